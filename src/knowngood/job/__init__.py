@@ -1,0 +1,1 @@
+"""What happened on a job: frozen events, and the job that their replay gives."""

@@ -1,0 +1,242 @@
+"""A machine as the bench knows it: parts, teardown, faults, tests. Pure data, no rules.
+
+Numbers are in base units (V, A, ohm, ...), minutes in minutes, money in the shop's currency.
+``source`` says where a number comes from; ``common practice`` and ``invented for the demo``
+are legal sources.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from knowngood.isolate.forecast import Forecast
+from knowngood.measure.units import Quantity
+
+Circumstance = Literal["rest", "wiggled", "warm", "loaded"]
+
+
+@dataclass(frozen=True, slots=True)
+class PartNumber:
+    """A maker's number for a service part, with the machines it fits."""
+
+    number: str
+    models: tuple[str, ...] = ()
+    serial_from: str | None = None
+    serial_to: str | None = None
+    supersedes: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ServicePart:
+    """The smallest thing that can be ordered. ``contents`` is what is inside it, in words."""
+
+    id: str
+    words: str
+    contents: tuple[str, ...]
+    numbers: tuple[PartNumber, ...]
+    price: float
+    minutes: float  # to fit, teardown not included
+    days: float = 7.0  # until a special order is here
+    returnable: float = 0.8  # share of the price that comes back for a wrong part
+    bad_chance: float = 0.01  # a new one that is bad out of the box
+    needs: tuple[str, ...] = ()  # teardown steps that must be open to fit it
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Fastener:
+    count: int
+    drive: str
+    length: str = ""
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TeardownStep:
+    """Something that is opened, unplugged or taken out, and goes back at the end.
+
+    ``minutes`` to open, ``back_minutes`` to put back (charged once, at the first opening).
+    """
+
+    id: str
+    words: str
+    minutes: float
+    back_minutes: float
+    needs: tuple[str, ...] = ()
+    fasteners: tuple[Fastener, ...] = ()
+    traps: tuple[str, ...] = ()
+    caution: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """The state in which a test is taken.
+
+    ``open``: teardown steps that must be open; ``closed``: steps that must not be (the pack is
+    back in); ``held``: controls held by the person; ``energised``: a source is connected.
+    """
+
+    id: str
+    words: str
+    open: tuple[str, ...] = ()
+    closed: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
+    energised: bool = False
+    circumstance: Circumstance = "rest"
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Secondary:
+    """A fault that this one leaves behind, with the chance that it does."""
+
+    fault: str
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A primary fault. ``parts``: the service parts that cure it (empty: none on the list)."""
+
+    id: str
+    words: str
+    mode: str  # failure mode in a word or two: open, short, high resistance, worn, jammed ...
+    parts: tuple[str, ...]
+    weight: float
+    leaves: tuple[Secondary, ...] = ()
+    shows: Mapping[Circumstance, float] | None = None  # None: always there
+    causes: tuple[str, ...] = ()  # root causes to clear before the new part goes in
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DoubleFault:
+    faults: tuple[str, str]
+    weight: float
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What counts as good, in base units; either end may be open."""
+
+    low: float | None
+    high: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """A step that asks the machine something.
+
+    ``expect`` maps fault ids to forecasts; ``good`` is for every fault not named (and for the
+    healthy machine). When two faults are present, the one listed first is what is seen.
+    ``good_reads`` is the expected good reading in words, ``grade`` how it is known.
+    """
+
+    __test__ = False  # not a test case of the test suite
+
+    id: str
+    words: str  # what to do, in a sentence
+    question: str  # what is answered, short: "pack volts at rest"
+    quantity: Quantity
+    condition: str
+    minutes: float
+    good: Forecast
+    expect: Mapping[str, Forecast]
+    red: str = ""  # where the red lead goes
+    black: str = ""
+    limits: Limits | None = None
+    good_reads: str = ""
+    grade: Literal["measured", "seen"] = "measured"
+    follows: str | None = None  # nuisance that scales every value of this test, e.g. "pack"
+    slip: float = 0.02
+    alters: bool = False  # alters the failed part: only after the decision
+    look: bool = False  # needs no tool
+    verifies: bool = False  # reproduces the complaint
+    caution: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Complaint:
+    """Words of the customer, and how likely each fault makes them."""
+
+    id: str
+    words: str
+    given: Mapping[str, float]
+    others: float = 0.02  # faults not named
+    no_fault: float = 0.1  # contact, user or conditions: nothing is wrong with the machine
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the customer tried and saw: a noisy test. ``given``: chance of this account."""
+
+    id: str
+    words: str
+    given: Mapping[str, float]
+    others: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class RootCause:
+    """Why a part failed: asked and answered before the new one goes in."""
+
+    id: str
+    words: str  # the cause
+    ask: str  # what to look at, as a question answered yes (found) or no
+    mend: str  # what to do when it is found
+    caution: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseCheck:
+    id: str
+    words: str
+    safety: bool = True
+    caution: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Nuisance:
+    """Something of the whole machine that moves several readings together, as a fraction."""
+
+    id: str
+    words: str
+    spread: float  # relative standard deviation
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    id: str
+    words: str
+    family: str
+    makers: tuple[str, ...]
+    models: tuple[str, ...]
+    rated_volts: float | None
+    parts: tuple[ServicePart, ...]
+    teardown: tuple[TeardownStep, ...]
+    conditions: tuple[Condition, ...]
+    faults: tuple[Fault, ...]
+    doubles: tuple[DoubleFault, ...]
+    tests: tuple[Test, ...]
+    complaints: tuple[Complaint, ...]
+    told: tuple[Told, ...]
+    causes: tuple[RootCause, ...]
+    release: tuple[ReleaseCheck, ...]
+    nuisances: tuple[Nuisance, ...] = ()
+    cautions: tuple[str, ...] = ()
+    fixed_order: tuple[str, ...] = ()  # the family's usual order of tests
+    other_weight: float = 0.05
+    no_fault_weight: float = 0.05
+    source: str = ""
+    digest: str = ""  # sha-256 of the file's text, "" when made in memory
+    lines: Mapping[str, int] = field(default_factory=dict)  # "tests.pack_rest" -> line

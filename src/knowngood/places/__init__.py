@@ -1,0 +1,1 @@
+"""The places of the shop: each gathers, decides and writes."""
