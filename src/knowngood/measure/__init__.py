@@ -1,0 +1,1 @@
+"""What a number is: units, meter sheets, typed text, readings and their uncertainty."""
