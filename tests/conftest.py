@@ -1,0 +1,49 @@
+"""Options of the whole suite: --all runs the slow tests too, and then nothing may be skipped."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from pathlib import Path
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--all", action="store_true", help="run the slow tests too; a skip fails")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--all") or config.getoption("markexpr"):
+        return
+    slow = [item for item in items if item.get_closest_marker("slow")]
+    if slow:
+        config.hook.pytest_deselected(items=slow)
+        items[:] = [item for item in items if item not in set(slow)]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item,
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if item.config.getoption("--all") and report.skipped and not hasattr(report, "wasxfail"):
+        report.outcome = "failed"
+        report.longrepr = f"with --all nothing may be skipped, but this was: {report.longrepr}"
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(
+    collector: pytest.Collector,
+) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    report = yield
+    if collector.config.getoption("--all") and report.skipped:
+        report.outcome = "failed"
+        report.longrepr = f"with --all nothing may be skipped, but this was: {report.longrepr}"
+    return report
+
+
+@pytest.fixture
+def root() -> Path:
+    """The folder of the checkout."""
+    return Path(__file__).resolve().parent.parent
