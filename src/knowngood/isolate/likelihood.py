@@ -1,0 +1,236 @@
+"""How probable a reading is under a forecast, how extreme, and what a slip would show.
+
+A reading is a whole number of display counts, so its likelihood is a probability: the mass that
+the forecast, blurred by the meter, puts on that count. Values, over range, "about 40", "jumps"
+and yes/no then share one scale and may be multiplied.
+
+Each piece becomes boxes blurred by a normal distribution. With box ``[a, b]`` and standard
+deviation ``s`` the distribution function at ``x`` is
+``s/(b-a) * (g((x-a)/s) - g((x-b)/s))`` with ``g(z) = z*Phi(z) + phi(z)`` (the integral of Phi).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from knowngood.isolate.forecast import Forecast
+from knowngood.measure.reading import Reading
+
+Array = NDArray[np.float64]
+
+LOG_BOXES = 12  # a logarithmic piece as so many boxes of equal share
+NO_CONTACT, SLIP_OVER, SLIP_UNSTEADY = 0.20, 0.25, 0.10  # the rest: any value, log-uniform
+CONTACT_COUNTS = 3  # "0" of a lost contact: within so many counts of zero
+REACH = {  # smallest and largest value that a slip may show, base units
+    "volts": (1e-3, 1e3),
+    "ac_volts": (1e-3, 1e3),
+    "ohms": (1e-2, 1e8),
+    "amps": (1e-4, 1e2),
+    "diode": (1e-3, 5.0),
+    "hertz": (1e-1, 1e6),
+    "rpm": (1.0, 1e5),
+    "pressure": (1e2, 3e6),
+    "temperature": (1e-1, 1e3),
+    "capacitance": (1e-10, 1e-1),
+    "seconds": (1e-2, 1e4),
+    "torque": (1e-3, 1e3),
+    "percent": (1e-1, 1e3),
+}
+_SQRT_2PI = float(np.sqrt(2 * np.pi))
+
+
+@dataclass(frozen=True)
+class Node:
+    """A nuisance node: the meter is off by ``gain`` shared standard uncertainties and the values
+    that follow a quantity of the machine are off by ``scale`` relative standard deviations."""
+
+    gain: float
+    scale: float
+    weight: float
+
+
+def nodes(with_scale: bool) -> tuple[Node, ...]:
+    """Three nodes for the meter alone, five with one quantity of the machine.
+
+    The nodes carry half of each unit variance; the other half is added to every reading as
+    independent blur (:data:`WITHIN`), so that no reading falls between two nodes.
+    """
+    if not with_scale:
+        return (Node(0, 0, 0.5), Node(-1, 0, 0.25), Node(1, 0, 0.25))
+    a = float(np.sqrt(2))
+    star = [Node(s * a, 0, 0.125) for s in (-1, 1)] + [Node(0, s * a, 0.125) for s in (-1, 1)]
+    return (Node(0, 0, 0.5), *star)
+
+
+WITHIN = 0.5  # share of a nuisance's variance that is left inside a node
+
+
+class Mixture:
+    """Several forecasts of one test, as arrays of blurred boxes."""
+
+    def __init__(self, forecasts: Sequence[Forecast]) -> None:
+        owner: list[int] = []
+        low: list[float] = []
+        high: list[float] = []
+        sd: list[float] = []
+        share: list[float] = []
+        self.size = len(forecasts)
+        self.over = np.zeros(self.size)
+        self.unsteady = np.zeros(self.size)
+        self.yes = np.array([0.5 if f.yes is None else f.yes for f in forecasts])
+        for d, forecast in enumerate(forecasts):
+            for piece in forecast.pieces:
+                if piece.kind == "over":
+                    self.over[d] += piece.share
+                    continue
+                if piece.kind == "unsteady":
+                    self.unsteady[d] += piece.share
+                    continue
+                edges = [piece.low, piece.high]
+                if piece.kind == "around":
+                    edges = [piece.low, piece.low]
+                elif piece.kind == "log":
+                    edges = list(np.geomspace(piece.low, piece.high, LOG_BOXES + 1))
+                for a, b in zip(edges[:-1], edges[1:], strict=True):
+                    owner.append(d)
+                    low.append(a)
+                    high.append(b)
+                    sd.append(piece.high if piece.kind == "around" else 0.0)
+                    share.append(piece.share / (len(edges) - 1))
+        self.low, self.high, self.sd = np.array(low), np.array(high), np.array(sd)
+        self.share = np.array(share)
+        self.owner = np.zeros((self.size, len(owner)))
+        self.owner[owner, np.arange(len(owner))] = 1.0
+
+    def cdf_boxes(self, x: Array, blur: Array, scale: Array, spread: float) -> Array:
+        """P(shown <= x) of each box. ``x``, ``blur``, ``scale``: shape (q,); result (boxes, q).
+
+        ``scale`` multiplies the boxes; ``spread`` is a further relative standard deviation.
+        """
+        lo = self.low[:, None] * scale
+        hi = self.high[:, None] * scale
+        middle = 0.5 * np.abs(lo + hi)
+        s = np.sqrt(blur**2 + self.sd[:, None] ** 2 + (spread * middle) ** 2)
+        s = np.maximum(s, 1e-12 + 1e-9 * middle)
+        width = hi - lo
+        narrow = width < 1e-4 * s
+        za, zb = (x - lo) / s, (x - hi) / s
+        pa, pb = ndtr(za), ndtr(zb)
+        ga = za * pa + np.exp(-0.5 * za * za) / _SQRT_2PI
+        gb = zb * pb + np.exp(-0.5 * zb * zb) / _SQRT_2PI
+        wide = (ga - gb) * s / np.where(narrow, 1.0, width)
+        return np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0))
+
+    def cdf(self, x: Array, blur: Array, scale: Array, spread: float = 0.0) -> Array:
+        """P(shown <= x), over range and unsteady never; shape (forecasts, q)."""
+        boxes = self.cdf_boxes(x, blur, scale, spread) * self.share[:, None]
+        return np.asarray(self.owner @ boxes)
+
+    def finite(self) -> Array:
+        """The share that shows a number at all."""
+        return np.asarray(self.owner @ self.share)
+
+
+def _where(reading: Reading, at: Sequence[Node]) -> tuple[Array, Array, Array, float]:
+    """Shifts, blur and scales for each node, and the resolution."""
+    gain = np.array([n.gain for n in at])
+    scale = np.array([n.scale for n in at])
+    blur = np.full(len(at), np.sqrt(reading.u_random**2 + WITHIN * reading.u_shared**2))
+    return gain * reading.u_shared, blur, scale, max(reading.resolution, 1e-9)
+
+
+def _scaled(scale: Array, spread: float) -> tuple[Array, float]:
+    return 1.0 + scale * spread, float(np.sqrt(WITHIN)) * spread
+
+
+def mass(mixture: Mixture, reading: Reading, at: Sequence[Node], spread: float = 0.0) -> Array:
+    """Probability of this reading under each forecast at each node, no slip.
+
+    Shape (forecasts, nodes). ``spread``: relative standard deviation of the quantity that the
+    test follows (0: none). Raises ValueError for a reading that is no evidence.
+    """
+    n = len(at)
+    if reading.kind in ("yes", "no"):
+        p = mixture.yes if reading.kind == "yes" else 1.0 - mixture.yes
+        return np.repeat(p[:, None], n, axis=1)
+    if reading.kind == "unsteady":
+        return np.repeat(mixture.unsteady[:, None], n, axis=1)
+    shift, blur, scale, step = _where(reading, at)
+    factor, inner = _scaled(scale, spread)
+
+    def below(x: float) -> Array:
+        return mixture.cdf(x - shift, blur, factor, inner)
+
+    if reading.kind == "over":
+        limit = reading.low if reading.low is not None else np.inf
+        tail = mixture.finite()[:, None] - below(limit) if np.isfinite(limit) else 0.0
+        return np.clip(mixture.over[:, None] + tail, 0.0, 1.0) + np.zeros((mixture.size, n))
+    if reading.kind == "none" or reading.low is None or reading.high is None:
+        raise ValueError(f"{reading.text!r} is no evidence; leave it out of the belief")
+    low, high = reading.low, reading.high
+    if reading.kind == "value":
+        low, high = low - step / 2, high + step / 2
+    return np.clip(below(high) - below(low), 0.0, 1.0)
+
+
+def extremeness(mixture: Mixture, reading: Reading, spread: float = 0.0) -> Array:
+    """Probability, under each forecast, of a reading at least this extreme; no slip.
+
+    Shape (forecasts,). Each piece is judged by its own two tails and the pieces are added by
+    their shares, so that a value between two possible ones is extreme. Over range and unsteady
+    are judged by their own probability.
+    """
+    at = (Node(0, 0, 1),)
+    if reading.kind in ("yes", "no", "unsteady", "over"):
+        whole = mass(mixture, reading, nodes(spread > 0), spread)
+        weights = np.array([n.weight for n in nodes(spread > 0)])
+        return np.asarray(whole @ weights)
+    if reading.low is None or reading.high is None:
+        return np.ones(mixture.size)
+    _, _, _, step = _where(reading, at)
+    half = step / 2 if reading.kind == "value" else 0.0
+    x = np.array([reading.high + half, reading.low - half])
+    blur = np.full(2, np.hypot(reading.u_random, reading.u_shared))
+    boxes = mixture.cdf_boxes(x, blur, np.ones(2), spread)
+    tails = np.minimum(boxes[:, 0], 1.0 - boxes[:, 1])
+    return np.asarray(mixture.owner @ (mixture.share * np.minimum(1.0, 2.0 * tails)))
+
+
+def anything(reading: Reading) -> float:
+    """Probability of this reading when it says nothing of the machine: a slip, or a fault that is
+    not on the list. A proper distribution over what the display can show, the same for all."""
+    if reading.kind in ("yes", "no"):
+        return 0.5
+    if reading.kind == "over":
+        return SLIP_OVER
+    if reading.kind == "unsteady":
+        return SLIP_UNSTEADY
+    if reading.low is None or reading.high is None:
+        raise ValueError(f"{reading.text!r} is no evidence; leave it out of the belief")
+    step = max(reading.resolution, 1e-9)
+    low, high = reading.low, reading.high
+    if reading.kind == "value":
+        low, high = low - step / 2, high + step / 2
+    return anything_between(reading.quantity, low, high, step)
+
+
+def anything_between(quantity: str, low: float, high: float, step: float) -> float:
+    """The same for a stretch of values (base units) on a display with this ``step``."""
+    small, large = REACH.get(quantity, (1e-3, 1e6))
+    small = max(small, step)
+    rest = 1.0 - NO_CONTACT - SLIP_OVER - SLIP_UNSTEADY
+    width = (2 * CONTACT_COUNTS + 1) * step
+    zero = max(0.0, min(high, width / 2) - max(low, -width / 2)) / width
+    decades = float(np.log(large / small))
+
+    def part(a: float, b: float) -> float:
+        a, b = max(a, small), min(b, large)
+        return float(np.log(b / a)) / decades if b > a else 0.0
+
+    found = NO_CONTACT * zero + rest * (0.8 * part(low, high) + 0.2 * part(-high, -low))
+    return max(found, 1e-9)
