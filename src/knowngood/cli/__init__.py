@@ -1,0 +1,190 @@
+"""The command `knowngood`: names, options and exit codes; the work is in this room's modules.
+
+Each command imports its module when it runs, so that `knowngood --help` answers at once.
+
+Exit codes: 0 done; 2 the input is wrong, each problem listed with its place; 3 no answer within the
+limits; 70 a fault of the program, noted in a file; 130 stopped by the person.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from knowngood.cli.guard import guarded
+
+app = typer.Typer(
+    name="knowngood",
+    help="Finds the one part to order: what a reading proves, and the next step that costs least.",
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    no_args_is_help=True,
+)
+job_app = typer.Typer(help="The jobs this shop keeps.", rich_markup_mode=None)
+machine_app = typer.Typer(help="Machine files.", rich_markup_mode=None)
+app.add_typer(job_app, name="job", no_args_is_help=True)
+app.add_typer(machine_app, name="machine", no_args_is_help=True)
+
+Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
+Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine, or a file.")]
+Complaint = Annotated[str, typer.Option("--complaint", help="Id of the complaint in its file.")]
+Meter = Annotated[str | None, typer.Option("--meter", help="Name of a meter sheet.")]
+Store = Annotated[
+    str | None, typer.Option("--store", help="Where the jobs are kept; else the shop's own folder.")
+]
+Deadline = Annotated[
+    float | None, typer.Option("--deadline", min=0.0, help="Seconds to plan at most.")
+]
+
+
+@app.command("isolate")
+def isolate_command(
+    task: Annotated[Path, typer.Argument(help="A task file: faults, parts, covers, tests.")],
+    json_out: Json = False,
+    deadline: Deadline = None,
+    no_exact: Annotated[
+        bool, typer.Option("--no-exact", help="Do not try for the proven optimum.")
+    ] = False,
+) -> int:
+    """Plan a bare task: the next step and the whole cost."""
+    from knowngood.cli.isolate import isolate
+
+    return isolate(task, json_out, deadline, no_exact)
+
+
+@app.command("solve")
+def solve_command(
+    circuit: Annotated[Path, typer.Argument(help="A circuit file: elements, probes, faults.")],
+    json_out: Json = False,
+) -> int:
+    """Solve a circuit, healthy and with each fault."""
+    from knowngood.cli.solve import solve
+
+    return solve(circuit, json_out)
+
+
+@app.command("assess")
+def assess_command(
+    machine: Machine,
+    complaint: Complaint,
+    readings: Annotated[Path, typer.Option("--readings", help="A file of readings, JSON.")],
+    meter: Meter = None,
+    json_out: Json = False,
+    deadline: Deadline = None,
+) -> int:
+    """What the readings prove, and what to do next."""
+    from knowngood.cli.assess import assess
+
+    return assess(machine, complaint, readings, meter, json_out, deadline)
+
+
+@app.command("table")
+def table_command(
+    machine: Machine,
+    complaint: Annotated[
+        str | None, typer.Option("--complaint", help="Only the suspects of this complaint.")
+    ] = None,
+    json_out: Json = False,
+) -> int:
+    """What every test should read under every suspect."""
+    from knowngood.cli.assess import table
+
+    return table(machine, complaint, json_out)
+
+
+@app.command("plan")
+def plan_command(
+    machine: Machine,
+    complaint: Complaint,
+    meter: Meter = None,
+    json_out: Json = False,
+    nodes: Annotated[int, typer.Option("--nodes", min=1, help="Steps in the tree at most.")] = 127,
+) -> int:
+    """The whole plan as a tree, for paper or a phone."""
+    from knowngood.cli.assess import plan
+
+    return plan(machine, complaint, meter, json_out, nodes)
+
+
+@app.command("bench")
+def bench_command(
+    machine: Annotated[
+        str | None, typer.Option("--machine", help="Name of a known machine, or a file.")
+    ] = None,
+    complaint: Annotated[
+        str | None, typer.Option("--complaint", help="Id of the complaint in its file.")
+    ] = None,
+    job: Annotated[str | None, typer.Option("--job", help="Go on with this job.")] = None,
+    meter: Meter = None,
+    store: Store = None,
+) -> int:
+    """Work through one machine, reading by reading."""
+    from knowngood.cli.bench import bench
+
+    return bench(machine, complaint, job, meter, store)
+
+
+@job_app.command("list")
+def job_list_command(store: Store = None, json_out: Json = False) -> int:
+    """All jobs, with what each one waits for."""
+    from knowngood.cli.jobs import list_jobs
+
+    return list_jobs(store, json_out)
+
+
+@job_app.command("show")
+def job_show_command(
+    job: Annotated[str, typer.Argument(help="Number of the job.")],
+    store: Store = None,
+    json_out: Json = False,
+) -> int:
+    """One job: what it came in for, what is proven, what is off, what is next."""
+    from knowngood.cli.jobs import show
+
+    return show(job, store, json_out)
+
+
+@job_app.command("export")
+def job_export_command(
+    job: Annotated[str, typer.Argument(help="Number of the job.")],
+    output: Annotated[Path, typer.Argument(help="The file to write.")],
+    store: Store = None,
+) -> int:
+    """Everything recorded on one job, as a file."""
+    from knowngood.cli.jobs import export
+
+    return export(job, output, store)
+
+
+@machine_app.command("check")
+def machine_check_command(
+    file: Annotated[Path, typer.Argument(help="The machine file.")],
+    json_out: Json = False,
+) -> int:
+    """List every problem of a machine file with its line and the way out."""
+    from knowngood.cli.machine import check
+
+    return check(file, json_out)
+
+
+@app.command(
+    "demo",
+    add_help_option=False,
+    context_settings={"ignore_unknown_options": True, "allow_extra_args": True},
+)
+def demo_command(context: typer.Context) -> int:
+    """Play one job on the demo shop, to the claim."""
+    from knowngood.cli.demo import run
+
+    return run(context.args)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code; a person never meets a traceback.
+
+    arguments: as typed after `knowngood`; by default those of the process.
+    """
+    return guarded(lambda: app(arguments, prog_name="knowngood", standalone_mode=False))
