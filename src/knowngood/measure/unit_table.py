@@ -131,6 +131,7 @@ SPELLINGS: Final[dict[Dimension, list[tuple[str, str]]]] = {
         ("A ADC AAC amp amps ampere amperes", "1"),
         ("mA milliamp milliamps", "1e-3"),
         ("uA microamp microamps", "1e-6"),
+        ("nA nanoamp nanoamps", "1e-9"),
         ("kA", "1e3"),
     ],
     "resistance": [

@@ -57,7 +57,7 @@ _UNLIKELY: Final = {"MV": "mV", "MA": "mA", "MF": "mF or uF", "MS": "ms", "MW": 
 
 _STEPS: Final[dict[Dimension, tuple[int, ...]]] = {
     "voltage": (-6, -3, 0, 3),
-    "current": (-6, -3, 0, 3),
+    "current": (-9, -6, -3, 0, 3),
     "resistance": (-3, 0, 3, 6),
     "frequency": (0, 3, 6),
     "pressure": (0, 3, 6),

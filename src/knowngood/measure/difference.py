@@ -1,0 +1,42 @@
+"""Two readings on one meter and range, compared: what they share falls out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from knowngood.measure.reading import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """a - b in the readings' base unit, with its standard uncertainty."""
+
+    value: float
+    u: float
+
+
+def compare(a: Reading, b: Reading) -> Difference:
+    """a - b. On the same meter, function and range the shared doubt is a common offset or gain:
+    the offset falls out, and the gain acts on the difference only, so it adds
+    (u_shared / size) x |a - b|. Otherwise the two are independent.
+
+    Raises ValueError unless both are single numbers of one unit.
+    """
+    if a.unit != b.unit:
+        raise ValueError(
+            f"{a.text!r} is in {a.unit}, {b.text!r} in {b.unit}; compare like with like"
+        )
+    value = a.value - b.value
+    random = math.hypot(a.u_random, b.u_random)
+    alike = a.meter is not None and (a.meter, a.range_name, a.quantity) == (
+        b.meter,
+        b.range_name,
+        b.quantity,
+    )
+    if not alike:
+        return Difference(value, math.hypot(random, a.u_shared, b.u_shared))
+    larger = a if abs(a.value) >= abs(b.value) else b
+    size = max(abs(larger.value), abs(value))
+    gain = larger.u_shared * abs(value) / size if size else 0.0
+    return Difference(value, math.hypot(random, gain))
