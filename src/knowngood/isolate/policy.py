@@ -1,0 +1,154 @@
+"""A plan as a tree: what to do, and what next for each outcome."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from knowngood.isolate.task import Bools, Floats, Task
+
+Kind = Literal["test", "part", "stop", "give_up", "fit_order"]
+CURED, NOT_CURED = "cured", "not cured"
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """One step of a plan.
+
+    ``test`` and ``part`` name ``id`` and go on by outcome in ``then`` (for a part: `CURED`,
+    `NOT_CURED`). ``stop`` names the set of ``parts``; after `CURED` it holds what cured.
+    ``fit_order`` fits ``parts`` one by one until cured; if they run out, the way on is
+    giving up. Outcomes of probability zero are left out.
+    """
+
+    kind: Kind
+    id: str = ""
+    parts: tuple[str, ...] = ()
+    then: tuple[tuple[str, Node], ...] = ()
+
+
+def policy_json(node: Node) -> dict[str, Any]:
+    """The tree as plain JSON values.
+
+    ``{"do": {"kind", "id"}, "then": {outcome: node}}``, ``{"stop": [part ids]}``,
+    ``{"fit_order": [part ids]}`` or ``{"give_up": true}``.
+    """
+    if node.kind == "stop":
+        return {"stop": list(node.parts)}
+    if node.kind == "fit_order":
+        return {"fit_order": list(node.parts)}
+    if node.kind == "give_up":
+        return {"give_up": True}
+    then = {outcome: policy_json(child) for outcome, child in node.then}
+    return {"do": {"kind": node.kind, "id": node.id}, "then": then}
+
+
+def size(node: Node) -> int:
+    """How many steps the tree has, its leaves with them."""
+    return 1 + sum(size(child) for _, child in node.then)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where one is on the way through a task: mass (faults,) still in play, covers, parts."""
+
+    mass: Floats
+    open: int
+    fitted: frozenset[str]
+    excluded: Bools
+
+    @classmethod
+    def start(cls, task: Task) -> Standing:
+        """The start of the task."""
+        none = np.zeros(len(task.faults), dtype=bool)
+        excluded = none if task.excluded0 is None else task.excluded0
+        return cls(task.weights, task.cover_mask(task.opened), task.fitted, excluded)
+
+
+def evaluate(task: Task, policy: Node) -> float:
+    """The exact expected price of following ``policy``; ValueError where it has no answer."""
+    return _price(task, policy, Standing.start(task))
+
+
+def stop_price(task: Task, at: Standing, parts: tuple[str, ...]) -> float:
+    """Price of stopping on this set, times the mass in play; inf when not allowed."""
+    k = task.cure_sets.index(task.set_key(parts))
+    mine = task.set_of == k
+    total, right = float(at.mass.sum()), float(at.mass[mine].sum())
+    alive = at.mass > 0
+    price = total * (float(task.stop_price[k]) if task.stop_price is not None else 0.0)
+    if not np.any(alive & ~mine):
+        return price
+    if task.wrong_price is None:
+        return math.inf
+    price += task.wrong_price * (total - right)
+    if task.unproven_price > 0:
+        named = np.array([bool(f.parts) for f in task.faults])
+        rest = alive & ~mine & named & ~at.excluded
+        if np.any(rest) or right < task.proof_floor * total:
+            price += task.unproven_price * total
+    return price
+
+
+def after_test(task: Task, at: Standing, test_id: str) -> tuple[float, list[Standing]]:
+    """(price of one go, standing after each outcome)."""
+    t = next(t for t in task.tests if t.id == test_id)
+    price, opened = task.reach(t.needs, t.closed, at.open)
+    out = []
+    for o in range(len(t.outcomes)):
+        excluded = at.excluded if t.excludes is None else at.excluded | t.excludes[o]
+        out.append(Standing(at.mass * t.given[o], opened, at.fitted, excluded))
+    return price + t.price, out
+
+
+def after_part(task: Task, at: Standing, part_id: str) -> tuple[float, Standing]:
+    """(price of fitting it, standing if that did not cure)."""
+    p = task.parts[task.part_at[part_id]]
+    price, opened = task.reach(p.needs, p.closed, at.open)
+    fitted = at.fitted | {part_id}
+    cured = np.array([bool(f.parts) and set(f.parts) <= fitted for f in task.faults])
+    return price + p.price, Standing(np.where(cured, 0.0, at.mass), opened, fitted, at.excluded)
+
+
+def _price(task: Task, node: Node, at: Standing) -> float:
+    total = float(at.mass.sum())
+    if node.kind == "stop":
+        price = stop_price(task, at, node.parts)
+        if math.isinf(price):
+            raise ValueError(f"stops on {node.parts} while another set is possible")
+        return price
+    if node.kind == "give_up":
+        if task.give_up is None:
+            raise ValueError("gives up, but the task has no price for that")
+        return task.give_up * total
+    then = dict(node.then)
+    if node.kind == "test":
+        price, after = after_test(task, at, node.id)
+        names = next(t for t in task.tests if t.id == node.id).outcomes
+        out = price * total
+        for name, nxt in zip(names, after, strict=True):
+            if nxt.mass.sum() > 0:
+                if name not in then:
+                    raise ValueError(f"{node.id}: nothing planned for outcome {name!r}")
+                out += _price(task, then[name], nxt)
+        return out
+    order = (node.id,) if node.kind == "part" else node.parts
+    out = 0.0
+    for part in order:
+        if not at.mass.sum() > 0:
+            return out
+        price, nxt = after_part(task, at, part)
+        out += price * float(at.mass.sum())
+        at = nxt
+    if not at.mass.sum() > 0:
+        return out
+    if node.kind == "part":
+        if NOT_CURED not in then:
+            raise ValueError(f"{node.id}: nothing planned for {NOT_CURED!r}")
+        return out + _price(task, then[NOT_CURED], at)
+    if task.give_up is None:
+        raise ValueError("an order of fitting leaves a fault that giving up has no price for")
+    return out + task.give_up * float(at.mass.sum())
