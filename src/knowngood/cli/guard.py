@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import platform
 import sys
 import tempfile
 from collections.abc import Callable
@@ -68,6 +67,7 @@ def _crashed(error: Exception) -> int:
 
 def _write_note(error: Exception) -> str:
     """Write what a developer needs to find the fault; returns the path."""
+    import platform
     import traceback
 
     from knowngood import __version__

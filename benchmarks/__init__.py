@@ -1,0 +1,1 @@
+"""Measured claims: one file a claim, each against a peer in the same run."""

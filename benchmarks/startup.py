@@ -1,0 +1,61 @@
+"""How long a person waits before `knowngood` says its first word."""
+
+from __future__ import annotations
+
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+TIMES = 21
+
+
+def run() -> dict[str, Any]:
+    """Median of 21 starts each, taken in turn so that a busy moment strikes all alike."""
+    commands = {
+        "python -c pass": [sys.executable, "-c", "pass"],
+        "python -c 'import typer'": [sys.executable, "-c", "import typer"],
+        "knowngood --help": [str(Path(sys.executable).parent / "knowngood"), "--help"],
+    }
+    seconds: dict[str, list[float]] = {name: [] for name in commands}
+    for _ in range(TIMES):
+        for name, command in commands.items():
+            seconds[name].append(_timed(command))
+    medians = {name: statistics.median(values) for name, values in seconds.items()}
+    bare = medians["python -c pass"]
+    memory = {name: _peak_megabytes(command) for name, command in commands.items()}
+    return {
+        "title": "Start of the command",
+        "claim": "`knowngood --help` costs little more than loading its command-line library.",
+        "rows": [
+            {
+                "command": name,
+                "median ms": round(1000 * median, 1),
+                "times bare Python": round(median / bare, 2),
+                "peak memory MB": round(memory[name], 1),
+            }
+            for name, median in medians.items()
+        ],
+        "notes": f"Wall time of a whole process, {TIMES} starts each, in turn.",
+        "command": "python -m benchmarks startup",
+    }
+
+
+def _timed(command: list[str]) -> float:
+    started = time.perf_counter()
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+    return time.perf_counter() - started
+
+
+def _peak_megabytes(command: list[str]) -> float:
+    """Largest resident memory of a process, as the system counted it."""
+    code = (
+        "import resource, subprocess, sys; "
+        "subprocess.run(sys.argv[1:], check=True, stdout=subprocess.DEVNULL); "
+        "print(resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss)"
+    )
+    call = [sys.executable, "-c", code, *command]
+    counted = int(subprocess.run(call, check=True, capture_output=True, text=True).stdout)
+    return counted / (2**20 if sys.platform == "darwin" else 2**10)

@@ -1,0 +1,75 @@
+"""No command ends in a traceback: stops, closed pipes, wrong options, faults of the program."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from pytest import CaptureFixture, MonkeyPatch
+
+from knowngood.cli import main
+from knowngood.cli.guard import guarded
+
+
+def raises(error: BaseException) -> int:
+    raise error
+
+
+def test_a_stop_says_what_is_kept(capsys: CaptureFixture[str]) -> None:
+    assert guarded(lambda: raises(KeyboardInterrupt())) == 130
+    assert capsys.readouterr().err == "stopped; everything entered so far is kept\n"
+
+
+def test_the_code_of_a_command_passes_through() -> None:
+    assert [guarded(lambda: 3), guarded(lambda: 0), guarded(lambda: None)] == [3, 0, 0]
+
+
+def test_a_fault_is_noted_in_a_file(
+    capsys: CaptureFixture[str], monkeypatch: MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    assert guarded(lambda: raises(ValueError("seven\nis not eight"))) == 70
+    said = capsys.readouterr().err.splitlines()
+    (note,) = tmp_path.iterdir()
+    assert said[0].endswith("ValueError: seven") and str(note) in said[1] and len(said) == 2
+    assert "Traceback" in note.read_text() and "is not eight" in note.read_text()
+
+
+def test_a_fault_is_told_where_no_note_can_be_written(
+    capsys: CaptureFixture[str], monkeypatch: MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "missing"))
+    assert guarded(lambda: raises(ValueError("seven"))) == 70
+    assert "could not be written" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "typed", [["isolate"], ["isolate", "--bogus"], ["bogus"], ["plan", "--nodes", "x"], []]
+)
+def test_a_wrong_command_line_exits_2(typed: list[str], capsys: CaptureFixture[str]) -> None:
+    assert main(typed) == 2
+    assert "Usage: knowngood" in "".join(capsys.readouterr())
+
+
+def test_a_reader_that_goes_away_ends_it_quietly() -> None:
+    lines = "from knowngood.cli.guard import guarded; import sys; sys.exit(guarded(lambda: "
+    lines += "[print(i) for i in range(200_000)] and 0))"
+    pipe = subprocess.Popen(
+        [sys.executable, "-c", lines], stdout=subprocess.PIPE, stderr=subprocess.PIPE
+    )
+    assert pipe.stdout is not None and pipe.stderr is not None
+    pipe.stdout.readline()
+    pipe.stdout.close()
+    assert pipe.stderr.read() == b""
+    assert pipe.wait(20) == 1
+    pipe.stderr.close()
+
+
+def test_help_loads_nothing_that_computes() -> None:
+    heavy = {"numpy", "scipy", "pydantic", "sqlalchemy", "typst", "rich", "ruamel"}
+    code = "import sys; from knowngood.cli import main; main(['--help']); "
+    code += f"print({heavy} & set(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "set()"
