@@ -92,9 +92,7 @@ def list_hypotheses(
     )
     listed = sum(h.weight for h in found)
     other = listed * other_weight / (1.0 - other_weight) + left
-    found.append(
-        Hypothesis(OTHER, "something not on this list", "other", other, frozenset(), ())
-    )
+    found.append(Hypothesis(OTHER, "something not on this list", "other", other, frozenset(), ()))
     whole = listed + other
     return tuple(
         Hypothesis(h.id, h.words, h.kind, h.weight / whole, h.parts, h.marks, h.shows, h.causes)
@@ -103,9 +101,7 @@ def list_hypotheses(
     )
 
 
-def _single(
-    fault: FaultLike, weight: float, by_id: Mapping[str, FaultLike]
-) -> list[Hypothesis]:
+def _single(fault: FaultLike, weight: float, by_id: Mapping[str, FaultLike]) -> list[Hypothesis]:
     """The fault alone and with each secondary fault it may leave behind."""
     found = []
     alone = weight
@@ -131,8 +127,14 @@ def _single(
         found.insert(
             0,
             Hypothesis(
-                fault.id, fault.words, "primary", alone, frozenset(fault.parts), (fault.id,),
-                fault.shows, fault.causes,
+                fault.id,
+                fault.words,
+                "primary",
+                alone,
+                frozenset(fault.parts),
+                (fault.id,),
+                fault.shows,
+                fault.causes,
             ),
         )
     return found
@@ -173,8 +175,13 @@ def _pairs(
         running += weight
         kept.append(
             Hypothesis(
-                f"{a_id}&{b_id}", f"{a.words}; and {b.words}", "double", weight,
-                frozenset(a.parts) | frozenset(b.parts), (a_id, b_id), a.shows or b.shows,
+                f"{a_id}&{b_id}",
+                f"{a.words}; and {b.words}",
+                "double",
+                weight,
+                frozenset(a.parts) | frozenset(b.parts),
+                (a_id, b_id),
+                a.shows or b.shows,
                 tuple(dict.fromkeys((*a.causes, *b.causes))),
             )
         )

@@ -124,7 +124,7 @@ class Mixture:
         ga = za * pa + np.exp(-0.5 * za * za) / _SQRT_2PI
         gb = zb * pb + np.exp(-0.5 * zb * zb) / _SQRT_2PI
         wide = (ga - gb) * s / np.where(narrow, 1.0, width)
-        return np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0))
+        return np.asarray(np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0)))
 
     def cdf(self, x: Array, blur: Array, scale: Array, spread: float = 0.0) -> Array:
         """P(shown <= x), over range and unsteady never; shape (forecasts, q)."""
@@ -169,13 +169,15 @@ def mass(mixture: Mixture, reading: Reading, at: Sequence[Node], spread: float =
     if reading.kind == "over":
         limit = reading.low if reading.low is not None else np.inf
         tail = mixture.finite()[:, None] - below(limit) if np.isfinite(limit) else 0.0
-        return np.clip(mixture.over[:, None] + tail, 0.0, 1.0) + np.zeros((mixture.size, n))
+        return np.asarray(
+            np.clip(mixture.over[:, None] + tail, 0.0, 1.0) + np.zeros((mixture.size, n))
+        )
     if reading.kind == "none" or reading.low is None or reading.high is None:
         raise ValueError(f"{reading.text!r} is no evidence; leave it out of the belief")
     low, high = reading.low, reading.high
     if reading.kind == "value":
         low, high = low - step / 2, high + step / 2
-    return np.clip(below(high) - below(low), 0.0, 1.0)
+    return np.asarray(np.clip(below(high) - below(low), 0.0, 1.0))
 
 
 def extremeness(mixture: Mixture, reading: Reading, spread: float = 0.0) -> Array:

@@ -108,7 +108,7 @@ class Fault:
     parts: tuple[str, ...]
     weight: float
     leaves: tuple[Secondary, ...] = ()
-    shows: Mapping[Circumstance, float] | None = None  # None: always there
+    shows: Mapping[str, float] | None = None  # None: always there
     causes: tuple[str, ...] = ()  # root causes to clear before the new part goes in
     source: str = ""
 
@@ -157,6 +157,7 @@ class Test:
     slip: float = 0.02
     alters: bool = False  # alters the failed part: only after the decision
     look: bool = False  # needs no tool
+    after: tuple[str, ...] = ()  # tests to be read before this one is offered
     verifies: bool = False  # reproduces the complaint
     caution: str = ""
     source: str = ""

@@ -1,0 +1,242 @@
+"""From a belief to the next step: the tests left as bands, priced by the planner.
+
+The planner sees outcomes, prices and covers only. Here the belief becomes its task: hypotheses of
+little weight are folded into a likelier one with the same cure, tests become bands on the meter
+at hand, minutes become money, and what is open stays open.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate import task as planning
+from knowngood.isolate.bands import Bands, make_bands, outcome_table
+from knowngood.isolate.belief import Belief
+from knowngood.isolate.planner import Plan, plan
+from knowngood.isolate.prices import Prices
+from knowngood.isolate.proof import FLOOR, shown_out
+from knowngood.isolate.table import Row, Table
+from knowngood.measure.meter import MeterSheet
+
+MOST_FAULTS = 36
+KEEP_MASS = 0.997
+DOUBLE_FLOOR = 0.02  # a double fault less believed than this is planned for as its first fault
+CALLED_BELIEF = 0.9
+NOT_ELECTRICAL = {"rpm", "pressure", "seconds", "torque", "percent", "temperature", "yes_no"}
+OTHER_ID = "nothing listed"
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """What has to be opened, unplugged or taken out, with the minutes there and back."""
+
+    id: str
+    minutes: float
+    back_minutes: float
+    needs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A service part as far as planning goes: minutes to fit, price, what must be open."""
+
+    id: str
+    price: float
+    minutes: float
+    returnable: float
+    needs: tuple[str, ...] = ()
+
+
+@dataclass
+class Bench:
+    """What stays the same during a job: table, meter, prices, access. Bands are made once."""
+
+    table: Table
+    meter: MeterSheet | None
+    prices: Prices
+    access: tuple[Access, ...]
+    parts: tuple[Fit, ...]
+    _bands: dict[str, Bands] = field(default_factory=dict)
+
+    def readable(self, row: Row) -> bool:
+        """The meter at hand has the function for this test."""
+        if row.quantity in NOT_ELECTRICAL or self.meter is None:
+            return True
+        return bool(self.meter.ranges(row.quantity))
+
+    def bands(self, test: str) -> Bands:
+        """Outcomes of this test on this meter."""
+        if test not in self._bands:
+            row = self.table.rows[test]
+            meter = None if row.quantity in NOT_ELECTRICAL else self.meter
+            self._bands[test] = make_bands(row, meter, self.table.nodes)
+        return self._bands[test]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The plan from here, the tests held back with the reason, and the task behind it."""
+
+    plan: Plan
+    held: Mapping[str, str]
+    task: planning.Task
+
+
+def held_back(
+    bench: Bench, read: frozenset[str], skipped: frozenset[str], decided: bool
+) -> dict[str, str]:
+    """Tests not offered now, with the reason in words."""
+    held: dict[str, str] = {}
+    for row in bench.table.rows.values():
+        waiting = [t for t in row.after if t in bench.table.rows and t not in read]
+        if row.id in read:
+            held[row.id] = "already read"
+        elif row.id in skipped:
+            held[row.id] = "skipped"
+        elif row.alters and not decided:
+            held[row.id] = "it alters the failed part: only after the part is decided"
+        elif waiting:
+            held[row.id] = f"first read {waiting[0]}"
+        elif not bench.readable(row):
+            held[row.id] = "the meter at hand has no such function"
+    return held
+
+
+def make_task(
+    bench: Bench,
+    belief: Belief,
+    held: Mapping[str, str],
+    opened: frozenset[str],
+    called: frozenset[str] | None = None,
+) -> planning.Task:
+    """The planner's task for this belief. With ``called``, planning (not the belief) takes the
+    person's word for the part, so that what is left is its proof."""
+    keep, weight, sets = _fold(belief, called)
+    out = shown_out(belief)
+    faults = [
+        planning.Fault(belief.hypotheses[i].id, float(weight[k]), tuple(sorted(sets[k])))
+        for k, i in enumerate(keep)
+    ]
+    names = {p for s in sets for p in s}
+    fits = {f.id: f for f in bench.parts}
+    of = bench.prices.of_minutes
+    parts = tuple(
+        planning.Part(p, fits[p].price + of(fits[p].minutes), fits[p].needs) for p in sorted(names)
+    )
+    covers = tuple(
+        planning.Cover(a.id, of(a.minutes + a.back_minutes), a.needs) for a in bench.access
+    )
+    tests = []
+    for row in bench.table.rows.values():
+        if row.id in held:
+            continue
+        bands = bench.bands(row.id)
+        p, excludes = outcome_table(bench.table, row, bands, belief)
+        tests.append(
+            planning.Test(
+                row.id, of(row.minutes), bands.labels, _columns(p[keep]), row.open, row.closed,
+                np.ascontiguousarray(excludes[keep].T),
+            )
+        )  # fmt: skip
+    lost = [
+        float(p) * sum(fits[x].price * (1 - fits[x].returnable) for x in s)
+        for p, s in zip(weight, sets, strict=True)
+    ]
+    return planning.Task(
+        goal="part",
+        faults=tuple(faults),
+        parts=parts,
+        covers=covers,
+        tests=tuple(tests),
+        wrong_price=bench.prices.comeback + sum(lost) + bench.prices.shelf_day * 7,
+        opened=opened & {a.id for a in bench.access},
+        excluded0=np.array([belief.hypotheses[i].id in out for i in keep]),
+        proof_floor=FLOOR,
+        unproven_price=bench.prices.unproven,
+    )
+
+
+def _columns(p: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Outcomes by faults, each column summing to 1 to the last digit."""
+    q = np.ascontiguousarray(p.T)
+    return np.asarray(q / q.sum(axis=0, keepdims=True))
+
+
+def _fold(
+    belief: Belief, called: frozenset[str] | None
+) -> tuple[list[int], NDArray[np.float64], list[frozenset[str]]]:
+    """Hypotheses kept for planning, their weights, and the cure each is planned for."""
+    hypotheses, p = belief.hypotheses, belief.p.copy()
+    if called is not None:
+        inside = np.array([h.parts == called for h in hypotheses])
+        if 0 < p[inside].sum() < CALLED_BELIEF:
+            p[inside] *= CALLED_BELIEF / p[inside].sum()
+            p[~inside] *= (1 - CALLED_BELIEF) / max(p[~inside].sum(), 1e-300)
+    index = {h.id: i for i, h in enumerate(hypotheses)}
+    weight = p.copy()
+    for i, h in enumerate(hypotheses):
+        if h.kind == "double" and p[i] < DOUBLE_FLOOR and h.marks[0] in index:
+            weight[index[h.marks[0]]] += weight[i]
+            weight[i] = 0.0
+    order = np.argsort(-weight, kind="stable")
+    running = np.cumsum(weight[order])
+    count = min(MOST_FAULTS, int(np.searchsorted(running, KEEP_MASS)) + 1)
+    keep = sorted(int(i) for i in order[:count] if weight[i] > 0)
+    other = next((i for i, h in enumerate(hypotheses) if h.kind == "other"), None)
+    if other is not None and other not in keep:
+        keep.append(other)
+    place = {i: k for k, i in enumerate(keep)}
+    by_set: dict[frozenset[str], int] = {}
+    for i in keep:
+        s = hypotheses[i].parts
+        if s not in by_set or weight[i] > weight[keep[by_set[s]]]:
+            by_set[s] = place[i]
+    kept = np.array([weight[i] for i in keep])
+    for i in range(len(hypotheses)):
+        if i not in place and weight[i] > 0:
+            home = by_set.get(hypotheses[i].parts)
+            kept[home if home is not None else place.get(other or 0, 0)] += weight[i]
+    return keep, kept, [hypotheses[i].parts for i in keep]
+
+
+def advise(
+    bench: Bench,
+    belief: Belief,
+    *,
+    opened: frozenset[str] = frozenset(),
+    read: frozenset[str] = frozenset(),
+    skipped: frozenset[str] = frozenset(),
+    called: frozenset[str] | None = None,
+    decided: bool = False,
+    deadline: float | None = 0.15,
+    max_expansions: int | None = None,
+) -> Advice:
+    """Every possible next step with its price and bounds, cheapest first, and the plan."""
+    held = held_back(bench, read, skipped, decided)
+    task = make_task(bench, belief, held, opened, called)
+    return Advice(plan(task, deadline=deadline, max_expansions=max_expansions), held, task)
+
+
+def leaves_of(
+    bench: Bench, belief: Belief, test: str
+) -> Sequence[tuple[str, float, dict[frozenset[str], float]]]:
+    """What each outcome would leave: label, its probability, belief by cure set (over 1 %)."""
+    row = bench.table.rows[test]
+    bands = bench.bands(test)
+    p, _ = outcome_table(bench.table, row, bands, belief)
+    joint = belief.p[:, None] * p
+    found = []
+    for o, label in enumerate(bands.labels):
+        whole = float(joint[:, o].sum())
+        if whole <= 1e-9:
+            continue
+        sets: dict[frozenset[str], float] = {}
+        for h, ph in zip(belief.hypotheses, joint[:, o] / whole, strict=True):
+            sets[h.parts] = sets.get(h.parts, 0.0) + float(ph)
+        left = sorted(sets.items(), key=lambda kv: -kv[1])
+        found.append((label, whole, {s: v for s, v in left if v >= 0.01}))
+    return found

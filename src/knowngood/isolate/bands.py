@@ -1,0 +1,226 @@
+"""Readings in bands, for planning only: at most six stretches of values and the special outcomes.
+
+Beliefs always use the real reading. A band is a stretch in which the same forecast is the most
+probable; its edges lie where two forecasts are equally probable, so forecasts closer together
+than the meter can tell fall into one band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.belief import JUMPY, Belief, shows_at
+from knowngood.isolate.likelihood import (
+    SLIP_OVER,
+    SLIP_UNSTEADY,
+    WITHIN,
+    Node,
+    anything_between,
+)
+from knowngood.isolate.table import Row, Table
+from knowngood.measure.meter import MeterSheet
+
+Array = NDArray[np.float64]
+
+MOST_BANDS = 6
+SHOWN_OUT = 0.01  # a reading this improbable shows a suspect out
+SURE_SHARE = 0.9  # of a band's readings must do so for the plan to count on it
+
+
+@dataclass(frozen=True, slots=True)
+class Bands:
+    """One test's outcomes on one meter.
+
+    ``labels``: outcome ids; ``edges``: ``len(bands) + 1`` values in base units (outermost are
+    infinite), empty for yes/no. ``given``: shape (forecasts, nodes, outcomes), no slip.
+    ``anything``: shape (outcomes,), what a slip shows. ``out``: shape (forecasts, outcomes),
+    share of the band's readings that would show the forecast out.
+    """
+
+    labels: tuple[str, ...]
+    edges: tuple[float, ...]
+    given: Array
+    anything: Array
+    out: Array
+
+
+def make_bands(
+    row: Row, meter: MeterSheet | None, at: Sequence[Node], most: int = MOST_BANDS
+) -> Bands:
+    """Bands of a test read with this meter (``None``: an exact one with fine steps)."""
+    if row.quantity == "yes_no":
+        yes = row.mixture.yes
+        given = np.stack([yes, 1 - yes], axis=1)[:, None, :].repeat(len(at), axis=1)
+        return Bands(("yes", "no"), (), given, np.array([0.5, 0.5]), _out_yes_no(yes))
+    if meter is None:
+        x, u_random, u_shared, limit = _exact_grid(row)
+    else:
+        x, u_random, u_shared, limit = _grid(row, meter)
+    shift = np.array([n.gain for n in at])
+    scale = 1.0 + np.array([n.scale for n in at]) * row.spread
+    blur = np.sqrt(u_random**2 + WITHIN * u_shared**2)
+    inner = float(np.sqrt(WITHIN)) * row.spread
+    finite = row.mixture.finite()
+    at_edges = np.stack(
+        [
+            row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
+            for g, s in zip(shift, scale, strict=True)
+        ],
+        axis=1,
+    )  # forecasts, nodes, edges
+    whole = np.concatenate(
+        [np.zeros_like(at_edges[:, :, :1]), at_edges, _full(finite, at_edges, limit, x)], axis=2
+    )
+    cells = np.clip(np.diff(whole, axis=2), 0.0, None)  # forecasts, nodes, cells
+    weights = np.array([n.weight for n in at])
+    average = np.einsum("dnc,n->dc", cells, weights)
+    starts = _merge(average, most)
+    edges = [-np.inf, *(float(x[s - 1]) for s in starts[1:]), np.inf]
+    banded = np.add.reduceat(cells, starts, axis=2)
+    over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
+    unsteady = np.repeat(row.mixture.unsteady[:, None], len(at), axis=1)
+    given = np.concatenate([banded, over[:, :, None], unsteady[:, :, None]], axis=2)
+    step = np.maximum(u_random, 1e-9)
+    slips = _slips(row.quantity, edges, float(np.median(step)))
+    out = _out(row, x, np.hypot(u_random, u_shared), average, starts, over @ weights)
+    labels = (*(f"band{i + 1}" for i in range(len(edges) - 1)), "over", "unsteady")
+    return Bands(labels, tuple(edges), given, slips, out)
+
+
+def _full(finite: Array, at_edges: Array, limit: float, x: Array) -> Array:
+    """The distribution function at the end of the meter's range."""
+    if np.isfinite(limit) and limit <= x[-1]:
+        return at_edges[:, :, -1:]
+    return np.repeat(finite[:, None, None], at_edges.shape[1], axis=1)
+
+
+def _candidates(row: Row) -> Array:
+    m = row.mixture
+    if m.low.size == 0:
+        return np.array([0.0])
+    spread = m.sd + row.spread * 0.5 * np.abs(m.low + m.high)
+    return np.unique(np.concatenate([m.low, m.high, m.low - spread, m.high + spread]))
+
+
+def _grid(row: Row, meter: MeterSheet) -> tuple[Array, Array, Array, float]:
+    """Cell edges around what may be read, with the meter's uncertainty there and its limit."""
+    base = _candidates(row)
+    u_random, u_shared, _ = meter.u_at(row.quantity, base)
+    u = np.sqrt(np.hypot(u_random, u_shared) ** 2 + (row.spread * base) ** 2)
+    around = [base + k * u for k in (-4, -2.5, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2.5, 4)]
+    x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
+    limit = meter.limit(row.quantity)
+    x = np.concatenate([x[x < limit], [limit]]) if limit is not None else x
+    u_random, u_shared, _ = meter.u_at(row.quantity, x)
+    return x, u_random, u_shared, np.inf if limit is None else limit
+
+
+def _exact_grid(row: Row) -> tuple[Array, Array, Array, float]:
+    base = _candidates(row)
+    u = 1e-3 * np.maximum(np.abs(base), 1e-3)
+    around = [base + k * u for k in (-4, -2, -1, 0, 1, 2, 4)]
+    x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
+    return x, 1e-3 * np.maximum(np.abs(x), 1e-3), np.zeros_like(x), np.inf
+
+
+def _merge(average: Array, most: int) -> NDArray[np.intp]:
+    """First cells of the bands: cells with the same most probable forecast, then the pair of
+    neighbours whose union loses least, until there are at most ``most``."""
+    best = average.argmax(axis=0)
+    empty = average.max(axis=0) < 1e-12
+    for c in range(1, len(best)):  # an empty cell joins its left neighbour
+        if empty[c]:
+            best[c] = best[c - 1]
+    starts = [0, *(c for c in range(1, len(best)) if best[c] != best[c - 1])]
+    sums = [average[:, a:b].sum(axis=1) for a, b in _spans(starts, average.shape[1])]
+    while len(starts) > most:
+        losses = [
+            a.max() + b.max() - (a + b).max() for a, b in zip(sums[:-1], sums[1:], strict=True)
+        ]
+        i = int(np.argmin(losses))
+        sums[i : i + 2] = [sums[i] + sums[i + 1]]
+        del starts[i + 1]
+    kept = [0]  # a band that no forecast reaches says nothing: it joins the one before
+    for i in range(1, len(starts)):
+        if sums[i].max() > 1e-9:
+            kept.append(starts[i])
+    return np.array(kept, dtype=np.intp)
+
+
+def _spans(starts: Sequence[int], end: int) -> list[tuple[int, int]]:
+    return list(zip(starts, [*starts[1:], end], strict=True))
+
+
+def _slips(quantity: str, edges: Sequence[float], step: float) -> Array:
+    bands = [
+        anything_between(quantity, a, b, step) for a, b in zip(edges[:-1], edges[1:], strict=True)
+    ]
+    found = np.array([*bands, SLIP_OVER, SLIP_UNSTEADY])
+    return np.asarray(found / found.sum())
+
+
+def _out_yes_no(yes: Array) -> Array:
+    return np.asarray(np.stack([yes, 1 - yes], axis=1) <= SHOWN_OUT, dtype=float)
+
+
+def _out(
+    row: Row, x: Array, u: Array, average: Array, starts: NDArray[np.intp], over: Array
+) -> Array:
+    """Share of each outcome's readings under which each forecast is shown out."""
+    middles = np.concatenate([[x[0] - u[0]], 0.5 * (x[:-1] + x[1:]), [x[-1] + u[-1]]])
+    u_mid = np.concatenate([[u[0]], 0.5 * (u[:-1] + u[1:]), [u[-1]]])
+    boxes = row.mixture.cdf_boxes(middles, u_mid, np.ones(len(middles)), row.spread)
+    tails = 2 * np.minimum(boxes, 1 - boxes)
+    p = np.asarray(row.mixture.owner @ (row.mixture.share[:, None] * tails))  # forecasts, cells
+    is_out = (p <= SHOWN_OUT).astype(float)
+    found = np.zeros((row.mixture.size, len(starts) + 2))
+    for b, (a, e) in enumerate(_spans(list(starts), average.shape[1])):
+        for d in range(row.mixture.size):
+            others = np.delete(average[:, a:e], d, axis=0)
+            w = others.max(axis=0) if len(others) else np.zeros(e - a)
+            found[d, b] = float(w @ is_out[d, a:e] / w.sum()) if w.sum() > 1e-12 else 0.0
+    found[:, -2] = (over <= SHOWN_OUT).astype(float)
+    found[:, -1] = (row.mixture.unsteady <= SHOWN_OUT).astype(float)
+    return found
+
+
+def outcome_table(table: Table, row: Row, bands: Bands, belief: Belief) -> tuple[Array, Array]:
+    """P(outcome | hypothesis) given all evidence so far, slips in, and what shows whom out.
+
+    Shapes (hypotheses, outcomes), the first summing to 1 along outcomes. The nuisance nodes and
+    whether an intermittent fault shows in this visit are taken at their present belief.
+    """
+    joint = belief.joint
+    node = joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
+    latest = max((g[0] for g in belief.showing), default=0)
+    showing = belief.showing.get((latest, row.circumstance))
+    shows = shows_at(table.hypotheses, row.circumstance)
+    if showing is not None:
+        shows = np.asarray((node * showing).sum(axis=1))
+    faulty = np.einsum("hn,hno->ho", node, bands.given[row.index])
+    healthy = np.einsum("hn,no->ho", node, bands.given[row.good])
+    intermittent = np.array([h.shows is not None for h in table.hypotheses])
+    jumpy = intermittent & (row.index != row.good)
+    if row.quantity != "yes_no":
+        faulty[jumpy] *= 1 - JUMPY
+        faulty[jumpy, -1] += JUMPY
+    p = shows[:, None] * faulty + (1 - shows)[:, None] * healthy
+    p = (1 - row.slip) * p + row.slip * bands.anything
+    other = np.array([h.kind == "other" for h in table.hypotheses])
+    p[other] = bands.anything
+    p /= p.sum(axis=1, keepdims=True)
+    s = shows_at(table.hypotheses, row.circumstance)[:, None]
+    out_faulty = bands.out[row.index] >= SURE_SHARE
+    out_good = (bands.out[row.good] >= SURE_SHARE)[None, :]
+    unsteady_jumps = np.zeros_like(out_faulty)
+    if row.quantity != "yes_no":
+        unsteady_jumps[jumpy, -1] = True
+    faulty_out = out_faulty & ~unsteady_jumps
+    excludes = np.where(s >= 1 - SHOWN_OUT, faulty_out, (s <= SHOWN_OUT) | faulty_out)
+    excludes = np.where(s >= 1 - SHOWN_OUT, excludes, excludes & out_good)
+    excludes[other] = False
+    return p, excludes

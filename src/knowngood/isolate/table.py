@@ -1,0 +1,102 @@
+"""The table where machine and planner meet: forecasts, hypothesis by test."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.forecast import Forecast
+from knowngood.isolate.hypotheses import Hypothesis
+from knowngood.isolate.likelihood import Mixture, Node, nodes
+from knowngood.measure.units import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One test. ``forecasts`` holds each distinct forecast once; ``index[h]`` is the one of
+    hypothesis h, ``good`` that of a healthy machine. ``spread`` is the relative standard
+    deviation of the machine's quantity that the readings follow (0: none)."""
+
+    id: str
+    quantity: Quantity
+    minutes: float
+    circumstance: str
+    forecasts: tuple[Forecast, ...]
+    index: NDArray[np.intp]
+    good: int
+    mixture: Mixture
+    spread: float = 0.0
+    slip: float = 0.02
+    open: tuple[str, ...] = ()
+    closed: tuple[str, ...] = ()
+    grade: str = "measured"
+    alters: bool = False
+    look: bool = False
+    energised: bool = False
+    after: tuple[str, ...] = ()  # tests that must be read before this one is offered
+
+
+def make_row(
+    id: str,
+    quantity: Quantity,
+    good: Forecast,
+    by_hypothesis: tuple[Forecast, ...],
+    *,
+    minutes: float,
+    circumstance: str = "rest",
+    spread: float = 0.0,
+    slip: float = 0.02,
+    open: tuple[str, ...] = (),
+    closed: tuple[str, ...] = (),
+    grade: str = "measured",
+    alters: bool = False,
+    look: bool = False,
+    energised: bool = False,
+    after: tuple[str, ...] = (),
+) -> Row:
+    """Gather equal forecasts; a yes/no test has its own error rates and no further slip."""
+    distinct = [good]
+    place = {good: 0}
+    for forecast in by_hypothesis:
+        if forecast not in place:
+            place[forecast] = len(distinct)
+            distinct.append(forecast)
+    return Row(
+        id,
+        quantity,
+        minutes,
+        circumstance,
+        tuple(distinct),
+        np.array([place[f] for f in by_hypothesis], dtype=np.intp),
+        0,
+        Mixture(distinct),
+        spread,
+        0.0 if quantity == "yes_no" else slip,
+        open,
+        closed,
+        grade,
+        alters,
+        look,
+        energised,
+        after,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """``hypotheses`` carry their weights after the complaint; ``rows`` by test id."""
+
+    hypotheses: tuple[Hypothesis, ...]
+    rows: Mapping[str, Row]
+    nodes: tuple[Node, ...]
+
+    @property
+    def prior(self) -> NDArray[np.float64]:
+        return np.array([h.weight for h in self.hypotheses])
+
+
+def make_table(hypotheses: tuple[Hypothesis, ...], rows: tuple[Row, ...]) -> Table:
+    return Table(hypotheses, {r.id: r for r in rows}, nodes(any(r.spread > 0 for r in rows)))
