@@ -1,0 +1,180 @@
+"""What a job is made of, each thing with the stamp of the event that brought it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from knowngood.job.events import Answer, CheckResult, Envelope, Grade
+from knowngood.measure.reading import Reading
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Who, when, from which device, and what that device had seen of the job."""
+
+    seq: int
+    based_on: int
+    device: str
+    device_time: datetime
+    server_time: datetime
+    zone: str
+    by: str
+
+    @classmethod
+    def of(cls, envelope: Envelope) -> Stamp:
+        return cls(
+            envelope.seq,
+            envelope.based_on,
+            envelope.device,
+            envelope.device_time,
+            envelope.server_time,
+            envelope.zone,
+            envelope.by,
+        )
+
+    def knew(self, other: Stamp) -> bool:
+        """Whether this device had seen `other` when it sent this."""
+        if other.seq <= self.based_on:
+            return True
+        return other.device == self.device and other.seq <= self.seq
+
+
+@dataclass(frozen=True, slots=True)
+class JobReading:
+    """A reading on the job, with what was said about it, and whether it still stands."""
+
+    id: str
+    test: str
+    question: str
+    text: str
+    reading: Mapping[str, Any]
+    condition: str
+    circumstance: str
+    visit: str
+    grade: Grade
+    taken: Stamp
+    verdict: str = ""
+    sentence: str = ""
+    shown: Mapping[str, Any] = field(default_factory=dict)
+    judged: Stamp | None = None
+    withdrawn: Stamp | None = None
+    reason: str = ""
+    corrects: str = ""
+    corrected_by: str = ""
+
+    @property
+    def live(self) -> bool:
+        return self.withdrawn is None
+
+    def value(self) -> Reading:
+        """The reading as a number with its uncertainty. Raises ValueError if it is no reading."""
+        return Reading.from_dict(self.reading)
+
+
+@dataclass(frozen=True, slots=True)
+class ToldThing:
+    id: str
+    words: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class NamedPart:
+    """A part accepted as good, or called as the bad one, by a person."""
+
+    part: str
+    words: str
+    by: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class TeardownDone:
+    """A step taken; `closed` once it was put back."""
+
+    step: str
+    words: str
+    minutes: float
+    where: str
+    opened: Stamp
+    closed: Stamp | None = None
+
+    @property
+    def is_open(self) -> bool:
+        return self.closed is None
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesSpent:
+    what: str
+    minutes: float
+    measured: bool
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    digest: str
+    caption: str
+    about: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    cause: str
+    words: str
+    ask: str
+    answer: Answer
+    evidence: str
+    mend: str
+    by: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    part: str
+    words: str
+    number: str
+    proven: bool
+    sentence: str
+    proof: Mapping[str, Any]
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    check: str
+    words: str
+    result: CheckResult
+    reason: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    text: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Closed:
+    outcome: str
+    words: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Something decided or checked that rested on what has changed since.
+
+    `what` names it, `why` says what changed, `at` is the change.
+    """
+
+    what: str
+    why: str
+    at: Stamp

@@ -1,0 +1,74 @@
+"""The tables of the record, their version, and how a record is made or checked."""
+
+from __future__ import annotations
+
+import uuid
+
+from knowngood import __version__
+from knowngood.store.problem import NewerStore
+from knowngood.store.sql import SqliteDatabase, Statements
+
+SCHEMA = 1
+"""Version of the tables. A change adds a step to `bring_up` and one here."""
+
+TABLES = (
+    "CREATE TABLE store_fact (name TEXT PRIMARY KEY, value TEXT NOT NULL)",
+    """CREATE TABLE event (
+        seq INTEGER PRIMARY KEY,
+        job TEXT NOT NULL,
+        kind TEXT NOT NULL,
+        version INTEGER NOT NULL,
+        device TEXT NOT NULL,
+        device_seq INTEGER NOT NULL,
+        based_on INTEGER NOT NULL,
+        device_time TEXT NOT NULL,
+        server_time TEXT NOT NULL,
+        zone TEXT NOT NULL,
+        by_name TEXT NOT NULL,
+        body TEXT NOT NULL,
+        UNIQUE (device, device_seq)
+    )""",
+    "CREATE INDEX event_of_job ON event (job, seq)",
+    "CREATE TABLE counter (prefix TEXT PRIMARY KEY, last INTEGER NOT NULL)",
+    """CREATE TRIGGER event_is_not_changed BEFORE UPDATE ON event
+       BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
+    """CREATE TRIGGER event_is_not_deleted BEFORE DELETE ON event
+       BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
+)
+
+
+def bring_up(database: SqliteDatabase) -> None:
+    """Make the tables of a new record, or check those of an old one.
+
+    Raises NewerStore for a record that a newer program made.
+    """
+    with database.reading() as read:
+        known = facts(read) if _is_made(read) else {}
+    if not known:
+        with database.writing() as write:
+            if not _is_made(write):  # nobody was faster
+                for statement in TABLES:
+                    write.execute(statement)
+                for name, value in (
+                    ("schema", str(SCHEMA)),
+                    ("made_by", __version__),
+                    ("id", uuid.uuid4().hex),
+                ):
+                    write.execute("INSERT INTO store_fact VALUES (?, ?)", (name, value))
+            known = facts(write)
+    if int(known["schema"]) > SCHEMA:
+        raise NewerStore(
+            f"The record at {database.place} was made by knowngood {known['made_by']} "
+            f"(record version {known['schema']}). This is knowngood {__version__}, which reads "
+            f"record versions up to {SCHEMA}. Nothing was changed. Update this program, or open "
+            f"the copy that was set aside before the other one was used."
+        )
+
+
+def facts(read: Statements) -> dict[str, str]:
+    """schema, made_by (the program's version) and id of a record."""
+    return {name: value for name, value in read.rows("SELECT name, value FROM store_fact")}
+
+
+def _is_made(read: Statements) -> bool:
+    return bool(read.rows("SELECT 1 FROM sqlite_master WHERE name = 'store_fact'"))
