@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -138,9 +139,7 @@ def _merge(average: Array, most: int) -> NDArray[np.intp]:
     starts = [0, *(c for c in range(1, len(best)) if best[c] != best[c - 1])]
     sums = [average[:, a:b].sum(axis=1) for a, b in _spans(starts, average.shape[1])]
     while len(starts) > most:
-        losses = [
-            a.max() + b.max() - (a + b).max() for a, b in zip(sums[:-1], sums[1:], strict=True)
-        ]
+        losses = [a.max() + b.max() - (a + b).max() for a, b in pairwise(sums)]
         i = int(np.argmin(losses))
         sums[i : i + 2] = [sums[i] + sums[i + 1]]
         del starts[i + 1]
@@ -156,9 +155,7 @@ def _spans(starts: Sequence[int], end: int) -> list[tuple[int, int]]:
 
 
 def _slips(quantity: str, edges: Sequence[float], step: float) -> Array:
-    bands = [
-        anything_between(quantity, a, b, step) for a, b in zip(edges[:-1], edges[1:], strict=True)
-    ]
+    bands = [anything_between(quantity, a, b, step) for a, b in pairwise(edges)]
     found = np.array([*bands, SLIP_OVER, SLIP_UNSTEADY])
     return np.asarray(found / found.sum())
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,7 +97,7 @@ class Mixture:
                     edges = [piece.low, piece.low]
                 elif piece.kind == "log":
                     edges = list(np.geomspace(piece.low, piece.high, LOG_BOXES + 1))
-                for a, b in zip(edges[:-1], edges[1:], strict=True):
+                for a, b in pairwise(edges):
                     owner.append(d)
                     low.append(a)
                     high.append(b)

@@ -1,0 +1,1 @@
+"""From evidence to the next step: read `assess` first."""

@@ -1,0 +1,83 @@
+"""The bench procedure: from what is known to what it proves and what to do next.
+
+    expected table -> belief from every reading -> proof -> each next step with its price
+
+Nothing is remembered between calls: the belief is worked out from the complaint each time, so a
+reading taken back is simply not there any more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.sentences import judge_readings
+from knowngood.diagnosis.standing import causes_to_clear, part_views
+from knowngood.diagnosis.steps import step_views
+from knowngood.diagnosis.views import Assessment, Suspect
+from knowngood.isolate.advice import Access, Bench, Fit, advise
+from knowngood.isolate.belief import accepted, weigh
+from knowngood.isolate.prices import Prices
+from knowngood.isolate.proof import judge_proof, shown_out
+from knowngood.machines.machine import Machine
+from knowngood.machines.table import build_table, complaint_of, told_account
+from knowngood.measure.meter import MeterSheet
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What stays the same during a job; made once by `set_up` and used for every reading."""
+
+    machine: Machine
+    bench: Bench
+
+
+def set_up(
+    machine: Machine,
+    complaint: str | None,
+    meter: MeterSheet | None,
+    prices: Prices,
+    weights: Mapping[str, float] | None = None,
+) -> Setup:
+    """The table of this machine under this complaint, on this meter. KeyError: no such one."""
+    table = build_table(machine, complaint_of(machine, complaint), weights)
+    access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
+    fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
+    return Setup(machine, Bench(table, meter, prices, access, fits))
+
+
+def assess(
+    setup: Setup,
+    evidence: Evidence,
+    *,
+    deadline: float | None = 0.15,
+    max_expansions: int | None = None,
+) -> Assessment:
+    """What the evidence proves, and every next step with its price, cheapest first."""
+    machine, bench = setup.machine, setup.bench
+    table = bench.table
+    accounts = [told_account(table, t) for t in machine.told if t.id in evidence.told]
+    accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
+    belief = weigh(table, evidence.items, accounts)
+    called = frozenset({evidence.called}) if evidence.called else None
+    proof = judge_proof(belief, called)
+    advice = advise(
+        bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
+        called=called, decided=evidence.decided or proof.proven, deadline=deadline,
+        max_expansions=max_expansions,
+    )  # fmt: skip
+    out = shown_out(belief)
+    suspects = tuple(
+        Suspect(
+            h.id, h.words, tuple(sorted(h.parts)), h.weight, float(p), out.get(h.id, ("", 0))[0]
+        )
+        for h, p in zip(belief.hypotheses, belief.p, strict=True)
+    )
+    plan = advice.plan
+    return Assessment(
+        tuple(sorted(suspects, key=lambda s: -s.belief)), part_views(machine, belief, out, proof),
+        judge_readings(machine, bench, belief), step_views(machine, bench, evidence, advice, proof),
+        advice.held, proof, causes_to_clear(machine, belief, proof), plan.lower, plan.upper,
+        plan.expected_price, plan.seconds, belief,
+    )  # fmt: skip

@@ -1,0 +1,42 @@
+"""What a job has told so far, as the diagnosis reads it. Plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from knowngood.isolate.belief import Item
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A service part taken as good on a person's word."""
+
+    part: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Readings that stand (withdrawn ones left out), accounts, and the state of the bench.
+
+    ``opened``: teardown steps open now. ``skipped``: tests passed over. ``called``: the part that
+    the person named. ``decided``: the part is decided, so tests that alter it may be offered.
+    """
+
+    items: tuple[Item, ...] = ()
+    told: tuple[str, ...] = ()
+    accepted: tuple[Acceptance, ...] = ()
+    called: str | None = None
+    opened: frozenset[str] = frozenset()
+    skipped: frozenset[str] = frozenset()
+    decided: bool = False
+
+    @property
+    def read(self) -> frozenset[str]:
+        """Tests that have been read; "can't tell" and the like count as passed over."""
+        return frozenset(i.test for i in self.items if i.reading.is_evidence)
+
+    @property
+    def passed_over(self) -> frozenset[str]:
+        silent = {i.test for i in self.items if not i.reading.is_evidence}
+        return frozenset((silent | self.skipped) - self.read)

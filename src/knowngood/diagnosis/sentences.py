@@ -1,0 +1,160 @@
+"""What a reading proved, in one sentence, with its verdict."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from knowngood.calculate.verdict import conformity
+from knowngood.diagnosis.views import Judged, Verdict
+from knowngood.isolate.advice import Bench
+from knowngood.isolate.bands import SHOWN_OUT
+from knowngood.isolate.belief import Belief, Weighed
+from knowngood.isolate.hypotheses import Hypothesis
+from knowngood.isolate.slips import likely_slip
+from knowngood.machines.machine import Limits, Machine, Test
+from knowngood.measure.reading import Reading
+from knowngood.measure.units import DIMENSION_OF, Quantity, format_value
+
+
+def judge_readings(machine: Machine, bench: Bench, belief: Belief) -> tuple[Judged, ...]:
+    """One judgement for each test read, repeats of one visit together, in the order taken."""
+    tests = {t.id: t for t in machine.tests}
+    return tuple(_judge(machine, bench, belief, tests[w.test], w) for w in belief.weighed)
+
+
+def _judge(machine: Machine, bench: Bench, belief: Belief, test: Test, weighed: Weighed) -> Judged:
+    row = bench.table.rows[test.id]
+    reading = weighed.reading
+    verdict = verdict_of(test, reading, float(np.exp(weighed.healthy.max())), weighed)
+    slip = likely_slip(bench.table, belief, weighed)
+    clears = _cleared(machine, belief.hypotheses, weighed)
+    shown = reads(reading)
+    limits = limits_words(test.limits, test.quantity)
+    if slip is not None:
+        sentence = (
+            f"{test.question}: {shown} fits none of the suspects. Before it counts, {slip.words}."
+        )
+    else:
+        sentence = _sentence(
+            test, verdict, shown, limits, clears, _points_at(machine, belief, weighed)
+        )
+    return Judged(
+        weighed.items, row.id, test.question, verdict, sentence, shown, limits, clears,
+        weighed.slip, slip.words if slip else "",
+    )  # fmt: skip
+
+
+def verdict_of(test: Test, reading: Reading, healthy: float, weighed: Weighed) -> Verdict:
+    """Good, bad or can't tell: by the limits of the test where it has them (JCGM 106), else by
+    whether a healthy machine reads like this."""
+    if not reading.is_evidence:
+        return "no evidence"
+    limits = test.limits
+    if reading.kind in ("yes", "no"):
+        good = test.good.yes if test.good.yes is not None else 0.5
+        return "good" if (good >= 0.5) == (reading.kind == "yes") else "bad"
+    if reading.kind == "unsteady":
+        return "bad"
+    if limits is not None:
+        if reading.kind == "over":
+            return "good" if limits.high is None else "bad"
+        if reading.kind == "value" and reading.low is not None:
+            judged = conformity(reading.low, max(reading.u, 1e-12), limits.low, limits.high)
+            return judged.verdict
+        if reading.low is not None and reading.high is not None:
+            above = limits.low is None or reading.low >= limits.low
+            below = limits.high is None or reading.high <= limits.high
+            outside = (limits.low is not None and reading.high < limits.low) or (
+                limits.high is not None and reading.low > limits.high
+            )
+            return "good" if above and below else "bad" if outside else "can't tell"
+    ratio = np.exp(float(weighed.faulty.max()) - float(weighed.healthy.max()))
+    return "bad" if ratio > 20 else "good" if ratio < 3 else "can't tell"
+
+
+def reads(reading: Reading) -> str:
+    """The reading with its uncertainty (two standard uncertainties), as a person writes it."""
+    if reading.kind in ("yes", "no"):
+        return reading.kind
+    if reading.kind == "over":
+        return "OL"
+    dimension = DIMENSION_OF[_quantity(reading)]
+    if reading.kind == "unsteady":
+        if reading.low is None or reading.high is None:
+            return "unsteady"
+        low, high = format_value(reading.low, dimension), format_value(reading.high, dimension)
+        return f"jumps {low} to {high}"
+    if reading.kind == "interval" and reading.low is not None and reading.high is not None:
+        low, high = format_value(reading.low, dimension), format_value(reading.high, dimension)
+        return f"{low} to {high}"
+    if reading.kind == "value" and reading.low is not None:
+        text = format_value(reading.low, dimension)
+        return f"{text} ± {format_value(_rounded(2 * reading.u), dimension)}"
+    return "no evidence"
+
+
+def _quantity(reading: Reading) -> Quantity:
+    return reading.quantity  # type: ignore[return-value]
+
+
+def _rounded(u: float) -> float:
+    """Two significant digits."""
+    return float(f"{u:.2g}")
+
+
+def limits_words(limits: Limits | None, quantity: Quantity) -> str:
+    """The limits as text: "54 V to 58.8 V (common practice)"."""
+    if limits is None:
+        return ""
+    dimension = DIMENSION_OF[quantity]
+    low = None if limits.low is None else format_value(limits.low, dimension)
+    high = None if limits.high is None else format_value(limits.high, dimension)
+    if low is None and high is None:
+        return ""
+    between = f"at most {high}" if low is None else f"at least {low}" if high is None else ""
+    return f"{between or f'{low} to {high}'} ({limits.source})"
+
+
+def _cleared(
+    machine: Machine, hypotheses: tuple[Hypothesis, ...], weighed: Weighed
+) -> tuple[str, ...]:
+    """Parts all of whose single faults this reading alone shows out."""
+    found = []
+    for part in machine.parts:
+        extremes = [
+            weighed.extreme[i]
+            for i, h in enumerate(hypotheses)
+            if part.id in h.parts and h.kind == "primary"
+        ]
+        if extremes and max(extremes) <= SHOWN_OUT:
+            found.append(part.words)
+    return tuple(found)
+
+
+def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
+    """The one part whose faults alone explain the reading, in words; "" when there are several."""
+    words = {p.id: p.words for p in machine.parts}
+    left: set[frozenset[str]] = set()
+    for i, h in enumerate(belief.hypotheses):
+        if h.kind == "primary" and weighed.extreme[i] > SHOWN_OUT:
+            left.add(h.parts)
+    if len(left) != 1:
+        return ""
+    return " and ".join(words[p] for p in sorted(next(iter(left))) if p in words)
+
+
+def _sentence(
+    test: Test, verdict: Verdict, shown: str, limits: str, clears: tuple[str, ...], points: str
+) -> str:
+    against = f", good is {limits}" if limits else ""
+    text = f"{test.question}: {shown}{against}"
+    text += {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}.get(
+        verdict, ""
+    )
+    if points:
+        return f"{text}: of the parts listed only {points} explains it."
+    if clears and len(clears) <= 4:
+        return f"{text}. Cleared: {', '.join(clears)}."
+    if clears:
+        return f"{text}. Cleared: {len(clears)} parts."
+    return f"{text}."

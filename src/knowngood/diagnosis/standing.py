@@ -1,0 +1,60 @@
+"""How each service part stands, and which causes to clear before the new one goes in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from knowngood.diagnosis.views import PartView, Standing
+from knowngood.isolate.belief import Belief
+from knowngood.isolate.proof import Proof
+from knowngood.machines.machine import Machine, RootCause
+
+GOOD_SO_FAR = 0.01
+WORTH_ASKING = 0.02
+
+
+def part_views(
+    machine: Machine, belief: Belief, out: Mapping[str, tuple[str, float]], proof: Proof
+) -> tuple[PartView, ...]:
+    """Every service part, the likeliest first."""
+    questions = {t.id: t.question for t in machine.tests}
+    found = []
+    for part in machine.parts:
+        chance = 0.0
+        standing_still = []
+        tests: list[str] = []
+        for h, p in zip(belief.hypotheses, belief.p, strict=True):
+            if part.id not in h.parts:
+                continue
+            chance += float(p)
+            if h.kind == "primary" and h.id not in out:
+                standing_still.append(h.id)
+            elif h.id in out and out[h.id][0] not in tests:
+                tests.append(out[h.id][0])
+        word = next((a.words for a in belief.accounts if a.part == part.id), "")
+        standing: Standing
+        if proof.proven and part.id in proof.parts:
+            standing, tests = "bad", list(proof.tests)
+        elif word:
+            standing = "accepted"
+        elif not standing_still:
+            standing = "known good"
+        elif chance < GOOD_SO_FAR and belief.weighed:
+            standing = "good so far"
+        else:
+            standing = "open"
+        by = word or ", ".join(questions.get(t, t) for t in tests[:3])
+        found.append(PartView(part.id, part.words, chance, standing, by))
+    return tuple(sorted(found, key=lambda v: -v.belief))
+
+
+def causes_to_clear(machine: Machine, belief: Belief, proof: Proof) -> tuple[RootCause, ...]:
+    """Root causes of the faults still believed in the part (or parts) to be ordered."""
+    wanted: dict[str, float] = {}
+    for h, p in zip(belief.hypotheses, belief.p, strict=True):
+        if h.parts and proof.parts <= h.parts and h.kind == "primary":
+            for cause in h.causes:
+                wanted[cause] = wanted.get(cause, 0.0) + float(p)
+    share = {c: w / max(proof.belief, 1e-9) for c, w in wanted.items()}
+    listed = [c for c in machine.causes if share.get(c.id, 0.0) >= WORTH_ASKING]
+    return tuple(sorted(listed, key=lambda c: -share[c.id]))
