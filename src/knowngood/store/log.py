@@ -86,8 +86,11 @@ class Log:
         return f"desk {self.id[:8]}"
 
     @classmethod
-    def open(cls, path_or_url: str | Path) -> Log:
-        """The record at a path, made if it is not there. Raises StoreProblem, NewerStore."""
+    def open(cls, path_or_url: str | Path, make: bool = True) -> Log:
+        """The record at a path. One that is not there is made, or refused if not `make`.
+
+        Raises StoreProblem, NewerStore.
+        """
         text = str(path_or_url)
         if text.startswith("sqlite:///"):
             path_or_url = text.removeprefix("sqlite:///")
@@ -96,7 +99,13 @@ class Log:
                 f"A record at {text.split('://')[0]}:// is not supported by this version; "
                 f"name a file, such as shop.db."
             )
-        database = SqliteDatabase(Path(path_or_url))
+        path = Path(path_or_url)
+        if not make and not path.exists():
+            raise StoreProblem(
+                f"There is no record at {path} yet. Check in a first job, or name another place "
+                f"with --store."
+            )
+        database = SqliteDatabase(path)
         try:
             bring_up(database)
         except BaseException:
