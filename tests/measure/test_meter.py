@@ -107,6 +107,7 @@ def test_asking_for_what_the_meter_lacks_names_what_it_has() -> None:
         GOOD.u_at("rpm", [1.0])
 
 
+@settings(deadline=None)
 @given(SHEETS, st.sampled_from(["volts", "ac_volts", "ohms", "diode", "amps"]), st.floats(0, 1))
 def test_the_vector_form_agrees_with_the_budget(
     sheet: MeterSheet, quantity: Quantity, share: float
@@ -124,6 +125,7 @@ def test_the_vector_form_keeps_the_shape() -> None:
     assert random.shape == shared.shape == full.shape == (3, 4)
 
 
+@settings(deadline=None)
 @given(SHEETS, st.sampled_from(["volts", "ohms", "amps"]), st.floats(0, 1), st.floats(0, 1))
 def test_doubt_grows_with_the_value_inside_a_range(
     sheet: MeterSheet, quantity: Quantity, a: float, b: float
@@ -133,6 +135,7 @@ def test_doubt_grows_with_the_value_inside_a_range(
     assert sheet.budget(quantity, low, chosen.name).u <= sheet.budget(quantity, high, chosen.name).u
 
 
+@settings(deadline=None)
 @given(SHEETS, st.floats(0.001, 1))
 def test_doubt_never_falls_when_a_larger_range_is_used(sheet: MeterSheet, share: float) -> None:
     names = [r.name for r in sheet.ranges("volts")]
@@ -163,6 +166,7 @@ def test_the_table_shows_every_row_and_the_sums() -> None:
         assert word in text
 
 
+@settings(deadline=None)
 @given(SHEETS, st.floats(1.0, 50.0), st.floats(0.0, 0.05))
 def test_a_common_offset_or_gain_falls_out_of_a_difference(
     sheet: MeterSheet, value: float, step: float

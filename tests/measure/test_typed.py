@@ -170,52 +170,25 @@ def test_copied_zeros_tell_the_range() -> None:
     assert read("2.000", "ac_volts").range_name == "6 V"
 
 
+SMALL = (
+    "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+    "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen",
+    "nineteen",
+)  # fmt: skip
+TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
+WORDS = (
+    "about", "jumps", "to", "and", "-", "OL", "open", "3", "8.5", "1k2", "V", "mV", "ohm", "minus",
+    "point", "zero", "twenty", "five", "hundred", "thousand", "same", "between", ">", "<", "~",
+    "∞", "½", "²", "٣", "\x00", "\ud800", "yes",
+)  # fmt: skip
 texts = st.one_of(
     st.text(max_size=40),
     st.text(alphabet="0123456789.,-+ eEkKmMuRΩVol>~<to", max_size=20),
-    st.lists(
-        st.sampled_from(
-            [
-                "about",
-                "jumps",
-                "to",
-                "and",
-                "-",
-                "OL",
-                "open",
-                "3",
-                "8.5",
-                "1k2",
-                "V",
-                "mV",
-                "ohm",
-                "minus",
-                "point",
-                "zero",
-                "twenty",
-                "five",
-                "hundred",
-                "thousand",
-                "same",
-                "between",
-                ">",
-                "<",
-                "~",
-                "∞",
-                "½",
-                "²",
-                "٣",
-                "\x00",
-                "�",
-                "yes",
-            ]
-        ),
-        max_size=7,
-    ).map(" ".join),
+    st.lists(st.sampled_from(WORDS), max_size=7).map(" ".join),
 )
 
 
-@settings(max_examples=400)
+@settings(max_examples=300, deadline=None)
 @given(texts, st.sampled_from(get_args(Quantity)), st.sampled_from([GOOD, CHEAP, None]))
 def test_any_text_gives_a_reading(text: str, quantity: Quantity, meter: object) -> None:
     last = read_text("3", quantity, None)
@@ -228,6 +201,7 @@ def test_any_text_gives_a_reading(text: str, quantity: Quantity, meter: object) 
     assert Reading.from_dict(json.loads(json.dumps(reading.to_dict()))) == reading
 
 
+@settings(deadline=None)
 @given(st.integers(min_value=0, max_value=999_999))
 def test_every_spoken_whole_number_is_understood(number: int) -> None:
     assert digits_from_words(_in_words(number)) == str(number)
@@ -243,15 +217,13 @@ def test_spoken_text_that_is_no_number_is_left_alone(text: str) -> None:
 
 def _in_words(n: int) -> str:
     """English number words, written here on their own so that the parser has something to meet."""
-    small = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]  # fmt: skip
-    tens = ["", "", *["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]]  # fmt: skip
     if n < 20:
-        return small[n]
+        return SMALL[n]
     if n < 100:
-        return tens[n // 10] + ("-" + small[n % 10] if n % 10 else "")
+        return TENS[n // 10 - 2] + ("-" + SMALL[n % 10] if n % 10 else "")
     if n < 1000:
         rest = f" and {_in_words(n % 100)}" if n % 100 else ""
-        return f"{small[n // 100]} hundred{rest}"
+        return f"{SMALL[n // 100]} hundred{rest}"
     rest = f" {_in_words(n % 1000)}" if n % 1000 else ""
     return f"{_in_words(n // 1000)} thousand{rest}"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knowngood.measure.units import (
@@ -103,6 +103,7 @@ def test_last_digit_and_copied_zeros() -> None:
     assert parse_measured("12 VAC").coupling == "ac"
 
 
+@settings(deadline=None)
 @given(
     st.floats(allow_nan=False, allow_infinity=False),
     st.sampled_from(DIMENSIONS),
@@ -111,6 +112,7 @@ def test_writing_then_reading_gives_the_same_number(value: float, dimension: Dim
     assert parse_quantity(format_value(value, dimension)) == (value, dimension)
 
 
+@settings(deadline=None)
 @given(
     st.floats(min_value=1e-9, max_value=1e9),
     st.sampled_from(DIMENSIONS),
@@ -123,6 +125,7 @@ def test_rounded_writing_is_within_half_a_digit(
     assert back == pytest.approx(value, rel=0.5000001 * 10.0 ** (1 - digits))
 
 
+@settings(deadline=None)
 @given(st.text(max_size=60))
 def test_any_text_is_read_or_refused_in_words(text: str) -> None:
     try:

@@ -7,6 +7,7 @@ keys have defaults (see `sheet.MeterSheet`). Values are text with a unit: "600 m
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable
 from importlib import resources
 from itertools import pairwise
@@ -36,6 +37,7 @@ __all__ = [
 ]
 
 _LONGEST: Final = 200_000
+_DEEPEST: Final = 60
 _TOP: Final = {
     "name", "title", "source", "functions", "input", "auto_range", "true_rms", "ac_bandwidth",
     "ac_floor", "leads", "zeroed", "probe_contact", "shared_share",
@@ -78,6 +80,8 @@ def load_shipped_meter(name: str) -> MeterSheet:
 def _load(text: str, file: str) -> tuple[CommentedMap | None, list[Problem]]:
     if len(text) > _LONGEST:
         return None, [Problem(file, 0, f"longer than {_LONGEST} characters, not a meter sheet")]
+    if _nesting(text) > _DEEPEST:
+        return None, [Problem(file, 0, "brackets nested too deep, not a meter sheet")]
     try:
         data = YAML(typ="rt").load(text)
     except MarkedYAMLError as error:
@@ -90,6 +94,19 @@ def _load(text: str, file: str) -> tuple[CommentedMap | None, list[Problem]]:
     if not isinstance(data, CommentedMap):
         return None, [Problem(file, 1, "not a list of keys", "Start with name: and functions:")]
     return data, []
+
+
+def _nesting(text: str) -> int:
+    """An upper estimate of how deep lists and keys are nested; the YAML reader is slow on deep
+    ones."""
+    depth = deepest = 0
+    for sign in text:
+        depth += (sign in "[{") - (sign in "]}" and depth > 0)
+        deepest = max(deepest, depth)
+    lines = text.splitlines()
+    in_line = max((len(re.findall(r"(?:^|\s)[-?:](?=\s)", line)) for line in lines), default=0)
+    indent = max((len(line) - len(line.lstrip()) for line in lines), default=0)
+    return max(deepest, in_line, indent // 2)
 
 
 class _Reader:

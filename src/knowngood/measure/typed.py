@@ -186,6 +186,8 @@ class _Typed:
         return replace(inner, kind="unsteady", note="")
 
     def _number(self, words: str) -> Reading:
+        if not words:
+            return self.none(f"no number in {self.text!r}; {self.example}")
         for pattern, build in ((_ABOUT, self._about), (_MORE, self._more), (_LESS, self._less)):
             match = pattern.match(words)
             if match:
