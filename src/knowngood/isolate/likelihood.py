@@ -61,11 +61,11 @@ def nodes(with_scale: bool) -> tuple[Node, ...]:
     The nodes carry half of each unit variance; the other half is added to every reading as
     independent blur (:data:`WITHIN`), so that no reading falls between two nodes.
     """
+    a = float(np.sqrt(1.5))  # three-point Gauss-Hermite rule for a variance of one half
+    gains = [Node(-a, 0, 1 / 6), Node(a, 0, 1 / 6)]
     if not with_scale:
-        return (Node(0, 0, 0.5), Node(-1, 0, 0.25), Node(1, 0, 0.25))
-    a = float(np.sqrt(2))
-    star = [Node(s * a, 0, 0.125) for s in (-1, 1)] + [Node(0, s * a, 0.125) for s in (-1, 1)]
-    return (Node(0, 0, 0.5), *star)
+        return (Node(0, 0, 2 / 3), *gains)
+    return (Node(0, 0, 1 / 3), *gains, Node(0, -a, 1 / 6), Node(0, a, 1 / 6))
 
 
 WITHIN = 0.5  # share of a nuisance's variance that is left inside a node
