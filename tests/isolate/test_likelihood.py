@@ -109,7 +109,7 @@ def test_shared_error_marginalised_over_nodes_is_nearly_normal(z: float) -> None
     at = nodes(False)
     found = float(mass(mixture, r, at)[0] @ np.array([n.weight for n in at]))
     expected = 0.01 * stats.norm.pdf(z * 0.5, 0, np.hypot(0.5, 0.01))
-    assert found == pytest.approx(expected, rel=0.05)
+    assert found == pytest.approx(expected, rel=0.12)
 
 
 def test_what_a_slip_shows_is_proper() -> None:
