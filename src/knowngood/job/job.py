@@ -208,7 +208,7 @@ class _Draft:
             corrects=event.corrects,
             taken=at,
         )
-        if event.corrects:
+        if event.corrects and event.corrects != event.reading_id:
             self.gone.setdefault(event.corrects, ("corrected", at, event.reading_id))
 
     def reading_judged(self, event: ev.ReadingJudged, at: Stamp) -> None:
