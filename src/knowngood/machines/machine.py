@@ -15,6 +15,7 @@ from knowngood.isolate.forecast import Forecast
 from knowngood.measure.units import Quantity
 
 Circumstance = Literal["rest", "wiggled", "warm", "loaded"]
+StepRole = Literal["", "source out", "discharge", "shell"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +60,9 @@ class TeardownStep:
     """Something that is opened, unplugged or taken out, and goes back at the end.
 
     ``minutes`` to open, ``back_minutes`` to put back (charged once, at the first opening).
+    ``role``: "source out" takes the source of energy away (pack out and key kept, plug lead off);
+    "discharge" waits and measures the capacitor; "shell" bares live parts. Steps that need a
+    shell step count as an open shell too.
     """
 
     id: str
@@ -70,6 +74,7 @@ class TeardownStep:
     traps: tuple[str, ...] = ()
     caution: str = ""
     source: str = ""
+    role: StepRole = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,7 @@ class Condition:
 
     ``open``: teardown steps that must be open; ``closed``: steps that must not be (the pack is
     back in); ``held``: controls held by the person; ``energised``: a source is connected.
+    ``volts``: of that source when it is not the machine's own pack (a bench supply).
     """
 
     id: str
@@ -88,6 +94,7 @@ class Condition:
     energised: bool = False
     circumstance: Circumstance = "rest"
     caution: str = ""
+    volts: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,3 +248,4 @@ class Machine:
     source: str = ""
     digest: str = ""  # sha-256 of the file's text, "" when made in memory
     lines: Mapping[str, int] = field(default_factory=dict)  # "tests.pack_rest" -> line
+    full_volts: float | None = None  # of the fully charged pack

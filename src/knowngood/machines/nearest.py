@@ -1,0 +1,28 @@
+"""The name somebody probably meant."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name closest to ``word``, or None when nothing is close."""
+    names = [str(k) for k in known]
+    folded = {n.casefold().replace("-", "_"): n for n in names}
+    found = difflib.get_close_matches(
+        word[:80].casefold().replace("-", "_"), list(folded), n=1, cutoff=0.6
+    )
+    return folded[found[0]] if found else None
+
+
+def did_you_mean(word: str, known: Iterable[str], many: int = 8) -> str:
+    """ "Did you mean pack_rest?", or the first names there are."""
+    names = sorted(str(k) for k in known)
+    close = nearest(word, names)
+    if close:
+        return f"Did you mean {close}?"
+    if not names:
+        return "There is none yet"
+    more = ", ..." if len(names) > many else ""
+    return f"There are: {', '.join(names[:many])}{more}"
