@@ -114,10 +114,10 @@ def _grid(row: Row, meter: MeterSheet) -> tuple[Array, Array, Array, float]:
     u = np.sqrt(np.hypot(u_random, u_shared) ** 2 + (row.spread * base) ** 2)
     around = [base + k * u for k in (-4, -2.5, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2.5, 4)]
     x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
-    limit = meter.limit(row.quantity)
-    x = np.concatenate([x[x < limit], [limit]]) if limit is not None else x
+    limit = meter.ranges(row.quantity)[-1].full_scale  # the person picks the range that holds it
+    x = np.concatenate([x[x < limit], [limit]])
     u_random, u_shared, _ = meter.u_at(row.quantity, x)
-    return x, u_random, u_shared, np.inf if limit is None else limit
+    return x, u_random, u_shared, limit
 
 
 def _exact_grid(row: Row) -> tuple[Array, Array, Array, float]:

@@ -26,6 +26,7 @@ from knowngood.measure.reading import Reading
 Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
+AGREE = 4.0  # readings of one test within so many random standard uncertainties are averaged
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
 Group = tuple[int, str]
 
@@ -137,7 +138,7 @@ def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
 
 
 def _averaged(items: Sequence[Item]) -> Reading | None:
-    """One reading for several of the same kind of value, or None when they cannot be averaged."""
+    """One reading for several that agree, or None when they cannot be averaged."""
     readings = [i.reading for i in items]
     first = readings[0]
     if len(readings) == 1:
@@ -145,10 +146,18 @@ def _averaged(items: Sequence[Item]) -> Reading | None:
     if any(r.kind != "value" or r.meter != first.meter for r in readings):
         return None
     middle = fmean(r.value for r in readings)
+    u_random = fmean(r.u_random for r in readings)
+    if any(abs(r.value - middle) > AGREE * u_random + r.resolution for r in readings):
+        return None
     return replace(
-        first, low=middle, high=middle, u_random=first.u_random / len(readings) ** 0.5,
+        first,
+        low=middle,
+        high=middle,
+        u_random=u_random / len(readings) ** 0.5,
+        u_shared=fmean(r.u_shared for r in readings),
+        resolution=min(r.resolution for r in readings),
         text=f"mean of {len(readings)}",
-    )  # fmt: skip
+    )
 
 
 def _weigh_group(table: Table, items: Sequence[Item]) -> Weighed:

@@ -1,0 +1,205 @@
+"""Belief: proper, order-free, recomputable, calibrated on jobs drawn from the model."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from knowngood.isolate.belief import Item, accepted, weigh
+from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.slips import likely_slip
+from knowngood.measure.meter import load_shipped_meter
+from knowngood.measure.reading import Reading
+from knowngood.measure.typed import read_text
+from tests.isolate.small import small_table
+from tests.simulate import World, draw_truth
+
+METER = load_shipped_meter("generic-6000")
+TABLE = small_table()
+
+
+def item(test: str, text: str, visit: int = 0) -> Item:
+    reading = read_text(text, TABLE.rows[test].quantity, METER)
+    assert reading.is_evidence, reading.note
+    return Item(f"{test}:{text}", test, reading, visit)
+
+
+def of_part(part: str, *items: Item) -> float:
+    return weigh(TABLE, items).of_parts().get(frozenset({part}), 0.0)
+
+
+def test_the_weights_sum_to_one_and_other_keeps_its_share() -> None:
+    assert TABLE.prior.sum() == pytest.approx(1.0)
+    other = next(h for h in TABLE.hypotheses if h.kind == "other")
+    assert other.weight == pytest.approx(0.05, abs=0.005)
+
+
+def test_a_shorted_bridge_comes_alone_and_with_its_fuse() -> None:
+    bridge = {h.id: h for h in TABLE.hypotheses if h.marks[:1] == ("bridge_short",)}
+    with_fuse = bridge["bridge_short+fuse_open"]
+    assert with_fuse.parts == {"controller", "fuse"}
+    assert with_fuse.weight == pytest.approx(1.5 * bridge["bridge_short"].weight)
+
+
+def test_good_reading_clears_and_bad_reading_points() -> None:
+    assert of_part("pack", item("pack_volts", "57.2 V")) < 0.02
+    assert of_part("pack", item("pack_volts", "38.4 V")) > 0.9
+    assert of_part("switch", item("switch_ohms", "OL")) > 0.8
+
+
+def test_good_reading_lowers_an_intermittent_fault_and_never_removes_it() -> None:
+    def loose(*items: Item) -> float:
+        """Odds of the loose joint against a healthy machine."""
+        ids = [h.id for h in TABLE.hypotheses]
+        p = weigh(TABLE, items).p
+        return float(p[ids.index("joint_loose")] / p[ids.index("no_fault")])
+
+    others = [
+        item("pack_volts", "57.2"), item("switch_ohms", ".2"), item("bridge_diode", "0.52"),
+        item("fuse_ohms", ".2"), item("drag", "no"),
+    ]  # fmt: skip
+    before = loose(*others)
+    after = loose(*others, item("chain_ohms", "0.3"))
+    assert after / before == pytest.approx(0.8, rel=0.02)  # 1 - what shows at rest
+    found = [*others, item("chain_ohms", "0.3"), item("chain_wiggled", "jumps")]
+    assert of_part("harness", *found) > 0.9
+
+
+def test_the_same_test_again_is_averaged_not_counted_twice() -> None:
+    once = of_part("switch", item("switch_ohms", "OL"))
+    thrice = of_part("switch", *[replace(item("switch_ohms", "OL"), id=str(i)) for i in range(3)])
+    assert thrice == pytest.approx(once)
+
+
+def test_accepting_a_part_closes_it() -> None:
+    belief = weigh(TABLE, [], [accepted(TABLE, "pack", "accepted by Kim")])
+    assert belief.of_parts()[frozenset({"pack"})] < 0.01
+
+
+def test_proof_names_the_reading_and_what_is_missing() -> None:
+    looked = [item("pack_volts", "57.4"), item("bridge_diode", "0.51"), item("fuse_ohms", ".1")]
+    proof = judge_proof(weigh(TABLE, [*looked, item("switch_ohms", "OL")]))
+    assert proof.proven and proof.parts == {"switch"}
+    assert "switch_ohms" in proof.tests
+    open_ = judge_proof(weigh(TABLE, looked))
+    assert not open_.proven and open_.missing
+
+
+def test_a_reading_that_fits_nothing_raises_other_and_names_the_slip() -> None:
+    belief = weigh(TABLE, [item("pack_volts", "5.72 V")])
+    slip = likely_slip(TABLE, belief, belief.weighed[0])
+    assert slip is not None and slip.kind == "range"
+    belief = weigh(TABLE, [item("pack_volts", "-57.2 V")])
+    slip = likely_slip(TABLE, belief, belief.weighed[0])
+    assert slip is not None and slip.kind == "lead"
+    odd = weigh(TABLE, [item("pack_volts", "21 V"), item("switch_ohms", "0.2")])
+    ids = [h.kind for h in TABLE.hypotheses]
+    assert odd.p[ids.index("other")] > 2 * TABLE.prior[ids.index("other")]
+
+
+TEXTS = {
+    "pack_volts": ["57.2", "38", "0.01", "OL", "jumps 3-50 V", "about 55"],
+    "switch_ohms": ["0.2", "OL", "1k2", "1 to 3 ohm"],
+    "chain_wiggled": ["0.3", "jumps", "OL", "22k"],
+    "bridge_diode": ["0.52", "0.02", "OL"],
+    "drag": ["yes", "no"],
+}
+CHOICES = [(test, text) for test, texts in TEXTS.items() for text in texts]
+
+
+@given(st.lists(st.sampled_from(CHOICES), max_size=8), st.randoms(use_true_random=False))
+@settings(max_examples=60, deadline=None)
+def test_belief_sums_to_one_and_order_does_not_matter(picked: list, rnd) -> None:  # type: ignore[no-untyped-def, type-arg]
+    items = [
+        Item(f"{i}", test, read_text(text, TABLE.rows[test].quantity, METER))
+        for i, (test, text) in enumerate(picked)
+    ]
+    first = weigh(TABLE, items)
+    assert first.p.sum() == pytest.approx(1.0, abs=1e-12)
+    assert (first.p >= 0).all()
+    shuffled = list(items)
+    rnd.shuffle(shuffled)
+    assert weigh(TABLE, shuffled).p == pytest.approx(first.p, rel=1e-9, abs=1e-12)
+
+
+def test_the_formula_of_the_docstring_gives_the_same_belief() -> None:
+    """Written out here as plain loops over nodes and groups."""
+    rng = np.random.default_rng(7)
+    for _ in range(20):
+        world = World(TABLE, METER, rng, draw_truth(TABLE, rng))
+        tests = rng.permutation(list(TABLE.rows))[:5]
+        belief = weigh(TABLE, [world.read(t) for t in tests])
+        score = np.zeros(len(TABLE.hypotheses))
+        for i, h in enumerate(TABLE.hypotheses):
+            for k, node in enumerate(TABLE.nodes):
+                total = h.weight * node.weight
+                for _, group in itertools.groupby(
+                    sorted(belief.weighed, key=lambda w: w.group), key=lambda w: w.group
+                ):
+                    members = list(group)
+                    s = 1.0 if h.shows is None else h.shows.get(members[0].group[1], 0.0)
+                    seen = np.prod([np.exp(w.faulty[i, k]) for w in members])
+                    hidden = np.prod([np.exp(w.healthy[k]) for w in members])
+                    total *= s * seen + (1 - s) * hidden
+                score[i] += total
+        assert belief.p == pytest.approx(score / score.sum(), rel=1e-9)
+
+
+def calibration(
+    stated: np.ndarray, true: np.ndarray
+) -> tuple[list[tuple[float, float, int]], float]:
+    """(mean stated, share true, count) by decile of stated belief; expected calibration error."""
+    rows, error = [], 0.0
+    for low in np.arange(0, 1, 0.1):
+        inside = (stated >= low) & (stated < low + 0.1 + (1e-9 if low > 0.85 else 0))
+        if inside.sum():
+            mean, share = float(stated[inside].mean()), float(true[inside].mean())
+            rows.append((mean, share, int(inside.sum())))
+            error += inside.mean() * abs(mean - share)
+    return rows, float(error)
+
+
+def stated_beliefs(jobs: int, seed: int, **world: float) -> tuple[np.ndarray, np.ndarray]:
+    """Belief in each cure set after random readings, and whether it was the true one."""
+    rng = np.random.default_rng(seed)
+    sets = sorted({h.parts for h in TABLE.hypotheses}, key=sorted)
+    stated, true = [], []
+    for _ in range(jobs):
+        truth = draw_truth(TABLE, rng)
+        bench = World(TABLE, METER, rng, truth, **world)  # type: ignore[arg-type]
+        tests = rng.permutation(list(TABLE.rows))[: rng.integers(0, 6)]
+        belief = weigh(TABLE, [bench.read(t) for t in tests]).of_parts()
+        stated += [belief.get(s, 0.0) for s in sets]
+        true += [TABLE.hypotheses[truth].parts == s for s in sets]
+    return np.array(stated), np.array(true, dtype=float)
+
+
+def test_stated_belief_is_calibrated_on_jobs_drawn_from_the_model() -> None:
+    """Each decile inside its 99.9 % binomial interval, error at most .015 (random steps)."""
+    rows, error = calibration(*stated_beliefs(2500, 11))
+    assert error <= 0.015
+    for mean, share, count in rows:
+        low, high = stats.binom.interval(0.999, count, mean)
+        assert low - 1 <= share * count <= high + 1, (mean, share, count)
+
+
+@pytest.mark.parametrize(
+    ("name", "world", "bar"),
+    [("meter 1 % off", {"meter_bias": 0.01}, 0.03), ("slips doubled", {"slip": 0.04}, 0.03)],
+)
+def test_calibration_on_jobs_drawn_from_elsewhere(
+    name: str, world: dict[str, float], bar: float
+) -> None:
+    _, error = calibration(*stated_beliefs(1200, 13, **world))
+    assert error <= bar, name
+
+
+def test_no_reading_no_change() -> None:
+    silent = Reading("none", "volts", None, None, "V", "skip")
+    assert weigh(TABLE, [Item("a", "pack_volts", silent)]).p == pytest.approx(TABLE.prior)

@@ -1,0 +1,149 @@
+"""Jobs drawn at random from a table: a fault, a meter with its errors, and what it shows.
+
+Written for the tests, apart from the program's own likelihoods: it draws the true quantity, adds
+the errors and rounds to the display, as a bench would.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from knowngood.isolate.belief import JUMPY, Item
+from knowngood.isolate.forecast import Forecast
+from knowngood.isolate.likelihood import REACH
+from knowngood.isolate.table import Row, Table
+from knowngood.measure.meter import MeterSheet
+from knowngood.measure.reading import Reading
+
+ROUGH = 1e-3  # relative error of a quantity that no electrical meter reads
+
+
+@dataclass
+class World:
+    """What is true on one job and does not change while it is read.
+
+    ``elsewhere`` draws jobs that the model does not describe: see `Elsewhere`.
+    """
+
+    table: Table
+    meter: MeterSheet
+    rng: np.random.Generator
+    truth: int
+    slip: float | None = None  # None: the rate of the test's own row
+    meter_bias: float = 0.0  # further shared relative error of every meter reading
+    gain: float = field(init=False)
+    scale: float = field(init=False)
+    _shows: dict[tuple[int, str], bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.gain = float(self.rng.standard_normal())
+        self.scale = float(self.rng.standard_normal())
+
+    def shows(self, visit: int, circumstance: str) -> bool:
+        """Whether an intermittent fault shows in this visit and circumstance: drawn once."""
+        chance = self.table.hypotheses[self.truth].shows
+        if chance is None:
+            return True
+        key = (visit, circumstance)
+        if key not in self._shows:
+            self._shows[key] = bool(self.rng.random() < chance.get(circumstance, 0.0))
+        return self._shows[key]
+
+    def read(self, test: str, visit: int = 0) -> Item:
+        """One reading of this test as the meter would show it."""
+        row = self.table.rows[test]
+        hypothesis = self.table.hypotheses[self.truth]
+        intermittent = hypothesis.shows is not None
+        if hypothesis.kind == "other":
+            return Item(f"{test}@{visit}", test, self._anything(row), visit)
+        visible = row.index[self.truth] != row.good
+        showing = self.shows(visit, row.circumstance)
+        forecast = row.forecasts[row.index[self.truth] if showing else row.good]
+        slip = row.slip if self.slip is None else (self.slip if row.quantity != "yes_no" else 0)
+        if self.rng.random() < slip:
+            return Item(f"{test}@{visit}", test, self._anything(row), visit)
+        if (
+            intermittent
+            and visible
+            and showing
+            and row.quantity != "yes_no"
+            and self.rng.random() < JUMPY
+        ):
+            return Item(f"{test}@{visit}", test, self._special(row, "unsteady"), visit)
+        return Item(f"{test}@{visit}", test, self._shown(row, forecast), visit)
+
+    def _shown(self, row: Row, forecast: Forecast) -> Reading:
+        if row.quantity == "yes_no":
+            assert forecast.yes is not None
+            return self._special(row, "yes" if self.rng.random() < forecast.yes else "no")
+        pieces = forecast.pieces
+        piece = pieces[self.rng.choice(len(pieces), p=[p.share for p in pieces])]
+        if piece.kind in ("over", "unsteady"):
+            return self._special(row, piece.kind)
+        if piece.kind == "around":
+            true = self.rng.normal(piece.low, piece.high)
+        elif piece.kind == "between":
+            true = self.rng.uniform(piece.low, piece.high)
+        else:
+            true = math.exp(self.rng.uniform(math.log(piece.low), math.log(piece.high)))
+        return self._metered(row, true * (1 + self.scale * row.spread))
+
+    def _u(self, row: Row, value: float) -> tuple[float, float, float | None, float]:
+        if not self.meter.ranges(row.quantity):
+            u = ROUGH * max(abs(value), 1e-3)
+            return u, 0.0, None, u
+        limit = self.meter.ranges(row.quantity)[-1].full_scale
+        value = math.copysign(min(abs(value), limit), value)
+        budget = self.meter.budget(row.quantity, value)
+        chosen = self.meter.range_for(row.quantity, value)
+        assert chosen is not None
+        return budget.u_random, budget.u_shared, limit, chosen.resolution
+
+    def _metered(self, row: Row, true: float) -> Reading:
+        u_random, u_shared, limit, step = self._u(row, true)
+        shown = true * (1 + self.meter_bias) + self.gain * u_shared
+        shown += u_random * self.rng.standard_normal()
+        if limit is not None and abs(shown) > limit:
+            return self._special(row, "over")
+        return self._value(row, shown, step)
+
+    def _value(self, row: Row, shown: float, step: float) -> Reading:
+        shown = round(shown / step) * step
+        u_random, u_shared, _, step = self._u(row, shown)
+        return Reading(
+            "value", row.quantity, shown, shown, "", f"{shown:g}", u_random, u_shared, step,
+            self.meter.name,
+        )  # fmt: skip
+
+    def _special(self, row: Row, kind: str) -> Reading:
+        low = (
+            self.meter.limit(row.quantity) if kind == "over" and row.quantity != "yes_no" else None
+        )
+        return Reading(kind, row.quantity, low, None, "", kind, meter=self.meter.name)  # type: ignore[arg-type]
+
+    def _anything(self, row: Row) -> Reading:
+        if row.quantity == "yes_no":
+            return self._special(row, "yes" if self.rng.random() < 0.5 else "no")
+        draw = self.rng.random()
+        if draw < 0.25:
+            return self._special(row, "over")
+        if draw < 0.35:
+            return self._special(row, "unsteady")
+        if draw < 0.55:
+            *_, step = self._u(row, 0.0)
+            return self._value(row, float(self.rng.integers(-3, 4)) * step, step)
+        small, large = REACH.get(row.quantity, (1e-3, 1e6))
+        ranges = self.meter.ranges(row.quantity)
+        large = min(large, ranges[-1].full_scale) if ranges else large
+        value = math.exp(self.rng.uniform(math.log(small), math.log(large)))
+        value *= 1 if self.rng.random() < 0.8 else -1
+        *_, step = self._u(row, value)
+        return self._value(row, value, step)
+
+
+def draw_truth(table: Table, rng: np.random.Generator) -> int:
+    """A hypothesis by its weight after the complaint."""
+    return int(rng.choice(len(table.hypotheses), p=table.prior))
