@@ -19,7 +19,7 @@ class Difference:
 def compare(a: Reading, b: Reading) -> Difference:
     """a - b. On the same meter, function and range the shared doubt is a common offset or gain:
     the offset falls out, and the gain acts on the difference only, so it adds
-    (u_shared / size) x |a - b|. Otherwise the two are independent.
+    (u_shared / size) x |a - b|, size being the larger reading. Otherwise the two are independent.
 
     Raises ValueError unless both are single numbers of one unit.
     """
@@ -37,6 +37,6 @@ def compare(a: Reading, b: Reading) -> Difference:
     if not alike:
         return Difference(value, math.hypot(random, a.u_shared, b.u_shared))
     larger = a if abs(a.value) >= abs(b.value) else b
-    size = max(abs(larger.value), abs(value))
+    size = abs(larger.value)
     gain = larger.u_shared * abs(value) / size if size else 0.0
     return Difference(value, math.hypot(random, gain))
