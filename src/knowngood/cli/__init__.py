@@ -33,7 +33,8 @@ Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine
 Complaint = Annotated[str, typer.Option("--complaint", help="Id of the complaint in its file.")]
 Meter = Annotated[str | None, typer.Option("--meter", help="Name of a meter sheet.")]
 Store = Annotated[
-    str | None, typer.Option("--store", help="Where the jobs are kept; else the shop's own folder.")
+    Path | None,
+    typer.Option("--store", help="The record of the jobs; else KNOWNGOOD_STORE, else your own."),
 ]
 Deadline = Annotated[
     float | None, typer.Option("--deadline", min=0.0, help="Seconds to plan at most.")
@@ -124,7 +125,7 @@ def bench_command(
     """Work through one machine, reading by reading."""
     from knowngood.cli.bench import bench
 
-    return bench(machine, complaint, job, meter, store)
+    return bench(machine, complaint, job, meter, _record(store))
 
 
 @job_app.command("list")
@@ -132,7 +133,7 @@ def job_list_command(store: Store = None, json_out: Json = False) -> int:
     """All jobs, with what each one waits for."""
     from knowngood.cli.jobs import list_jobs
 
-    return list_jobs(store, json_out)
+    return list_jobs(_record(store), json_out)
 
 
 @job_app.command("show")
@@ -144,19 +145,32 @@ def job_show_command(
     """One job: what it came in for, what is proven, what is off, what is next."""
     from knowngood.cli.jobs import show
 
-    return show(job, store, json_out)
+    return show(_record(store), job, json_out)
 
 
 @job_app.command("export")
 def job_export_command(
     job: Annotated[str, typer.Argument(help="Number of the job.")],
-    output: Annotated[Path, typer.Argument(help="The file to write.")],
+    output: Annotated[
+        Path | None, typer.Argument(help="A folder to write; else the events alone are printed.")
+    ] = None,
     store: Store = None,
 ) -> int:
-    """Everything recorded on one job, as a file."""
+    """Everything recorded on one job, with its pictures, as a folder."""
     from knowngood.cli.jobs import export
 
-    return export(job, output, store)
+    return export(_record(store), job, output)
+
+
+@job_app.command("import")
+def job_import_command(
+    folder: Annotated[Path, typer.Argument(help="A folder that `job export` wrote.")],
+    store: Store = None,
+) -> int:
+    """Take over an exported job; doing it twice changes nothing."""
+    from knowngood.cli.jobs import import_export
+
+    return import_export(_record(store), folder)
 
 
 @machine_app.command("check")
@@ -180,6 +194,17 @@ def demo_command(context: typer.Context) -> int:
     from knowngood.cli.demo import run
 
     return run(context.args)
+
+
+def _record(store: Path | None) -> Path:
+    """Where the jobs lie; a wrong place is a wrong option."""
+    from knowngood.store.problem import StoreProblem
+    from knowngood.store.where import store_path
+
+    try:
+        return store_path(store)
+    except StoreProblem as problem:
+        raise typer.BadParameter(str(problem), param_hint="--store") from None
 
 
 def main(arguments: list[str] | None = None) -> int:
