@@ -172,7 +172,7 @@ def _number(text: str, quantity: Quantity) -> float:
                             f"Write {_example(quantity)}") from None
     if found != wanted:
         raise ForecastError(
-            f"{text!r} is {NAME[found]}, the test measures {quantity} ({NAME[wanted]})",
+            f"{text!r} is {NAME[found]}, the test measures {NAME[wanted]}",
             f"Write {_example(quantity)}")
     return value
 

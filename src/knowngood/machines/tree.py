@@ -31,6 +31,9 @@ MOST: Final = 100_000  # entries and brackets; a full machine file has some five
 
 _INT: Final = re.compile(r"[-+]?[0-9]+")
 _FLOAT: Final = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
+_NOT_TEXT: Final = re.compile(
+    r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)
 _NULL: Final = frozenset({"", "~", "null", "Null", "NULL"})
 _TRUE: Final = frozenset({"true", "True", "TRUE"})
 _FALSE: Final = frozenset({"false", "False", "FALSE"})
@@ -76,7 +79,7 @@ def read_tree(text: str, name: str) -> Tree:
     except (YAMLError, ValueError, RecursionError) as error:
         # the reader of characters gives no line: find the first sign that is not allowed
         what = " ".join(str(error).split())[:120]
-        bad = re.search(r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", text)
+        bad = _NOT_TEXT.search(text)
         line = text.count("\n", 0, bad.start()) + 1 if bad else 0
         reader.stop(line, f"this is not text: {what}", "Save the file as plain UTF-8 text")
     if reader.stopped:

@@ -1,0 +1,314 @@
+"""The text of a machine file to a Machine, with every problem and its line."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Mapping
+from typing import Any, Final, TypeVar
+
+from pydantic import ValidationError
+
+from knowngood.isolate.forecast import Forecast
+from knowngood.machines import schema
+from knowngood.machines.forecast_text import ForecastError, parse_forecast
+from knowngood.machines.machine import (
+    Complaint,
+    Condition,
+    DoubleFault,
+    Fastener,
+    Fault,
+    Limits,
+    Machine,
+    Nuisance,
+    PartNumber,
+    ReleaseCheck,
+    RootCause,
+    Secondary,
+    ServicePart,
+    TeardownStep,
+    Test,
+    Told,
+)
+from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.tree import Tree, read_tree
+from knowngood.measure.problem import Problem
+from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, UnitError, parse_as
+
+MOST_PROBLEMS: Final = 200
+NO_SOURCE_FIX: Final = (
+    "Write source: with the document and page, or common practice, or invented for the demo; one"
+    " for the whole section goes under sources:"
+)
+
+Place = tuple[str | int, ...]
+T = TypeVar("T")
+
+
+def parse_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
+    """The machine of a file, or None and what is wrong with the file.
+
+    ``name`` is the file's name as the problems show it. Only the form is judged here: ids that
+    lead nowhere, safety and the like are for `check.check_machine`.
+    """
+    tree = read_tree(text, name)
+    if tree.data is None and tree.problems:
+        return None, tree.problems
+    problems = list(tree.problems)
+    if not isinstance(tree.data, dict):
+        problems.append(Problem(name, 1, "the file is not a list of entries with names",
+                                "Start with machine: and words:, one entry a line"))
+        return None, problems
+    try:
+        spec = schema.MachineSpec.model_validate(tree.data)
+    except ValidationError as error:
+        problems += _form_problems(error, tree, name)
+        return None, _tidy(problems, name)
+    builder = _Builder(spec, tree, name, problems)
+    machine = builder.machine(hashlib.sha256(text.encode("utf-8", "replace")).hexdigest())
+    if problems:
+        return None, _tidy(problems, name)
+    return machine, []
+
+
+def _tidy(problems: list[Problem], name: str) -> list[Problem]:
+    """By line, each once, and not without end."""
+    found = sorted(dict.fromkeys(problems), key=lambda p: p.line)
+    if len(found) <= MOST_PROBLEMS:
+        return found
+    rest = len(found) - MOST_PROBLEMS
+    last = Problem(name, 0, f"and {rest} problems more", "Mend these first")
+    return [*found[:MOST_PROBLEMS], last]
+
+
+def line_of(lines: Mapping[str, int], place: Place) -> int:
+    """The line of a place, or of the nearest entry around it; 1 when there is none."""
+    parts = [str(p) for p in place]
+    while parts:
+        line = lines.get(".".join(parts))
+        if line:
+            return line
+        parts.pop()
+    return 1
+
+
+def _form_problems(error: ValidationError, tree: Tree, name: str) -> Iterator[Problem]:
+    for found in error.errors(include_url=False, include_context=True):
+        kind = str(found["type"])
+        place: Place = tuple(p for p in found["loc"] if p != "[key]")
+        message, fix = _in_words(kind, place, found.get("input"), found.get("ctx") or {},
+                                 str(found["msg"]), "[key]" in found["loc"])
+        yield Problem(name, line_of(tree.lines, place), message, fix)
+
+
+def _in_words(
+    kind: str, place: Place, given: Any, context: Mapping[str, Any], told: str, is_key: bool
+) -> tuple[str, str]:
+    where = ".".join(str(p) for p in place)
+    field = str(place[-1]) if place else ""
+    example = schema.example_of(place)
+    write = f"Write it like {example}" if example else "See the worked example in the guide"
+    if kind == "missing":
+        home = ".".join(str(p) for p in place[:-1])
+        return (f"{home} has no {field}" if home else f"{field}: is missing",
+                f"Add {example or field + ':'}")
+    if kind == "extra_forbidden":
+        return f"{where} is not known", did_you_mean(field, schema.form_at(place).model_fields, 30)
+    if is_key or (kind == "string_pattern_mismatch"):
+        return (f"{field[:60]!r} cannot be an id",
+                "Use small letters, digits and _, starting with a letter")
+    shown = repr(given) if isinstance(given, (str, int, float, bool)) else _kind_word(given)
+    if len(shown) > 60:
+        shown = shown[:57] + "..."
+    if given is None:
+        return f"{where} is empty", write
+    if kind == "literal_error":
+        return f"{where} is {shown}", f"It may be {context.get('expected', '')}"
+    if kind == "forecast":
+        return (f"{where} is {shown}, not a forecast",
+                "Write text with a unit, such as 12.4 V +- 0.2 V, or a list of such")
+    limits = {"greater_than_equal": ("ge", "at least"), "greater_than": ("gt", "more than"),
+              "less_than_equal": ("le", "at most"), "less_than": ("lt", "less than")}
+    if kind in limits:
+        key, words = limits[kind]
+        return f"{where} is {shown}", f"It must be {words} {context.get(key)}"
+    wanted = {"float_type": "a number", "int_type": "a whole number", "bool_type": "true or false",
+              "string_type": "text", "list_type": "a list", "dict_type": "entries with names",
+              "model_type": "entries with names", "finite_number": "a finite number",
+              "string_too_long": "shorter text", "string_too_short": "some text",
+              "too_short": "more entries", "too_long": "fewer entries",
+              "int_from_float": "a whole number"}
+    if kind in wanted:
+        return f"{where} is {shown}, wanted: {wanted[kind]}", write
+    return f"{where} is {shown}: {told}", write
+
+
+def _kind_word(given: Any) -> str:
+    if isinstance(given, dict):
+        return "a set of entries"
+    return "a list" if isinstance(given, list) else type(given).__name__
+
+
+class _Builder:
+    """One pass from the form to the machine; what is wrong goes to `problems`."""
+
+    def __init__(
+        self, spec: schema.MachineSpec, tree: Tree, name: str, problems: list[Problem]
+    ) -> None:
+        self.spec, self.name, self.problems = spec, name, problems
+        self.lines = dict(tree.lines)
+
+    def machine(self, digest: str) -> Machine:
+        spec = self.spec
+        for section in spec.sources:
+            if section not in schema.SOURCED:
+                self._problem(("sources", section), f"sources.{section} is no section with numbers",
+                              did_you_mean(section, schema.SOURCED, 20))
+        if not spec.source:
+            self._problem(("machine",), "the file's own numbers have no source", NO_SOURCE_FIX)
+        return Machine(
+            spec.machine, spec.words, spec.family, tuple(spec.makers), tuple(spec.models),
+            self._number(("rated_volts",), spec.rated_volts, "voltage"),
+            tuple(self._part(i, p) for i, p in spec.parts.items()),
+            tuple(self._step(i, s) for i, s in spec.teardown.items()),
+            tuple(self._condition(i, c) for i, c in spec.conditions.items()),
+            tuple(self._fault(i, f) for i, f in spec.faults.items()),
+            tuple(
+                DoubleFault((d.faults[0], d.faults[1]), d.weight, self._source("doubles", n, d))
+                for n, d in enumerate(spec.doubles)
+            ),
+            tuple(self._test(i, t) for i, t in spec.tests.items()),
+            tuple(
+                Complaint(i, c.words, self._split(("complaints", i, "given"), c.given), c.others,
+                          c.no_fault, self._source("complaints", i, c))
+                for i, c in spec.complaints.items()
+            ),
+            tuple(self._told(i, t) for i, t in spec.told.items()),
+            tuple(
+                RootCause(i, c.words, c.ask, c.mend, c.caution, self._source("causes", i, c))
+                for i, c in spec.causes.items()
+            ),
+            tuple(
+                ReleaseCheck(i, r.words, r.safety, r.caution, self._source("release", i, r))
+                for i, r in spec.release.items()
+            ),
+            tuple(self._nuisance(i, n) for i, n in spec.nuisances.items()),
+            tuple(spec.cautions), tuple(spec.fixed_order), spec.other_weight,
+            spec.no_fault_weight, spec.source or "", digest, self.lines,
+            self._number(("full_volts",), spec.full_volts, "voltage"),
+        )  # fmt: skip
+
+    def _problem(self, place: Place, message: str, fix: str) -> None:
+        self.problems.append(Problem(self.name, line_of(self.lines, place), message, fix))
+
+    def _source(self, section: str, id: str | int, entry: schema.Spec) -> str:
+        """The entry's own source, or that of its section."""
+        own = getattr(entry, "source", None) or self.spec.sources.get(section)
+        if not own:
+            self._problem((section, id), f"{section}.{id}: its numbers have no source",
+                          NO_SOURCE_FIX)
+        return own or ""
+
+    def _number(self, place: Place, text: str | None, dimension: Dimension) -> float | None:
+        if text is None:
+            return None
+        try:
+            return parse_as(text, dimension)
+        except UnitError as error:
+            where = ".".join(str(p) for p in place)
+            self._problem(place, f"{where}: {error}",
+                          f"Write it like {schema.example_of(place) or 'low: 50 V'}")
+            return None
+
+    def _split(self, place: Place, entries: Mapping[str, T]) -> dict[str, T]:
+        """ "a, b: x" is a: x and b: x, in the order written."""
+        found: dict[str, T] = {}
+        where = ".".join(str(p) for p in place)
+        for key, value in entries.items():
+            line = line_of(self.lines, (*place, key))
+            for id in (part.strip() for part in key.split(",")):
+                if not id:
+                    self._problem((*place, key), f"{where}: an id is missing between two commas",
+                                  "Take the extra comma out")
+                elif id in found:
+                    self._problem((*place, key), f"{where}: {id} is here twice",
+                                  "Keep one of the two")
+                else:
+                    found[id] = value
+                    self.lines.setdefault(f"{where}.{id}", line)
+        return found
+
+    def _part(self, id: str, p: schema.PartSpec) -> ServicePart:
+        source = self._source("parts", id, p)
+        numbers = tuple(
+            PartNumber(n.number, tuple(n.models), n.serial_from, n.serial_to, tuple(n.supersedes),
+                       n.source or source)
+            for n in p.numbers
+        )
+        return ServicePart(id, p.words, tuple(p.contents), numbers, p.price, p.minutes, p.days,
+                           p.returnable, p.bad_chance, tuple(p.needs), source)
+
+    def _step(self, id: str, s: schema.StepSpec) -> TeardownStep:
+        fasteners = tuple(Fastener(f.count, f.drive, f.length, f.where) for f in s.fasteners)
+        return TeardownStep(id, s.words, s.minutes, s.back_minutes, tuple(s.needs), fasteners,
+                            tuple(s.traps), s.caution, self._source("teardown", id, s), s.role)
+
+    def _condition(self, id: str, c: schema.ConditionSpec) -> Condition:
+        volts = self._number(("conditions", id, "volts"), c.volts, "voltage")
+        return Condition(id, c.words, tuple(c.open), tuple(c.closed), tuple(c.held), c.energised,
+                         c.circumstance, c.caution, volts)
+
+    def _fault(self, id: str, f: schema.FaultSpec) -> Fault:
+        leaves = self._split(("faults", id, "leaves"), f.leaves)
+        return Fault(
+            id, f.words, f.mode, tuple(f.parts), f.weight,
+            tuple(Secondary(fault, chance) for fault, chance in leaves.items()),
+            {str(k): v for k, v in f.shows.items()} if f.shows is not None else None, tuple(f.causes),
+            self._source("faults", id, f),
+        )  # fmt: skip
+
+    def _test(self, id: str, t: schema.TestSpec) -> Test:
+        place: Place = ("tests", id)
+        source = self._source("tests", id, t)
+        expect = {
+            fault: self._forecast((*place, "expect", fault), text, t.quantity)
+            for fault, text in self._split((*place, "expect"), t.expect).items()
+        }
+        return Test(
+            id, t.words, t.question, t.quantity, t.condition, t.minutes,
+            self._forecast((*place, "good"), t.good, t.quantity), expect, t.red, t.black,
+            self._limits(place, t, source), t.good_reads, t.grade, t.follows, t.slip,
+            alters=t.alters, look=t.look, after=tuple(t.after), verifies=t.verifies,
+            caution=t.caution, source=source,
+        )  # fmt: skip
+
+    def _limits(self, place: Place, t: schema.TestSpec, source: str) -> Limits | None:
+        if t.limits is None:
+            return None
+        place = (*place, "limits")
+        if t.quantity == "yes_no":
+            self._problem(place, "a yes/no test has no limits", "Take limits: out")
+            return None
+        dimension = DIMENSION_OF[t.quantity]
+        low = self._number((*place, "low"), t.limits.low, dimension)
+        high = self._number((*place, "high"), t.limits.high, dimension)
+        if t.limits.low is None and t.limits.high is None:
+            self._problem(place, "limits without low and high", "Write low:, high: or both")
+        if low is not None and high is not None and low > high:
+            self._problem(place, "low is above high", "Put the smaller value at low:")
+        return Limits(low, high, t.limits.source or source)
+
+    def _forecast(self, place: Place, text: str | list[str], quantity: Quantity) -> Forecast:
+        try:
+            return parse_forecast(text, quantity)
+        except ForecastError as error:
+            where = ".".join(str(p) for p in place)
+            self._problem(place, f"{where}: {error}", error.fix)
+            return Forecast()
+
+    def _told(self, id: str, t: schema.ToldSpec) -> Told:
+        self._source("told", id, t)
+        return Told(id, t.words, self._split(("told", id, "given"), t.given), t.others)
+
+    def _nuisance(self, id: str, n: schema.NuisanceSpec) -> Nuisance:
+        self._source("nuisances", id, n)
+        return Nuisance(id, n.words, n.spread)
