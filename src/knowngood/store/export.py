@@ -44,7 +44,7 @@ def lines(events: Sequence[Envelope]) -> list[str]:
 
 def events_in(text: str, where: str) -> list[Envelope]:
     """The events of such lines. Raises StoreProblem naming every line that is off."""
-    first, *rest = [*enumerate(text.splitlines(), start=1)] or [(1, "")]
+    first, *rest = [*enumerate(text.split("\n"), start=1)] or [(1, "")]
     try:
         head = json.loads(first[1])
         form = head["format"] if head["record"] == "knowngood job" else None

@@ -36,6 +36,7 @@ _SUFFIXES = {
     "TIFF": ".tif",
     "BMP": ".bmp",
 }
+_READABLE = tuple(kind for kind in _SUFFIXES if kind != "MPO")  # a JPEG of several pictures
 _TEXT = ".txt"
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
@@ -194,7 +195,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            picture = Image.open(io.BytesIO(data), formats=tuple(_SUFFIXES))
+            picture = Image.open(io.BytesIO(data), formats=_READABLE)
     except UnidentifiedImageError as error:
         raise StoreProblem(
             f"{name} is no picture that can be read here (JPEG, PNG, WebP, GIF, TIFF, BMP). "
