@@ -105,7 +105,8 @@ class World:
     def _metered(self, row: Row, true: float) -> Reading:
         u_random, u_shared, limit, step = self._u(row, true)
         shown = true * (1 + self.meter_bias) + self.gain * u_shared
-        shown += u_random * self.rng.standard_normal()
+        noise = math.sqrt(max(u_random**2 - step**2 / 12, 0.0))  # rounding comes by itself
+        shown += noise * self.rng.standard_normal()
         if limit is not None and abs(shown) > limit:
             return self._special(row, "over")
         return self._value(row, shown, step)

@@ -141,8 +141,14 @@ def _where(reading: Reading, at: Sequence[Node]) -> tuple[Array, Array, Array, f
     """Shifts, blur and scales for each node, and the resolution."""
     gain = np.array([n.gain for n in at])
     scale = np.array([n.scale for n in at])
-    blur = np.full(len(at), np.sqrt(reading.u_random**2 + WITHIN * reading.u_shared**2))
+    blur = np.full(len(at), np.sqrt(_unrounded(reading) + WITHIN * reading.u_shared**2))
     return gain * reading.u_shared, blur, scale, max(reading.resolution, 1e-9)
+
+
+def _unrounded(reading: Reading) -> float:
+    """Random variance without the rounding of the display, which the mass on a count has in it."""
+    rounding = reading.resolution**2 / 12 if reading.kind == "value" else 0.0
+    return max(reading.u_random**2 - rounding, 0.0)
 
 
 def _scaled(scale: Array, spread: float) -> tuple[Array, float]:
@@ -198,7 +204,7 @@ def extremeness(mixture: Mixture, reading: Reading, spread: float = 0.0) -> Arra
     _, _, _, step = _where(reading, at)
     half = step / 2 if reading.kind == "value" else 0.0
     x = np.array([reading.high + half, reading.low - half])
-    blur = np.full(2, np.hypot(reading.u_random, reading.u_shared))
+    blur = np.full(2, np.sqrt(_unrounded(reading) + reading.u_shared**2))
     boxes = mixture.cdf_boxes(x, blur, np.ones(2), spread)
     tails = np.minimum(boxes[:, 0], 1.0 - boxes[:, 1])
     return np.asarray(mixture.owner @ (mixture.share * np.minimum(1.0, 2.0 * tails)))
