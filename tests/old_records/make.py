@@ -1,0 +1,181 @@
+"""Write the record of one job as this release writes it, once, at the release.
+
+    python tests/old_records/make.py tests/old_records/v0_1_0.jsonl
+
+The file is never written again: every later release must replay it. Shop, makers and people are
+invented for the demo.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from datetime import datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from knowngood.job import events as ev
+from knowngood.measure.reading import Reading
+from knowngood.store.export import lines
+from knowngood.store.log import Entry, Log
+
+JOB = "5b1f0c2e9a7d4c1f8e3b6a5d4c3b2a19"
+START = datetime(2026, 3, 2, 9, 12, tzinfo=ZoneInfo("America/New_York"))
+
+PACK = Reading(
+    "value", "voltage", 20.1, 20.1, "V", "20.1 V", 0.003, 0.058, 0.01, "generic-6000", "60 V", 60.0
+)
+SWITCH = Reading(
+    "value", "voltage", 0.012, 0.012, "V", "12 mV", 0.003, 0.058, 0.01, "generic-6000", "60 V", 60.0
+)
+MOTOR = Reading("over", "resistance", 60e6, None, "ohm", "OL", meter="generic-6000")
+
+DESK: list[ev.Event] = [
+    ev.JobOpened(
+        number="",
+        machine_id="brackwater-bt20",
+        machine_digest="a" * 64,
+        complaint="dead",
+        customer_words="Worked on Sunday, nothing on Monday",
+        customer="R. Okafor",
+        maker="Brackwater",
+        model="BT-20",
+        serial="BW20-004417",
+        meter="generic-2000",
+        meter_digest="b" * 64,
+        prices_digest="c" * 64,
+        rates={"bench_rate": 95.0, "currency": "USD", "diagnosis_fee": 45},
+        promised="2026-03-06",
+    ),
+    ev.NumberGiven("26-0007"),
+    ev.MeterChosen("generic-6000", "d" * 64),
+    ev.PictureAdded("e" * 64, "The plate", "plate"),
+    ev.PictureAdded("f" * 64, "Thumb over the lens", "plate"),
+    ev.PictureWithdrawn("f" * 64, "blurred"),
+    ev.ToldNoted("charged", "charged overnight"),
+    ev.ToldNoted("other-pack", "the other pack does not help either"),
+    ev.ToldWithdrawn("other-pack", "it was the neighbour's tool"),
+]
+PHONE: list[ev.Event] = [
+    ev.ReadingTaken(
+        "r1",
+        "pack-volts",
+        "Pack at its terminals?",
+        "2.01 V",
+        {**PACK.to_dict(), "low": 2.01, "high": 2.01, "text": "2.01 V"},
+        "pack-out",
+        "rest",
+        "1",
+        "measured",
+    ),
+    ev.ReadingJudged(
+        "r1",
+        "fits nothing",
+        "2.01 V fits no suspect; a slip of the point is likely.",
+        {"belief": {"pack": 0.31, "trigger": 0.33}, "fits": False, "slip": "wrong range"},
+    ),
+    ev.ReadingTaken(
+        "r2",
+        "pack-volts",
+        "Pack at its terminals?",
+        "20.1 V",
+        PACK.to_dict(),
+        "pack-out",
+        "rest",
+        "1",
+        "measured",
+        corrects="r1",
+    ),
+    ev.ReadingJudged(
+        "r2",
+        "good",
+        "20.1 V is a charged pack.",
+        {"belief": {"trigger": 0.6, "board": 0.2}, "fits": True, "next": "Open the shell"},
+    ),
+    ev.MinutesNoted("pack-volts", 1.5, True),
+    ev.StepOpened("shell", "Right half of the shell", 6.0, "tray 2, blue lid"),
+    ev.Accepted("board", "swapped it for a known good one", "Ida"),
+    ev.AcceptWithdrawn("board", "that one was not tried either"),
+    ev.PartCalled("board", "Controller", "Sam"),
+    ev.CallWithdrawn("board", "the trigger reads open"),
+    ev.PartCalled("trigger", "Trigger switch", "Sam"),
+    ev.ReadingTaken(
+        "r3",
+        "motor-ohms",
+        "Motor lead to lead?",
+        "OL",
+        MOTOR.to_dict(),
+        "shell-open",
+        "rest",
+        "1",
+        "measured",
+    ),
+    ev.ReadingWithdrawn("r3", "the clip had slipped off"),
+    ev.ReadingTaken(
+        "r4",
+        "switch-out",
+        "Switch output, trigger held?",
+        "12 mV",
+        SWITCH.to_dict(),
+        "trigger-held",
+        "loaded",
+        "1",
+        "measured",
+    ),
+    ev.ReadingJudged(
+        "r4",
+        "bad",
+        "12 mV where 20 V belong: nothing comes out of the trigger switch.",
+        {"belief": {"trigger": 0.988, "board": 0.004}, "fits": True},
+    ),
+    ev.MachineAdopted("9" * 64, "switch number superseded"),
+    ev.PartDecided(
+        "trigger",
+        "Trigger switch",
+        "TS-114B",
+        True,
+        "Only the trigger switch explains 20.1 V in and 12 mV out.",
+        {"readings": ["r2", "r4"], "belief": 0.988, "limit": 0.95},
+    ),
+    ev.DecisionWithdrawn("wrong revision of the number"),
+    ev.PartDecided(
+        "trigger",
+        "Trigger switch",
+        "TS-114C",
+        True,
+        "Only the trigger switch explains 20.1 V in and 12 mV out.",
+        {"readings": ["r2", "r4"], "belief": 0.988, "limit": 0.95},
+    ),
+    ev.CauseAnswered(
+        "dust",
+        "metal dust in the switch",
+        "Is there dust in the switch?",
+        "yes",
+        "grey film on the contacts",
+        "blown out, gap sealed",
+        "Sam",
+    ),
+    ev.StepClosed("shell"),
+    ev.ReleaseChecked("trigger-off", "Stops when the trigger is let go", "pass"),
+    ev.ReleaseChecked("guard", "Guard closes by itself", "not applicable", "has none"),
+    ev.NoteAdded("Customer will bring the second pack too."),
+    ev.JobClosed("repaired", "runs as new"),
+    ev.JobReopened("second pack came in"),
+]
+
+
+def record() -> list[str]:
+    """The lines of events.jsonl for this job."""
+    with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "shop.db") as log:
+        for number, event in enumerate(DESK + PHONE):
+            device = "counter" if number < len(DESK) else "bench phone"
+            now = START + timedelta(minutes=number)
+            log.append(JOB, [Entry(event, device, number, None, now, "Sam")], now)
+        return lines(log.events(JOB))
+
+
+if __name__ == "__main__":
+    target = Path(sys.argv[1])
+    if target.exists():
+        raise SystemExit(f"{target} is there already, and an old record is never written again")
+    target.write_text("\n".join([*record(), ""]), encoding="utf-8")
