@@ -10,7 +10,8 @@ import ast
 import re
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -111,9 +112,14 @@ def listed(*groups: str) -> set[str]:
     return {canonicalize_name(Requirement(line).name) for line in lines}
 
 
+@cache
+def owners_of_modules() -> Mapping[str, list[str]]:
+    return packages_distributions()
+
+
 def unlisted(source: str, allowed: set[str]) -> list[str]:
     """Imported packages that are neither Python's, the project's nor allowed."""
-    owners = packages_distributions()
+    owners = owners_of_modules()
     found = []
     for line, module in imports(source):
         top = module.split(".")[0]
