@@ -37,6 +37,7 @@ class World:
     gain: float = field(init=False)
     scale: float = field(init=False)
     _shows: dict[tuple[int, str], bool] = field(default_factory=dict)
+    _read: dict[tuple[str, int], Item] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.gain = float(self.rng.standard_normal())
@@ -53,7 +54,13 @@ class World:
         return self._shows[key]
 
     def read(self, test: str, visit: int = 0) -> Item:
-        """One reading of this test as the meter would show it."""
+        """This test as the meter shows it: whoever asks first or again sees the same reading."""
+        key = (test, visit)
+        if key not in self._read:
+            self._read[key] = self._draw(test, visit)
+        return self._read[key]
+
+    def _draw(self, test: str, visit: int) -> Item:
         row = self.table.rows[test]
         hypothesis = self.table.hypotheses[self.truth]
         intermittent = hypothesis.shows is not None

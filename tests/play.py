@@ -1,0 +1,145 @@
+"""Jobs played from complaint to stop: by the planner, in the family's fixed order, by an oracle.
+
+All three obey the same stop rule: proven, or nothing left that is worth its price (planner) or on
+the list (fixed order). The oracle knows the fault and pays only for its proof.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from knowngood.diagnosis.assess import Setup, assess
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.steps import opening_order
+from knowngood.isolate.belief import Item, weigh
+from knowngood.isolate.proof import judge_proof
+from tests.simulate import World
+
+MOST_STEPS = 40
+
+
+@dataclass(frozen=True)
+class Played:
+    """How one job ended. ``price``: tests and what they opened, in money, and for a stop without
+    the right part a comeback; ``named``: the parts at the stop."""
+
+    named: frozenset[str]
+    truth: frozenset[str]
+    proven: bool
+    price: float
+    tests: tuple[str, ...]
+
+    @property
+    def right(self) -> bool:
+        return bool(self.truth) and self.named == self.truth
+
+
+def reach(setup: Setup, test: str, opened: frozenset[str]) -> tuple[float, frozenset[str]]:
+    """Price of a test from this state of teardown, and the state after it."""
+    machine = setup.machine
+    row = setup.bench.table.rows[test]
+    steps = {t.id: t for t in machine.teardown}
+    opens = opening_order(machine, row.open, opened)
+    minutes = row.minutes + sum(steps[o].minutes + steps[o].back_minutes for o in opens)
+    return setup.bench.prices.of_minutes(minutes), (opened | set(opens)) - set(row.closed)
+
+
+def finish(setup: Setup, truth: frozenset[str], named: frozenset[str], proven: bool) -> float:
+    """What the stop costs: a comeback for the wrong part, the risk of a claim without proof."""
+    prices = setup.bench.prices
+    return (0.0 if named == truth else prices.comeback) + (0.0 if proven else prices.unproven)
+
+
+def play_planned(
+    setup: Setup,
+    world: World,
+    *,
+    skip: Callable[[str], bool] = lambda test: False,
+    expansions: int | None = 300,
+    deadline: float | None = None,
+) -> Played:
+    """Always the cheapest next step; ``skip`` decides which steps the person passes over."""
+    evidence = Evidence()
+    price = 0.0
+    tests: list[str] = []
+    truth = world.table.hypotheses[world.truth].parts
+    for _ in range(MOST_STEPS):
+        view = assess(setup, evidence, deadline=deadline, max_expansions=expansions)
+        step = view.next
+        if view.proof.proven or step is None or step.kind != "test":
+            named = view.proof.parts
+            if not view.proof.proven and step is not None:
+                named = frozenset(step.id.split("+")) if step.id else frozenset()
+            price += finish(setup, truth, named, view.proof.proven)
+            return Played(named, truth, view.proof.proven, price, tuple(tests))
+        if skip(step.id):
+            evidence = replace(evidence, skipped=evidence.skipped | {step.id})
+            continue
+        more, opened = reach(setup, step.id, evidence.opened)
+        price += more
+        tests.append(step.id)
+        evidence = replace(evidence, items=(*evidence.items, world.read(step.id)), opened=opened)
+    raise AssertionError(f"no stop within {MOST_STEPS} steps: {tests}")
+
+
+def play_fixed(
+    setup: Setup, world: World, *, skip: Callable[[str], bool] = lambda test: False
+) -> Played:
+    """The family's usual order, leaving out tests that can no longer change anything: those that
+    see only suspects already shown out or hardly believed. The same stop rule."""
+    items: list[Item] = []
+    opened: frozenset[str] = frozenset()
+    price = 0.0
+    tests: list[str] = []
+    truth = world.table.hypotheses[world.truth].parts
+    table = world.table
+    order = [t for t in setup.machine.fixed_order if t in table.rows]
+    for test in order:
+        belief = weigh(table, items)
+        proof = judge_proof(belief)
+        if proof.proven:
+            break
+        row = table.rows[test]
+        sees = row.index != row.good
+        if float(belief.p[sees].sum()) < 0.005 or skip(test):
+            continue
+        more, opened = reach(setup, test, opened)
+        price += more
+        tests.append(test)
+        items.append(world.read(test))
+    proof = judge_proof(weigh(table, items))
+    price += finish(setup, truth, proof.parts, proof.proven)
+    return Played(proof.parts, truth, proof.proven, price, tuple(tests))
+
+
+def play_oracle(setup: Setup, world: World, most: int = 3) -> Played | None:
+    """The cheapest set of at most ``most`` tests whose readings prove the true part; None when no
+    such set does: then nobody could have told this job."""
+    table = world.table
+    truth = table.hypotheses[world.truth].parts
+    if not truth:
+        return None
+    readings = {t: world.read(t) for t in table.rows}
+    whole = judge_proof(weigh(table, list(readings.values())), truth)
+    if not whole.proven:
+        return None
+    index = {i for i, h in enumerate(table.hypotheses) if truth <= h.parts}
+    row_sees = {t: any(r.index[i] != r.good for i in index) for t, r in table.rows.items()}
+    telling = [t for t in table.rows if row_sees[t]] or list(table.rows)
+    best: Played | None = None
+    for size in range(1, most + 1):
+        for chosen in itertools.combinations(telling if size > 1 else table.rows, size):
+            price, opened = 0.0, frozenset[str]()
+            for t in chosen:
+                more, opened = reach(setup, t, opened)
+                price += more
+            if best is not None and price >= best.price:
+                continue
+            proof = judge_proof(weigh(table, [readings[t] for t in chosen]))
+            if proof.proven and proof.parts == truth:
+                best = Played(truth, truth, True, price, chosen)
+        if best is not None and size >= 2:
+            break
+    return best
