@@ -19,6 +19,7 @@ from knowngood.job.events import ReadingJudged
 from knowngood.job.job import Job, replay
 from knowngood.job.things import JobReading
 from knowngood.job.words import in_words, next_in_words
+from knowngood.store import backup
 from knowngood.store.export import lines, read_export, write_export
 from knowngood.store.files import Files
 from knowngood.store.log import Log
@@ -54,6 +55,16 @@ def export(store: Path, job: str, out: Path | None = None) -> int:
 def import_export(store: Path, folder: Path) -> int:
     """Take over a job that `export` wrote; repeating it changes nothing. Exit code."""
     return _said(lambda: _import(store, folder))
+
+
+def back_up(store: Path, folder: Path) -> int:
+    """Copy the record with its pictures and files into a new folder, and read the copy; exit code.
+
+    1 when the copy was made but a file was found damaged.
+    """
+    damaged: list[str] = []
+    code = _said(lambda: damaged.extend(_back_up(store, folder)))
+    return code or int(bool(damaged))
 
 
 def _said(command: Callable[[], None]) -> int:
@@ -165,6 +176,14 @@ def _import(store: Path, folder: Path) -> None:
     for job in names:
         if job is not None:
             print(f"Job {job.name}: {job.state}")
+
+
+def _back_up(store: Path, folder: Path) -> tuple[str, ...]:
+    done = backup.back_up(store, folder)
+    print(f"{done.store}: {done.events} events, {done.files} pictures and files")
+    for name in done.damaged:
+        print(f"damaged here, and not copied: {name}", file=sys.stderr)
+    return done.damaged
 
 
 def _line(label: str, words: str) -> None:

@@ -11,7 +11,7 @@ import hashlib
 import io
 import os
 import re
-import tempfile
+import uuid
 import warnings
 from dataclasses import dataclass
 from pathlib import Path
@@ -162,15 +162,15 @@ class Files:
         try:
             new = [folder for folder in (place.parent, self.folder) if not folder.exists()]
             place.parent.mkdir(parents=True, exist_ok=True)
-            handle, part = tempfile.mkstemp(prefix=".part-", dir=place.parent)
+            part = place.with_name(f".part-{uuid.uuid4().hex}")
             try:
-                with os.fdopen(handle, "wb") as file:
+                with open(part, "xb") as file:
                     file.write(data)
                     file.flush()
                     os.fsync(file.fileno())
                 os.replace(part, place)
             except BaseException:
-                Path(part).unlink(missing_ok=True)
+                part.unlink(missing_ok=True)
                 raise
             for folder in (place.parent, *(folder.parent for folder in new)):
                 _sync_folder(folder)
@@ -190,7 +190,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
     if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"mif1", b"hevc"):
         raise StoreProblem(
             f"{name} is a HEIC picture, which this version cannot read. Set the phone's camera "
-            f"to JPEG ('most compatible'), or send the picture from the page, which turns it."
+            f"to JPEG ('most compatible') and take it again. Nothing was stored."
         )
     try:
         with warnings.catch_warnings():

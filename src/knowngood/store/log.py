@@ -24,7 +24,7 @@ from knowngood.job.job import Job, replay
 from knowngood.store.codec import decode, encode, same
 from knowngood.store.problem import ResendConflict, StoreProblem
 from knowngood.store.schema import bring_up, facts
-from knowngood.store.sql import SqliteDatabase, Statements
+from knowngood.store.sql import Database, SqliteDatabase, Statements
 
 _COLUMNS = (
     "seq, job, kind, version, device, device_seq, based_on, "
@@ -74,7 +74,7 @@ class Log:
     `place` is where it lies, `id` its own name, given when it was made.
     """
 
-    def __init__(self, database: SqliteDatabase) -> None:
+    def __init__(self, database: Database) -> None:
         self._database = database
         self.place = database.place
         with database.reading() as read:
@@ -121,6 +121,10 @@ class Log:
 
     def close(self) -> None:
         self._database.close()
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of the record as it is now, in a new file. Raises StoreProblem."""
+        self._database.copy_to(target)
 
     def append(
         self, job: str, items: Iterable[Entry | tuple[object, ...]], now: datetime

@@ -6,7 +6,7 @@ import uuid
 
 from knowngood import __version__
 from knowngood.store.problem import NewerStore
-from knowngood.store.sql import SqliteDatabase, Statements
+from knowngood.store.sql import Database, Statements
 
 SCHEMA = 1
 """Version of the tables. A change adds a step to `bring_up` and one here."""
@@ -30,24 +30,20 @@ TABLES = (
     )""",
     "CREATE INDEX event_of_job ON event (job, seq)",
     "CREATE TABLE counter (prefix TEXT PRIMARY KEY, last INTEGER NOT NULL)",
-    """CREATE TRIGGER event_is_not_changed BEFORE UPDATE ON event
-       BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
-    """CREATE TRIGGER event_is_not_deleted BEFORE DELETE ON event
-       BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
 )
 
 
-def bring_up(database: SqliteDatabase) -> None:
+def bring_up(database: Database) -> None:
     """Make the tables of a new record, or check those of an old one.
 
     Raises NewerStore for a record that a newer program made.
     """
     with database.reading() as read:
-        known = facts(read) if _is_made(read) else {}
+        known = facts(read) if database.has_table(read, "store_fact") else {}
     if not known:
         with database.writing() as write:
-            if not _is_made(write):  # nobody was faster
-                for statement in TABLES:
+            if not database.has_table(write, "store_fact"):  # nobody was faster
+                for statement in (*TABLES, *database.guards):
                     write.execute(statement)
                 for name, value in (
                     ("schema", str(SCHEMA)),
@@ -60,15 +56,11 @@ def bring_up(database: SqliteDatabase) -> None:
         raise NewerStore(
             f"The record at {database.place} was made by knowngood {known['made_by']} "
             f"(record version {known['schema']}). This is knowngood {__version__}, which reads "
-            f"record versions up to {SCHEMA}. Nothing was changed. Update this program, or open "
-            f"the copy that was set aside before the other one was used."
+            f"record versions up to {SCHEMA}. Nothing was changed. Update this program, or go "
+            f"on from a backup made before the newer one was used."
         )
 
 
 def facts(read: Statements) -> dict[str, str]:
     """schema, made_by (the program's version) and id of a record."""
     return {name: value for name, value in read.rows("SELECT name, value FROM store_fact")}
-
-
-def _is_made(read: Statements) -> bool:
-    return bool(read.rows("SELECT 1 FROM sqlite_master WHERE name = 'store_fact'"))

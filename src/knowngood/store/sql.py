@@ -11,7 +11,7 @@ import sqlite3
 import threading
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -27,6 +27,28 @@ class Statements(Protocol):
     def execute(self, sql: str, values: Sequence[Any] = ()) -> Any: ...
 
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[Row]: ...
+
+
+class Database(Protocol):
+    """One kind of database. Every method raises StoreProblem in the person's words."""
+
+    @property
+    def place(self) -> str: ...
+
+    @property
+    def guards(self) -> Sequence[str]:
+        """Statements that let the database itself refuse to change or delete an event."""
+        ...
+
+    def has_table(self, read: Statements, name: str) -> bool: ...
+
+    def writing(self) -> AbstractContextManager[Statements]: ...
+
+    def reading(self) -> AbstractContextManager[Statements]: ...
+
+    def copy_to(self, target: Path) -> None: ...
+
+    def close(self) -> None: ...
 
 
 class _Sqlite:
@@ -45,6 +67,13 @@ class SqliteDatabase:
 
     Safe to use from several threads and several processes at once.
     """
+
+    guards: Sequence[str] = (
+        """CREATE TRIGGER event_is_not_changed BEFORE UPDATE ON event
+           BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
+        """CREATE TRIGGER event_is_not_deleted BEFORE DELETE ON event
+           BEGIN SELECT RAISE(ABORT, 'the record is only added to'); END""",
+    )
 
     def __init__(self, path: Path) -> None:
         self.place = str(path)
@@ -102,6 +131,18 @@ class SqliteDatabase:
         """One moment's view of everything. Raises StoreProblem."""
         with self._lock, self._in_words(), self._transaction("BEGIN"):
             yield _Sqlite(self._connection)
+
+    def has_table(self, read: Statements, name: str) -> bool:
+        return bool(read.rows("SELECT 1 FROM sqlite_master WHERE name = ?", (name,)))
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of this moment in a new file, while others go on writing."""
+        with self._lock, self._in_words():
+            copy = sqlite3.connect(target)
+            try:
+                self._connection.backup(copy)
+            finally:
+                copy.close()
 
     def close(self) -> None:
         with self._lock:
