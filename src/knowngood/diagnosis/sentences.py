@@ -13,7 +13,7 @@ from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.slips import likely_slip
 from knowngood.machines.machine import Limits, Machine, Test
 from knowngood.measure.reading import Reading
-from knowngood.measure.units import DIMENSION_OF, Quantity, format_value
+from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_value
 
 
 def judge_readings(machine: Machine, bench: Bench, belief: Belief) -> tuple[Judged, ...]:
@@ -88,9 +88,17 @@ def reads(reading: Reading) -> str:
         low, high = format_value(reading.low, dimension), format_value(reading.high, dimension)
         return f"{low} to {high}"
     if reading.kind == "value" and reading.low is not None:
-        text = format_value(reading.low, dimension)
-        return f"{text} ± {format_value(_rounded(2 * reading.u), dimension)}"
+        return _plus_minus(reading.low, 2 * reading.u, dimension)
     return "no evidence"
+
+
+def _plus_minus(value: float, spread: float, dimension: Dimension) -> str:
+    """ "57.9 V ± 0.37 V": both in the unit of the value, unless that is 0."""
+    text = format_value(value, dimension)
+    number, _, unit = text.partition(" ")
+    if not value or not unit or not float(number):
+        return f"{text} ± {format_value(_rounded(spread), dimension)}"
+    return f"{text} ± {_rounded(spread * abs(float(number) / value)):g} {unit}"
 
 
 def _quantity(reading: Reading) -> Quantity:

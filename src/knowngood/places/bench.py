@@ -1,0 +1,343 @@
+"""The bench: one machine, reading by reading. Gather, decide, write.
+
+    gather   one read of the log, replayed; machine, meter, prices by the digests the job pinned
+    decide   text -> Reading; `assess` in one pass
+    write    one transaction; what was shown is stored as it was shown
+
+There is no clock here: `At.now` says when. Every function raises Refused with the way out, or
+StoreProblem when nothing could be stored.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.views import Judged
+from knowngood.isolate.prices import Prices
+from knowngood.job import events as ev
+from knowngood.job.events import Envelope, Event
+from knowngood.job.job import Job, replay
+from knowngood.machines.machine import Machine, TeardownStep, Test
+from knowngood.measure.meter import MeterSheet
+from knowngood.measure.reading import Reading
+from knowngood.measure.typed import read_text
+from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
+from knowngood.places.library import (
+    Known,
+    find_complaint,
+    find_test,
+    make_setup,
+    prices_text,
+)
+from knowngood.places.minutes import minutes_by_clock
+from knowngood.places.record import At, Record, Refused
+from knowngood.store.log import new_job_id
+
+OTHER_DOUBT = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class CheckIn:
+    """A machine that came in. ``complaint``: id of the machine's file; ``words``: verbatim."""
+
+    machine: Known[Machine]
+    complaint: str
+    words: str = ""
+    meter: Known[MeterSheet] | None = None
+    prices: Prices = field(default_factory=Prices)
+    customer: str = ""
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+    promised: str = ""
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading as kept. ``judged`` is None when it is no evidence: ``reading.note`` says why."""
+
+    id: str
+    number: int
+    reading: Reading
+    judged: Judged | None
+    opened: tuple[str, ...]
+    closed: tuple[str, ...]
+
+
+def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
+    """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
+    machine = check_in.machine.it
+    meter = check_in.meter
+    find_complaint(machine, check_in.complaint)
+    make_setup(machine, check_in.complaint, meter.it if meter else None, check_in.prices)
+    job_id = job_id or new_job_id()
+    opened = ev.JobOpened(
+        number=check_in.number or record.log.new_job_number(f"{at.now:%y}-"),
+        machine_id=machine.id,
+        machine_digest=record.files.keep_text(check_in.machine.text),
+        complaint=check_in.complaint,
+        customer_words=check_in.words,
+        customer=check_in.customer,
+        maker=check_in.maker or (machine.makers[0] if len(machine.makers) == 1 else ""),
+        model=check_in.model or (machine.models[0] if len(machine.models) == 1 else ""),
+        serial=check_in.serial,
+        meter=meter.it.name if meter else "",
+        meter_digest=record.files.keep_text(meter.text) if meter else "",
+        prices_digest=record.files.keep_text(prices_text(check_in.prices)),
+        rates={
+            "bench_rate": check_in.prices.bench_rate,
+            "currency": check_in.prices.currency,
+        },
+        promised=check_in.promised,
+    )
+    record.append(job_id, [opened], at)
+    return look(record, job_id)
+
+
+def take_reading(
+    record: Record, job_id: str, test: str, text: str, at: At, reading_id: str = ""
+) -> tuple[Taken, View]:
+    """Keep one reading with what it proves; steps that the test needs open are opened with it."""
+    taken, view = take_readings(record, job_id, [(test, text)], at, [reading_id])
+    return taken[0], view
+
+
+def take_readings(
+    record: Record,
+    job_id: str,
+    readings: Sequence[tuple[str, str]],
+    at: At,
+    reading_ids: Sequence[str] = (),
+) -> tuple[list[Taken], View]:
+    """Keep several readings (test id, text as typed) at once, judged together."""
+    before = record.log.events(job_id)
+    if not before:
+        raise Refused(f"there is no job {job_id!r}")
+    job = replay(before)
+    setup = setup_of(record, job)
+    new: list[Event] = []
+    taken: list[Taken] = []
+    draft = job
+    for place, (test_id, text) in enumerate(readings):
+        id = (reading_ids[place] if place < len(reading_ids) else "") or uuid.uuid4().hex[:12]
+        test = find_test(setup.machine, test_id)
+        events, one = _one_reading(setup.machine, setup.bench.meter, draft, test, text, id, at)
+        new += events
+        taken.append(one)
+        draft = replay([*before, *_as_if(before, new, at)])
+    view = view_of(record, draft)
+    judged = [replace(t, judged=view.judged(t.id)) for t in taken]
+    for one in judged:
+        new.append(_judgement(view, one))
+    record.append(job_id, new, at)
+    return judged, replace(view, job=load_job(record, job_id))
+
+
+def _one_reading(
+    machine: Machine, meter: MeterSheet | None, job: Job, test: Test, text: str, id: str, at: At
+) -> tuple[list[Event], Taken]:
+    """The reading with the steps that had to be opened or shut for it."""
+    condition = next(c for c in machine.conditions if c.id == test.condition)
+    mine = [r for r in job.live_readings if r.test == test.id]
+    last = mine[-1].value() if mine else None
+    reading = read_text(text, test.quantity, meter, last)
+    unread = mine[-1] if mine and _to_correct(mine[-1].value()) else None
+    opened_now = frozenset(s.step for s in job.open_steps)
+    got_there = reading.is_evidence or reading.note == "could not tell"
+    order = opening_order(machine, condition.open, opened_now) if got_there else []
+    back = [c for c in condition.closed if c in opened_now] if got_there else []
+    steps = {t.id: t for t in machine.teardown}
+    events: list[Event] = [
+        *(ev.StepOpened(o, steps[o].words, steps[o].minutes) for o in order),
+        *(ev.StepClosed(c) for c in back),
+    ]
+    if reading.is_evidence:
+        planned = {o: steps[o].minutes for o in order}
+        events += minutes_by_clock(job, {**planned, f"test {test.id}": test.minutes}, at)
+    events.append(
+        ev.ReadingTaken(
+            id, test.id, test.question, text, reading.to_dict(), test.condition,
+            condition.circumstance, visit_of(at), test.grade, unread.id if unread else "",
+        )
+    )  # fmt: skip
+    taken = Taken(id, len(job.readings) + 1, reading, None, tuple(order), tuple(back))
+    return events, taken
+
+
+def _to_correct(reading: Reading) -> bool:
+    """It could not be understood, and is no deliberate skip."""
+    return not reading.is_evidence and reading.note not in PASSED_OVER
+
+
+def visit_of(at: At) -> str:
+    """One sitting: the calendar day in the shop's zone."""
+    return at.now.date().isoformat()
+
+
+def _as_if(before: Sequence[Envelope], events: Iterable[Event], at: At) -> list[Envelope]:
+    """The events as the log would give them back, to look before writing."""
+    last = before[-1]
+    return [
+        Envelope(
+            last.seq + n, last.job, type(event).__name__, 1, at.device or "desk", n, last.seq,
+            at.device_time or at.now, at.now, "", at.by, event,
+        )
+        for n, event in enumerate(events, start=1)
+    ]  # fmt: skip
+
+
+def _judgement(view: View, taken: Taken) -> ev.ReadingJudged:
+    """What the person is shown about this reading, as plain data."""
+    judged = taken.judged
+    if judged is None:
+        return ev.ReadingJudged(taken.id, "no evidence", taken.reading.note, shown_now(view, True))
+    shown = shown_now(view, not judged.slip)
+    shown.update(slip=judged.slip, reads=judged.reads, limits=judged.limits)
+    shown["clears"] = list(judged.clears)
+    return ev.ReadingJudged(taken.id, judged.verdict, judged.sentence, shown)
+
+
+def shown_now(view: View, fits: bool) -> dict[str, object]:
+    """Belief per part, the next step and its price with bounds, as they stand on the screen."""
+    assessment = view.assessment
+    other = sum(s.belief for s in assessment.suspects if s.id == "other")
+    shown: dict[str, object] = {
+        "fits": fits and other < OTHER_DOUBT,
+        "parts": {
+            p.id: {"words": p.words, "belief": p.belief, "standing": p.standing}
+            for p in assessment.parts
+        },
+        "other": other,
+        "proven": assessment.proof.proven,
+        "missing": assessment.proof.missing,
+        "price": {
+            "expected": assessment.expected_price,
+            "lower": assessment.lower,
+            "upper": assessment.upper,
+        },
+    }
+    step = view.next
+    if step is not None:
+        shown["next"] = {
+            "id": step.id, "kind": step.kind, "words": step.words, "price": step.price,
+            "lower": step.lower, "upper": step.upper, "minutes": step.minutes,
+        }  # fmt: skip
+    return shown
+
+
+def withdraw(record: Record, job_id: str, reading_id: str, reason: str, at: At) -> View:
+    """Take a reading back. It stays on the record with the reason; the belief is worked out
+    again without it."""
+    reading = load_job(record, job_id).reading(reading_id)
+    if reading is None:
+        raise Refused(f"this job has no reading {reading_id!r}")
+    if not reading.live:
+        raise Refused("that reading was taken back already")
+    record.append(job_id, [ev.ReadingWithdrawn(reading_id, reason)], at)
+    return look(record, job_id)
+
+
+def reading_numbered(job: Job, number: int) -> str:
+    """The id of reading number ``number`` (from 1, as listed). Raises Refused."""
+    if not 1 <= number <= len(job.readings):
+        have = f"1 to {len(job.readings)}" if job.readings else "none yet"
+        raise Refused(f"there is no reading {number}; there is {have}")
+    return job.readings[number - 1].id
+
+
+def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
+    """Take back what was said last: a reading, an account, an acceptance, a call, the decision.
+
+    Returns what was taken back, in words.
+    """
+    job = load_job(record, job_id)
+    found: list[tuple[int, str, Event]] = [
+        (r.taken.seq, f"{r.question} {r.text}", ev.ReadingWithdrawn(r.id, "undone"))
+        for r in job.live_readings
+    ]
+    found += [(t.at.seq, t.words, ev.ToldWithdrawn(t.id, "undone")) for t in job.told]
+    found += [
+        (a.at.seq, f"{a.words} accepted", ev.AcceptWithdrawn(a.part, "undone"))
+        for a in job.accepted
+    ]
+    found += [
+        (c.at.seq, f"{c.words} called", ev.CallWithdrawn(c.part, "undone")) for c in job.called
+    ]
+    if job.decision is not None:
+        words = f"the decision for {job.decision.words}"
+        found.append((job.decision.at.seq, words, ev.DecisionWithdrawn("undone")))
+    if not found:
+        raise Refused("there is nothing to take back")
+    _, words, event = max(found, key=lambda f: f[0])
+    record.append(job_id, [event], at)
+    return words, look(record, job_id)
+
+
+def open_step(record: Record, job_id: str, step_id: str, at: At, where: str = "") -> View:
+    """A teardown step was done, after those it needs; ``where`` the parts and screws went."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    step = find_step(machine, step_id)
+    opened = frozenset(s.step for s in job.open_steps)
+    if step.id in opened:
+        raise Refused(f"{step.words}: that is open already")
+    steps = {t.id: t for t in machine.teardown}
+    order = opening_order(machine, [step.id], opened)
+    events: list[Event] = [
+        ev.StepOpened(o, steps[o].words, steps[o].minutes, where if o == step.id else "")
+        for o in order
+    ]
+    events += minutes_by_clock(job, {o: steps[o].minutes for o in order}, at)
+    record.append(job_id, events, at)
+    return look(record, job_id)
+
+
+def close_step(record: Record, job_id: str, step_id: str, at: At) -> View:
+    """A teardown step was put back. Refused while something still rests on it."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    step = find_step(machine, step_id)
+    opened = [s.step for s in job.open_steps]
+    if step.id not in opened:
+        raise Refused(f"{step.words}: that is not open")
+    record.append(job_id, [ev.StepClosed(step.id)], at)
+    return look(record, job_id)
+
+
+def find_step(machine: Machine, id: str) -> TeardownStep:
+    """A teardown step of the machine's file. Raises Refused naming the nearest."""
+    from knowngood.machines.nearest import did_you_mean
+
+    for step in machine.teardown:
+        if id.strip().casefold() in (step.id.casefold(), step.words.casefold()):
+            return step
+    hint = did_you_mean(id, (t.id for t in machine.teardown))
+    raise Refused(f"{machine.id} has no teardown step {id!r}. {hint}")
+
+
+def note(record: Record, job_id: str, text: str, at: At) -> View:
+    """A note in the person's own words."""
+    if not text.strip():
+        raise Refused("a note needs words: note rust on the blade bolt")
+    record.append(job_id, [ev.NoteAdded(text.strip())], at)
+    return look(record, job_id)
+
+
+def picture(
+    record: Record, job_id: str, data: bytes, name: str, at: At, caption: str = "", about: str = ""
+) -> View:
+    """Keep a picture, then refer to it. ``about``: a step, a reading, "plate", "damage"."""
+    kept = record.files.keep_picture(data, name)
+    record.append(job_id, [ev.PictureAdded(kept.digest, caption, about)], at)
+    return look(record, job_id)
+
+
+def change_meter(record: Record, job_id: str, meter: Known[MeterSheet], at: At) -> View:
+    """From here on readings are taken with this meter."""
+    digest = record.files.keep_text(meter.text)
+    record.append(job_id, [ev.MeterChosen(meter.it.name, digest)], at)
+    return look(record, job_id)

@@ -1,0 +1,178 @@
+"""What a person says at the bench beside readings: told, accepted, called, decided, checked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from knowngood.isolate.proof import Proof, judge_proof, shown_out
+from knowngood.job import events as ev
+from knowngood.job.events import Answer, CheckResult, Event
+from knowngood.machines.machine import Machine
+from knowngood.machines.nearest import did_you_mean
+from knowngood.places.bench import shown_now
+from knowngood.places.gather import View, load_job, look, setup_of
+from knowngood.places.library import find_part, part_number
+from knowngood.places.record import At, Record, Refused
+from knowngood.places.sentence import parts_words, proof_sentence
+
+ASKED_NOTHING = "asked what was tried: nothing on the list"
+NOT_ASKED = "what the customer tried was not asked"
+
+
+def tell(record: Record, job_id: str, told: Sequence[str], at: At, asked: bool = True) -> View:
+    """What the customer tried and saw, by ids of the machine's file; none is kept as a note."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    known = {t.id: t for t in machine.told}
+    wrong = [t for t in told if t not in known]
+    if wrong:
+        hint = did_you_mean(wrong[0], known)
+        raise Refused(f"{machine.id} has nothing told by the name {wrong[0]!r}. {hint}")
+    events: list[Event] = [ev.ToldNoted(t, known[t].words) for t in dict.fromkeys(told)]
+    record.append(job_id, events or [ev.NoteAdded(ASKED_NOTHING if asked else NOT_ASKED)], at)
+    return look(record, job_id)
+
+
+def accept(record: Record, job_id: str, part: str, by: str, at: At) -> View:
+    """Take a part as good on a person's word, without a test here."""
+    if not by.strip():
+        raise Refused("whose word is it? accept PART by NAME")
+    found = find_part(setup_of(record, load_job(record, job_id)).machine, part)
+    record.append(job_id, [ev.Accepted(found.id, found.words, by.strip())], at)
+    return look(record, job_id)
+
+
+def call(record: Record, job_id: str, part: str, at: At) -> View:
+    """The person names the part; its proof and its causes are left."""
+    found = find_part(setup_of(record, load_job(record, job_id)).machine, part)
+    record.append(job_id, [ev.PartCalled(found.id, found.words, at.by)], at)
+    return look(record, job_id)
+
+
+def uncall(record: Record, job_id: str, at: At, reason: str = "") -> View:
+    """The person no longer names the part named last."""
+    job = load_job(record, job_id)
+    if not job.called:
+        raise Refused("no part is called")
+    record.append(job_id, [ev.CallWithdrawn(job.called[-1].part, reason)], at)
+    return look(record, job_id)
+
+
+def decide(record: Record, job_id: str, at: At, part: str = "") -> View:
+    """The one part to order: the proven one, or the named one with what its proof lacks."""
+    view = look(record, job_id)
+    proof = view.assessment.proof
+    if part:
+        named = frozenset({find_part(view.machine, part).id})
+        if not (proof.proven and named <= proof.parts):
+            proof = judge_proof(view.assessment.belief, named)
+    if not proof.parts:
+        raise Refused(f"no part to decide on: {proof.missing}")
+    record.append(job_id, [_decided(view, proof)], at)
+    return look(record, job_id)
+
+
+def _decided(view: View, proof: Proof) -> ev.PartDecided:
+    machine, opened = view.machine, view.job.opened
+    causal = causal_part(view, proof)
+    part = find_part(machine, causal)
+    model, serial = (opened.model, opened.serial) if opened else ("", "")
+    sentence = proof_sentence(view.setup, view.assessment) if proof.proven else ""
+    others = sorted(proof.parts - {causal})
+    questions = {t.id: t.question for t in machine.tests}
+    words = {h.id: h.words for h in view.assessment.belief.hypotheses}
+    out = shown_out(view.assessment.belief)
+    shown = shown_now(view, True)
+    shown.pop("next", None)
+    return ev.PartDecided(
+        part=causal,
+        words=parts_words(machine, [causal]),
+        number=part_number(part, model, serial),
+        proven=proof.proven,
+        sentence=sentence or f"Decided without proof: {proof.missing}.",
+        proof={
+            **shown,
+            "readings": list(proof.items),
+            "tests": list(proof.tests),
+            "belief": proof.belief,
+            "missing": proof.missing,
+            "also": [
+                {"part": o, "words": parts_words(machine, [o]),
+                 "number": part_number(find_part(machine, o), model, serial)}
+                for o in others
+            ],
+            "shown_out": [
+                {"suspect": words[h], "by": questions.get(t, t), "chance": p}
+                for h, (t, p) in out.items()
+            ],
+        },
+    )  # fmt: skip
+
+
+def causal_part(view: View, proof: Proof) -> str:
+    """Of the parts to order the one that failed first; the others it took along."""
+    belief, faults = view.assessment.belief, {f.id: f for f in view.machine.faults}
+    best, most = "", -1.0
+    for h, p in zip(belief.hypotheses, belief.p, strict=True):
+        if h.parts == proof.parts and h.marks and p > most and faults[h.marks[0]].parts:
+            best, most = faults[h.marks[0]].parts[0], float(p)
+    return best or min(proof.parts)
+
+
+def answer_cause(
+    record: Record, job_id: str, cause_id: str, answer: Answer, at: At,
+    evidence: str = "", mend: str = "",
+) -> View:  # fmt: skip
+    """A root cause asked about, with what was seen and what was done about it."""
+    machine = setup_of(record, load_job(record, job_id)).machine
+    cause = next((c for c in machine.causes if c.id == cause_id), None)
+    if cause is None:
+        hint = did_you_mean(cause_id, (c.id for c in machine.causes))
+        raise Refused(f"{machine.id} has no cause {cause_id!r}. {hint}")
+    done = mend or (cause.mend if answer == "yes" else "")
+    answered = ev.CauseAnswered(cause.id, cause.words, cause.ask, answer, evidence, done, at.by)
+    record.append(job_id, [answered], at)
+    return look(record, job_id)
+
+
+def open_causes(view: View) -> tuple[str, ...]:
+    """Ids of the causes still to be answered before the part goes in."""
+    answered = {c.cause for c in view.job.causes}
+    return tuple(c.id for c in view.assessment.causes if c.id not in answered)
+
+
+def check_release(
+    record: Record, job_id: str, check_id: str, result: CheckResult, at: At, reason: str = ""
+) -> View:
+    """One check before the machine is handed back. Anything but a pass needs its reason."""
+    machine = setup_of(record, load_job(record, job_id)).machine
+    check = next((c for c in machine.release if c.id == check_id), None)
+    if check is None:
+        hint = did_you_mean(check_id, (c.id for c in machine.release))
+        raise Refused(f"{machine.id} has no release check {check_id!r}. {hint}")
+    if result != "pass" and not reason.strip():
+        raise Refused(f"{check.words}: {result} needs its reason")
+    record.append(job_id, [ev.ReleaseChecked(check.id, check.words, result, reason)], at)
+    return look(record, job_id)
+
+
+def close_job(record: Record, job_id: str, outcome: str, at: At, words: str = "") -> View:
+    """The job is done. A repaired machine leaves only with every release check made and none
+    failed."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    if outcome == "repaired":
+        _may_leave(machine, {c.check: c.result for c in job.release})
+    if job.closed is not None:
+        raise Refused(f"job {job.name} is closed: {job.closed.outcome}")
+    record.append(job_id, [ev.JobClosed(outcome, words)], at)
+    return look(record, job_id)
+
+
+def _may_leave(machine: Machine, results: dict[str, CheckResult]) -> None:
+    failed = [c.words for c in machine.release if results.get(c.id) == "fail"]
+    blank = [c.words for c in machine.release if c.safety and c.id not in results]
+    if failed:
+        raise Refused(f"it may not leave: failed {'; '.join(failed)}")
+    if blank:
+        raise Refused(f"it may not leave: not checked yet: {'; '.join(blank)}")

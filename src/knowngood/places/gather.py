@@ -1,0 +1,108 @@
+"""One read of the record: the job, its machine, and what its evidence says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from knowngood.diagnosis.assess import Setup, assess
+from knowngood.diagnosis.evidence import Acceptance, Evidence
+from knowngood.diagnosis.views import Assessment, Judged, StepView
+from knowngood.isolate.belief import Item
+from knowngood.job.job import Job, replay
+from knowngood.job.things import JobReading
+from knowngood.machines.machine import Machine
+from knowngood.measure.meter import MeterSheet
+from knowngood.places.library import setup_for
+from knowngood.places.record import Record, Refused
+
+PASSED_OVER = frozenset({"skipped", "could not tell", "could not reach"})
+PATIENCE = 0.15  # seconds to plan at the bench
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What a screen of the bench needs: the job, what stays the same, what the evidence says."""
+
+    job: Job
+    setup: Setup
+    evidence: Evidence
+    assessment: Assessment
+
+    @property
+    def machine(self) -> Machine:
+        return self.setup.machine
+
+    @property
+    def meter(self) -> MeterSheet | None:
+        return self.setup.bench.meter
+
+    @property
+    def next(self) -> StepView | None:
+        return self.assessment.next
+
+    def judged(self, reading_id: str) -> Judged | None:
+        """What was judged of the reading with this id, its repeats with it."""
+        return next((j for j in self.assessment.readings if reading_id in j.items), None)
+
+    def step(self, id: str) -> StepView | None:
+        """The next step that is this test."""
+        return next((s for s in self.assessment.steps if s.kind == "test" and s.id == id), None)
+
+    def number_of(self, reading: JobReading) -> int:
+        """The number by which a reading is withdrawn: its place on the job, from 1."""
+        return 1 + next(i for i, r in enumerate(self.job.readings) if r.id == reading.id)
+
+
+def load_job(record: Record, job_id: str) -> Job:
+    """The job as it stands. Raises Refused when there is none."""
+    events = record.log.events(job_id)
+    if not events:
+        raise Refused(f"there is no job {job_id!r} in the record at {record.log.place}")
+    return replay(events)
+
+
+def evidence_of(machine: Machine, job: Job) -> Evidence:
+    """What stands on the job, as the diagnosis reads it. A reading whose test this machine file
+    does not have stays on the job as a note; one that could not be understood waits for its
+    correction."""
+    quantity = {t.id: t.quantity for t in machine.tests}
+    parts = {p.id for p in machine.parts}
+    told = {t.id for t in machine.told}
+    visits = {v: i for i, v in enumerate(dict.fromkeys(r.visit for r in job.readings))}
+    items = []
+    for r in job.live_readings:
+        reading = r.value()
+        if quantity.get(r.test) != reading.quantity:
+            continue
+        if reading.is_evidence or reading.note in PASSED_OVER:
+            items.append(Item(r.id, r.test, reading, visits[r.visit]))
+    called = [c.part for c in job.called if c.part in parts]
+    return Evidence(
+        items=tuple(items),
+        told=tuple(t.id for t in job.told if t.id in told),
+        accepted=tuple(Acceptance(a.part, a.by) for a in job.accepted if a.part in parts),
+        called=called[-1] if called else None,
+        opened=frozenset(s.step for s in job.open_steps),
+        decided=job.decision is not None,
+    )
+
+
+def setup_of(record: Record, job: Job) -> Setup:
+    """Machine, complaint, meter and prices as the job has pinned them."""
+    if job.opened is None:
+        raise Refused(f"job {job.name} has no check-in in this record; import it whole")
+    return setup_for(
+        record, job.machine_digest, job.opened.complaint, job.meter_digest, job.opened.prices_digest
+    )
+
+
+def view_of(record: Record, job: Job, deadline: float | None = PATIENCE) -> View:
+    """The bench as this job leaves it. Raises Refused, StoreProblem."""
+    setup = setup_of(record, job)
+    evidence = evidence_of(setup.machine, job)
+    return View(job, setup, evidence, assess(setup, evidence, deadline=deadline))
+
+
+def look(record: Record, job_id: str, deadline: float | None = PATIENCE) -> View:
+    """Read the job and assess it; nothing is written. Raises Refused, StoreProblem."""
+    return view_of(record, load_job(record, job_id), deadline)

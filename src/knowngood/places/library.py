@@ -1,0 +1,196 @@
+"""Machines, meters and prices by name, by file, and by the digest a job has pinned."""
+
+from __future__ import annotations
+
+import json
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
+from importlib import resources
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from knowngood.diagnosis.assess import Setup, set_up
+from knowngood.isolate.prices import Prices
+from knowngood.machines.machine import Complaint, Machine, ServicePart, Test
+from knowngood.machines.nearest import did_you_mean
+from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
+from knowngood.places.record import Record, Refused
+
+MOST_BYTES = 2_000_000
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Known(Generic[T]):
+    """Something read from text, and that text, which a job keeps by digest."""
+
+    it: T
+    text: str
+
+
+def shipped_machines() -> tuple[str, ...]:
+    """Names of the machine files that come with the program."""
+    folder = resources.files("knowngood.machines") / "shipped"
+    if not folder.is_dir():
+        return ()
+    names = (entry.name for entry in folder.iterdir())
+    return tuple(sorted(n.removesuffix(".yaml") for n in names if n.endswith(".yaml")))
+
+
+def find_machine(name: str) -> Known[Machine]:
+    """A shipped machine by name, or a machine file. Raises Refused with every problem."""
+    text = _text_of(name, "knowngood.machines", "shipped", shipped_machines(), "machine")
+    return Known(machine_from(text, name), text)
+
+
+def machine_from(text: str, name: str) -> Machine:
+    """The machine written in this text. Raises Refused with every problem."""
+    from knowngood.machines.parse import parse_machine
+
+    machine, problems = parse_machine(text, name)
+    if machine is None:
+        raise Refused("\n".join(str(p) for p in problems) or f"{name} is no machine file")
+    return machine
+
+
+def find_meter(name: str) -> Known[MeterSheet]:
+    """A shipped meter by name, or a meter sheet. Raises Refused with every problem."""
+    text = _text_of(name, "knowngood.measure", "meters", shipped_meters(), "meter")
+    return Known(_meter_from(text, name), text)
+
+
+def _meter_from(text: str, name: str) -> MeterSheet:
+    sheet, problems = parse_meter(text, name)
+    if sheet is None:
+        raise Refused("\n".join(str(p) for p in problems))
+    return sheet
+
+
+def _text_of(name: str, package: str, folder: str, shipped: tuple[str, ...], what: str) -> str:
+    if name in shipped:
+        file = resources.files(package) / folder / f"{name}.yaml"
+        return file.read_text(encoding="utf-8")
+    path, hint = Path(name), did_you_mean(name, shipped)
+    if not (path.suffix or path.exists()):
+        raise Refused(f"there is no {what} {name!r}, nor a file of that name. {hint}")
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise Refused(f"{name} is larger than {MOST_BYTES // 1_000_000} MB: no {what} file")
+        return path.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise Refused(f"{name} cannot be read: {error.strerror or error}. {hint}") from error
+    except UnicodeDecodeError as error:
+        raise Refused(f"{name} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
+
+
+def prices_text(prices: Prices) -> str:
+    """The shop's prices as the text that a job pins."""
+    return json.dumps(asdict(prices), sort_keys=True)
+
+
+def prices_from(text: str) -> Prices:
+    """The prices in such a text. Raises Refused."""
+    try:
+        data = json.loads(text)
+        known = {f.name for f in fields(Prices)}
+        return Prices(**{k: v for k, v in data.items() if k in known})
+    except (ValueError, TypeError, AttributeError) as error:
+        raise Refused(f"the prices of this job cannot be read: {error}") from error
+
+
+def prices_with(rates: Mapping[str, object]) -> Prices:
+    """The usual prices, with the shop's own rates where they are given. Raises Refused."""
+    own: dict[str, object] = {}
+    for f in fields(Prices):
+        value = rates.get(f.name)
+        if isinstance(value, str) or (isinstance(value, int | float) and f.name != "currency"):
+            own[f.name] = value if f.name == "currency" else float(value)
+    try:
+        return replace(Prices(), **own)  # type: ignore[arg-type]
+    except ValueError as error:
+        raise Refused(str(error)) from error
+
+
+def find_complaint(machine: Machine, id: str) -> Complaint:
+    """A complaint of the machine's file. Raises Refused naming the nearest."""
+    for complaint in machine.complaints:
+        if complaint.id == id:
+            return complaint
+    hint = did_you_mean(id, (c.id for c in machine.complaints))
+    raise Refused(f"{machine.id} has no complaint {id!r}. {hint}")
+
+
+def find_test(machine: Machine, id: str) -> Test:
+    """A test of the machine's file. Raises Refused naming the nearest."""
+    for test in machine.tests:
+        if test.id == id:
+            return test
+    hint = did_you_mean(id, (t.id for t in machine.tests))
+    raise Refused(f"{machine.id} has no test {id!r}. {hint}")
+
+
+def find_part(machine: Machine, name: str) -> ServicePart:
+    """A service part by id or by its words. Raises Refused naming the nearest."""
+    wanted = name.strip().casefold()
+    for part in machine.parts:
+        if wanted in (part.id.casefold(), part.words.casefold()):
+            return part
+    close = [p for p in machine.parts if wanted and wanted in p.words.casefold()]
+    if len(close) == 1:
+        return close[0]
+    hint = did_you_mean(name, (p.id for p in machine.parts))
+    raise Refused(f"{machine.id} has no part {name!r}. {hint}")
+
+
+def part_number(part: ServicePart, model: str = "", serial: str = "") -> str:
+    """The number to order for this model and serial; the first listed where neither decides."""
+    fitting = [n for n in part.numbers if not n.models or not model or model in n.models]
+    for number in fitting:
+        low, high = number.serial_from, number.serial_to
+        if serial and ((low and _less(serial, low)) or (high and _less(high, serial))):
+            continue
+        return number.number
+    return ""
+
+
+def _less(a: str, b: str) -> bool:
+    """Serials in order: by length where both are digits, else as text."""
+    if a.isdigit() and b.isdigit():
+        return int(a) < int(b)
+    return a.casefold() < b.casefold()
+
+
+_SETUPS: OrderedDict[tuple[str, str, str, str], Setup] = OrderedDict()
+_MOST_SETUPS = 8
+
+
+def setup_for(
+    record: Record, machine_digest: str, complaint: str, meter_digest: str, prices_digest: str
+) -> Setup:
+    """The setup that these digests name; the last few are kept. Raises Refused, StoreProblem."""
+    key = (machine_digest, complaint, meter_digest, prices_digest)
+    if key in _SETUPS:
+        _SETUPS.move_to_end(key)
+        return _SETUPS[key]
+    files = record.files
+    machine = machine_from(files.text_of(machine_digest), "the job's machine file")
+    meter = _meter_from(files.text_of(meter_digest), "the job's meter") if meter_digest else None
+    prices = prices_from(files.text_of(prices_digest)) if prices_digest else Prices()
+    setup = make_setup(machine, complaint, meter, prices)
+    _SETUPS[key] = setup
+    while len(_SETUPS) > _MOST_SETUPS:
+        _SETUPS.popitem(last=False)
+    return setup
+
+
+def make_setup(
+    machine: Machine, complaint: str | None, meter: MeterSheet | None, prices: Prices
+) -> Setup:
+    """`set_up`, with an unknown complaint refused in words. Raises Refused."""
+    if complaint:
+        find_complaint(machine, complaint)
+    try:
+        return set_up(machine, complaint, meter, prices)
+    except ValueError as error:
+        raise Refused(f"{machine.id}: {error}") from error

@@ -1,0 +1,75 @@
+"""What every place in the shop works with: the record, its files, and who does what when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from types import TracebackType
+
+from knowngood.job.events import Envelope, Event
+from knowngood.store.files import Files
+from knowngood.store.log import Entry, Log
+from knowngood.store.where import files_folder
+
+
+class Refused(Exception):
+    """Something a person asked for that cannot be done; the message says the way out."""
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """Who does it and when. ``now`` has the shop's zone.
+
+    ``device`` "" is the desk of this computer. ``device_seq`` numbers the entries of a device that
+    may send them again; of several events in one go the first has it, the next ones follow.
+    ``based_on``: the last seq the device had seen, None for all there is.
+    """
+
+    now: datetime
+    by: str
+    device: str = ""
+    device_seq: int | None = None
+    based_on: int | None = None
+    device_time: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """The shop's record with the files beside it. A context that closes it."""
+
+    log: Log
+    files: Files
+
+    @classmethod
+    def open(cls, path: Path, make: bool = True) -> Record:
+        """The record at a path; made if need be. Raises StoreProblem."""
+        log = Log.open(path, make=make)
+        return cls(log, Files(files_folder(path)))
+
+    def __enter__(self) -> Record:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        value: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.log.close()
+
+    def append(self, job: str, events: Iterable[Event], at: At) -> list[Envelope]:
+        """Store these in one transaction. Raises StoreProblem; then nothing is stored."""
+        entries = [
+            Entry(
+                event,
+                at.device or self.log.desk,
+                None if at.device_seq is None else at.device_seq + step,
+                at.based_on,
+                at.device_time or at.now,
+                at.by,
+            )
+            for step, event in enumerate(events)
+        ]
+        return self.log.append(job, entries, at.now) if entries else []
