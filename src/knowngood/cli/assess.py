@@ -1,0 +1,193 @@
+"""``knowngood assess``, ``table`` and ``plan``: answers for scripts and for paper.
+
+Exit codes: 0 done; 2 the input is wrong, every problem listed with its place.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from knowngood.diagnosis.assess import assess as judge
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.views import Assessment
+from knowngood.isolate.prices import Prices
+from knowngood.machines.machine import Machine
+from knowngood.measure.meter import MeterSheet
+from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
+from knowngood.places.plan import plan_lines, plan_tree, tree_json
+from knowngood.places.readings import ReadingsFile, parse_readings
+from knowngood.places.record import Refused
+from knowngood.places.sentence import proof_sentence
+from knowngood.places.shapes import assessment_json, table_json
+
+MOST_BYTES = 16_000_000
+PATIENCE = 0.15
+PLAN_PATIENCE = 5.0
+
+
+def assess(
+    machine: str,
+    complaint: str,
+    readings: str | Path,
+    meter: str | None = None,
+    json_out: bool = False,
+    deadline: float | None = None,
+) -> int:
+    """Print what the readings prove and what to do next; exit code.
+
+    ``readings``: a JSON file (``-``: standard input). ``deadline``: seconds to plan, 0.15 s
+    without one.
+    """
+    problems: list[str] = []
+    found, sheet = _machine_and_meter(machine, complaint, meter, problems)
+    text = _read(str(readings), problems)
+    file: ReadingsFile | None = None
+    if found is not None and text is not None:
+        file, wrong = parse_readings(text, str(readings), found, sheet)
+        problems += wrong
+    if problems or found is None or file is None:
+        return _refuse(problems)
+    try:
+        setup = make_setup(found, complaint, sheet, Prices())
+    except Refused as refused:
+        return _refuse([str(refused)])
+    limit = PATIENCE if deadline is None else deadline
+    answer = judge(setup, file.evidence, deadline=limit)
+    if json_out:
+        _print(assessment_json(setup, file.evidence, answer, file.entries))
+    else:
+        print("\n".join(_lines(answer, proof_sentence(setup, answer), file)))
+    return 0
+
+
+def table(machine: str, complaint: str | None = None, json_out: bool = False) -> int:
+    """Print what every test should read under every suspect; exit code."""
+    problems: list[str] = []
+    found, _ = _machine_and_meter(machine, complaint, None, problems)
+    if found is None or problems:
+        return _refuse(problems)
+    try:
+        setup = make_setup(found, complaint, None, Prices())
+    except Refused as refused:
+        return _refuse([str(refused)])
+    answer = table_json(setup)
+    if json_out:
+        _print(answer)
+        return 0
+    words = {s["id"]: s["words"] for s in answer["suspects"]}
+    for test in answer["tests"]:
+        print(f"{test['id']}: {test['question']} ({test['minutes']:g} min)")
+        print(f"    good: {test['good']}")
+        for suspect, expected in test["expected"].items():
+            if expected != test["good"] and "&" not in suspect:
+                print(f"    {words[suspect]}: {expected}")
+    return 0
+
+
+def plan(
+    machine: str,
+    complaint: str,
+    meter: str | None = None,
+    json_out: bool = False,
+    nodes: int = 127,
+) -> int:
+    """Print the plan as a tree of readings in bands, at most ``nodes`` places; exit code."""
+    problems: list[str] = []
+    found, sheet = _machine_and_meter(machine, complaint, meter, problems)
+    if found is None or problems:
+        return _refuse(problems)
+    try:
+        setup = make_setup(found, complaint, sheet, Prices())
+    except Refused as refused:
+        return _refuse([str(refused)])
+    tree = plan_tree(setup, Evidence(), most=nodes, deadline=PLAN_PATIENCE)
+    if json_out:
+        _print(tree_json(tree))
+        return 0
+    words = find_complaint(found, complaint).words
+    with_meter = f", read with {sheet.title}" if sheet else ""
+    made = tree.advice.plan
+    currency = setup.bench.prices.currency
+    print(f"{found.words}: {words}{with_meter}")
+    print(f"Expected price to the part: {made.expected_price:.2f} {currency}", end="")
+    print("" if made.exact else f" (the best possible is {made.lower:.2f} or more)")
+    print("\n".join(plan_lines(tree)))
+    return 0
+
+
+def _machine_and_meter(
+    machine: str, complaint: str | None, meter: str | None, problems: list[str]
+) -> tuple[Machine | None, MeterSheet | None]:
+    """All that is wrong with the names at once."""
+    found: Machine | None = None
+    sheet: MeterSheet | None = None
+    try:
+        found = find_machine(machine).it
+        if complaint:
+            find_complaint(found, complaint)
+    except Refused as refused:
+        problems.append(str(refused))
+    try:
+        sheet = find_meter(meter).it if meter else None
+    except Refused as refused:
+        problems.append(str(refused))
+    return found, sheet
+
+
+def _read(name: str, problems: list[str]) -> str | None:
+    try:
+        if name == "-":
+            raw = sys.stdin.buffer.read(MOST_BYTES + 1)
+        else:
+            with open(name, "rb") as file:
+                raw = file.read(MOST_BYTES + 1)
+        if len(raw) > MOST_BYTES:
+            problems.append(f"{name}: larger than {MOST_BYTES // 1_000_000} MB")
+            return None
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        problems.append(f"{name}: not UTF-8 at byte {error.start}; save it as UTF-8")
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) else str(error)
+        problems.append(f"{name}: cannot be read: {reason}")
+    return None
+
+
+def _refuse(problems: Sequence[str]) -> int:
+    for problem in problems:
+        print(problem, file=sys.stderr)
+    return 2
+
+
+def _print(answer: dict[str, Any]) -> None:
+    print(json.dumps(answer, ensure_ascii=False, allow_nan=False))
+
+
+def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
+    """The assessment for a person, in the order of the bench."""
+    lines = []
+    by_item = {i: j for j in answer.readings for i in j.items}
+    for entry in file.entries:
+        judged = by_item.get(entry.id)
+        said = judged.sentence if judged else f"{entry.test} {entry.text!r}: {entry.reading.note}"
+        if entry.withdrawn:
+            said = f"{entry.test} {entry.text!r}: withdrawn"
+        lines.append(f"[{entry.index}] {said}")
+    lines.append("Parts:")
+    for part in answer.parts:
+        by = f", by {part.evidence}" if part.evidence else ""
+        lines.append(f"    {part.belief:6.1%}  {part.words}: {part.standing}{by}")
+    if proof:
+        lines.append(f"Proven. {proof}")
+        lines += [f"    before the new part: {c.ask}" for c in answer.causes]
+    else:
+        lines.append(f"Not proven: {answer.proof.missing}.")
+    lines.append("Next, cheapest first:")
+    for step in answer.steps[:8]:
+        opens = f"; first {', '.join(step.opens)}" if step.opens else ""
+        lines.append(f"    {step.price:8.2f}  {step.words} ({step.minutes:g} min{opens})")
+    return lines

@@ -1,0 +1,292 @@
+"""The plan as a bounded tree of readings in bands: for paper, for a phone without network."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.steps import cautions_at, opening_order
+from knowngood.isolate.advice import Advice, advise
+from knowngood.isolate.belief import accepted, weigh
+from knowngood.isolate.policy import Node, Standing, after_test
+from knowngood.isolate.task import Task
+from knowngood.machines.machine import Test
+from knowngood.machines.table import told_account
+from knowngood.measure.units import BASE_UNIT, DIMENSION_OF, format_value
+from knowngood.places.library import part_number
+from knowngood.places.sentence import parts_words
+
+Json = dict[str, Any]
+WORTH_NAMING = 0.01
+
+
+@dataclass
+class Leaf:
+    """A place in the tree. ``node`` None: what the plan does next is not shown here."""
+
+    node: Node
+    standing: Standing
+    opened: frozenset[str]
+    then: list[Branch] = field(default_factory=list)
+    shown: bool = False
+
+    @property
+    def mass(self) -> float:
+        return float(self.standing.mass.sum())
+
+
+@dataclass
+class Branch:
+    """Outcomes that lead to one place, neighbours joined; ``low`` and ``high`` in base units."""
+
+    outcomes: list[str]
+    low: float | None
+    high: float | None
+    chance: float
+    leaf: Leaf
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTree:
+    """The plan of a complaint; ``root`` shows at most the asked number of places."""
+
+    setup: Setup
+    advice: Advice
+    root: Leaf
+    places: int
+
+
+def plan_tree(
+    setup: Setup, evidence: Evidence, *, most: int = 127,
+    deadline: float | None = 5.0, max_expansions: int | None = None,
+) -> PlanTree:  # fmt: skip
+    """Plan from this evidence and keep the ``most`` likeliest places of the tree."""
+    table = setup.bench.table
+    accounts = [told_account(table, t) for t in setup.machine.told if t.id in evidence.told]
+    accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
+    belief = weigh(table, evidence.items, accounts)
+    advice = advise(
+        setup.bench, belief, opened=evidence.opened, read=evidence.read,
+        skipped=evidence.passed_over, decided=evidence.decided,
+        called=frozenset({evidence.called}) if evidence.called else None, deadline=deadline,
+        max_expansions=max_expansions,
+    )  # fmt: skip
+    task = advice.task
+    root = Leaf(advice.plan.policy, Standing.start(task), evidence.opened)
+    places = _grow(setup, task, root, most)
+    return PlanTree(setup, advice, root, places)
+
+
+def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> int:
+    """Show the likeliest places first, as many as fit with all their outcomes."""
+    count, tick = 1, 0
+    waiting = [(-root.mass, tick, root)]
+    while waiting:
+        _, _, leaf = heapq.heappop(waiting)
+        if leaf.node.kind != "test":
+            leaf.shown = True
+            continue
+        branches = _branches(setup, task, leaf)
+        if count + len(branches) > most:
+            continue
+        leaf.then, leaf.shown = branches, True
+        count += len(branches)
+        for branch in branches:
+            tick += 1
+            heapq.heappush(waiting, (-branch.leaf.mass, tick, branch.leaf))
+    return count
+
+
+def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
+    test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
+    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    opened = leaf.opened | set(opening_order(setup.machine, condition.open, leaf.opened))
+    opened -= set(condition.closed)
+    bands = setup.bench.bands(test.id)
+    edges = {f"band{n}": pair for n, pair in enumerate(pairwise(bands.edges), start=1)}
+    then = dict(leaf.node.then)
+    _, after = after_test(task, leaf.standing, test.id)
+    found: list[Branch] = []
+    for label, standing in zip(bands.labels, after, strict=True):
+        if label not in then or standing.mass.sum() <= 0:
+            continue
+        low, high = edges.get(label, (None, None))
+        chance = float(standing.mass.sum()) / leaf.mass
+        child = Leaf(then[label], standing, opened)
+        last = found[-1] if found else None
+        joins = last is not None and label.startswith("band") and last.high == low
+        if last is not None and joins and _alike(last.leaf.node, child.node):
+            last.outcomes.append(label)
+            last.high, last.chance = high, last.chance + chance
+            s = last.leaf.standing
+            both = Standing(
+                s.mass + standing.mass, s.open, s.fitted, s.excluded & standing.excluded
+            )
+            last.leaf = Leaf(child.node, both, opened)
+        else:
+            found.append(Branch([label], low, high, chance, child))
+    return found
+
+
+def _alike(a: Node, b: Node) -> bool:
+    """Both stop on the same parts."""
+    return a.kind == b.kind == "stop" and a.parts == b.parts
+
+
+def _proven(task: Task, leaf: Leaf) -> bool:
+    parts, mass = leaf.node.parts, leaf.standing.mass
+    mine = task.set_of == task.cure_sets.index(task.set_key(parts))
+    named = np.array([bool(f.parts) for f in task.faults])
+    rest = (mass > 0) & ~mine & named & ~leaf.standing.excluded
+    return bool(parts) and not rest.any() and bool(mass[mine].sum() >= task.proof_floor * leaf.mass)
+
+
+def _in_question(task: Task, leaf: Leaf) -> list[tuple[tuple[str, ...], float]]:
+    """Parts still in question at a place, the likeliest first."""
+    shares = [
+        (parts, float(leaf.standing.mass[task.set_of == k].sum()) / leaf.mass)
+        for k, parts in enumerate(task.cure_sets)
+    ]
+    return sorted((s for s in shares if s[1] >= WORTH_NAMING), key=lambda s: -s[1])
+
+
+def tree_json(tree: PlanTree) -> Json:
+    """The whole plan as plain values; see docs/scripts.md."""
+    plan = tree.advice.plan
+    meter = tree.setup.bench.meter
+    return {
+        "machine": {"id": tree.setup.machine.id, "words": tree.setup.machine.words,
+                    "digest": tree.setup.machine.digest},
+        "meter": meter.name if meter else None,
+        "expected_price": plan.expected_price, "lower": plan.lower, "upper": plan.upper,
+        "exact": plan.exact, "currency": tree.setup.bench.prices.currency,
+        "nodes": tree.places, "policy": _json(tree, tree.root),
+    }  # fmt: skip
+
+
+def _json(tree: PlanTree, leaf: Leaf) -> Json:
+    setup, task = tree.setup, tree.advice.task
+    if not leaf.shown:
+        left = [{"parts": list(p), "belief": b} for p, b in _in_question(task, leaf)]
+        return {"cut": True, "chance": leaf.mass, "in_question": left}
+    if leaf.node.kind != "test":
+        parts = list(leaf.node.parts)
+        by_id = {p.id: p for p in setup.machine.parts}
+        mine = [b for p, b in _in_question(task, leaf) if set(p) == set(parts)]
+        return {
+            "stop": parts, "words": parts_words(setup.machine, parts),
+            "numbers": [part_number(by_id[p]) for p in parts], "proven": _proven(task, leaf),
+            "belief": mine[0] if mine else 0.0, "chance": leaf.mass,
+        }  # fmt: skip
+    test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
+    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    opens = opening_order(setup.machine, condition.open, leaf.opened)
+    steps = {t.id: t for t in setup.machine.teardown}
+    return {
+        "do": {
+            "kind": "test", "id": test.id, "words": test.words, "question": test.question,
+            "minutes": test.minutes, "condition": condition.words, "opens": opens,
+            "closes": [c for c in condition.closed if c in leaf.opened],
+            "red": test.red, "black": test.black, "energised": condition.energised,
+            "cautions": list(
+                cautions_at(setup.machine, condition.caution, test, [steps[o] for o in opens])
+            ),
+        },
+        "chance": leaf.mass,
+        "then": [
+            {
+                "outcomes": b.outcomes, "words": outcome_words(test, b.outcomes, b.low, b.high),
+                "low": _finite(b.low), "high": _finite(b.high),
+                "unit": unit_of(test), "chance": b.chance, "next": _json(tree, b.leaf),
+            }
+            for b in leaf.then
+        ],
+    }  # fmt: skip
+
+
+def _finite(edge: float | None) -> float | None:
+    return edge if edge is not None and math.isfinite(edge) else None
+
+
+def unit_of(test: Test) -> str:
+    """The base unit of a test's readings."""
+    return BASE_UNIT[DIMENSION_OF[test.quantity]]
+
+
+def outcome_words(test: Test, outcomes: list[str], low: float | None, high: float | None) -> str:
+    """ "50 V to 58.8 V", "above 2 ohm", "OL", "jumps", "yes"."""
+    if outcomes[0] == "over":
+        return "OL"
+    if outcomes[0] == "unsteady":
+        return "jumps"
+    if outcomes[0] in ("yes", "no"):
+        return outcomes[0]
+    dimension = DIMENSION_OF[test.quantity]
+    first = None if _finite(low) is None else format_value(float(low or 0.0), dimension, 3)
+    last = None if _finite(high) is None else format_value(float(high or 0.0), dimension, 3)
+    if first is None and last is None:
+        return "any number"
+    if first is None:
+        return f"below {last}"
+    return f"above {first}" if last is None else f"{first} to {last}"
+
+
+def plan_lines(tree: PlanTree) -> Iterator[str]:
+    """The plan as numbered steps, to be read on paper: each outcome says where to go on."""
+    numbers: dict[int, int] = {}
+    order: list[Leaf] = []
+    waiting = [tree.root]
+    while waiting:
+        leaf = waiting.pop(0)
+        if leaf.shown and leaf.node.kind == "test":
+            numbers[id(leaf)] = len(order) + 1
+            order.append(leaf)
+            waiting += [b.leaf for b in leaf.then]
+    if not order:
+        yield _end(tree, tree.root)
+    for leaf in order:
+        yield from _step_lines(tree, leaf, numbers)
+    yield "Can't tell, or a reading that fits nothing here: type the readings in, it plans anew."
+
+
+def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator[str]:
+    setup = tree.setup
+    test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
+    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    steps = {t.id: t for t in setup.machine.teardown}
+    opens = opening_order(setup.machine, condition.open, leaf.opened)
+    yield f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
+    for o in opens:
+        yield f"     first {steps[o].words} ({steps[o].minutes:g} min)"
+    if test.red or test.black:
+        yield f"     red: {test.red}; black: {test.black}"
+    for caution in cautions_at(setup.machine, condition.caution, test, [steps[o] for o in opens]):
+        yield f"     ! {caution}"
+    for b in leaf.then:
+        place = numbers.get(id(b.leaf))
+        end = f"go to {place}" if place else _end(tree, b.leaf)
+        words = outcome_words(test, b.outcomes, b.low, b.high)
+        yield f"     {words:<22} {b.chance:4.0%}  {end}"
+
+
+def _end(tree: PlanTree, leaf: Leaf) -> str:
+    machine, task = tree.setup.machine, tree.advice.task
+    if not leaf.shown:
+        left = _in_question(task, leaf)[:3]
+        named = ", ".join(f"{parts_words(machine, p)} {b:.0%}" for p, b in left)
+        return f"measure on with the program; left: {named}"
+    if not leaf.node.parts:
+        return "no listed part: write down what was found, and ask"
+    by_id = {p.id: p for p in machine.parts}
+    number = " and ".join(n for n in (part_number(by_id[p]) for p in leaf.node.parts) if n)
+    word = "proven" if _proven(task, leaf) else "not proven"
+    words = parts_words(machine, leaf.node.parts)
+    return f"order {words}{f' {number}' if number else ''} ({word})"
