@@ -180,4 +180,5 @@ def _number(text: str, quantity: Quantity) -> float:
 def _example(quantity: Quantity) -> str:
     if quantity == "yes_no":
         return "yes 0.95"
-    return f"{EXAMPLE[DIMENSION_OF[quantity]]}, a range such as 1 .. {EXAMPLE[DIMENSION_OF[quantity]]}"
+    example = EXAMPLE[DIMENSION_OF[quantity]]
+    return f"{example}, or a range such as 1 .. {example}"

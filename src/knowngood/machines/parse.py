@@ -262,8 +262,8 @@ class _Builder:
         return Fault(
             id, f.words, f.mode, tuple(f.parts), f.weight,
             tuple(Secondary(fault, chance) for fault, chance in leaves.items()),
-            {str(k): v for k, v in f.shows.items()} if f.shows is not None else None, tuple(f.causes),
-            self._source("faults", id, f),
+            None if f.shows is None else {str(k): v for k, v in f.shows.items()},
+            tuple(f.causes), self._source("faults", id, f),
         )  # fmt: skip
 
     def _test(self, id: str, t: schema.TestSpec) -> Test:

@@ -1,0 +1,151 @@
+"""Safety rules that a machine file must keep; a breach is a problem with its way out.
+
+Common practice at the bench: look, then dead tests (ohms, diode, capacitance), then live ones;
+the source out and the capacitor shown discharged before a shell is open; nothing energised is
+turned by hand; no open live work by default above 60 V dc (touch limit of IEC 61010-1 and IEC
+62368-1, from memory).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
+
+Place = tuple[str | int, ...]
+Breach = tuple[Place, str, str]
+
+LIVE_LIMIT: Final = 60.0  # V dc
+FULL_OVER_RATED: Final = 4.2 / 3.6  # full over nominal volts of a lithium-ion cell
+DEAD_ONLY: Final = frozenset({"ohms", "diode", "capacitance"})
+_BY_HAND: Final = re.compile(r"\b(turn|spin|rotate)\b[^.;]*\bby hand\b", re.IGNORECASE)
+
+
+def with_needs(steps: Mapping[str, TeardownStep], wanted: tuple[str, ...]) -> frozenset[str]:
+    """The steps and all that must be open for them; unknown ids are left out."""
+    found: set[str] = set()
+    queue = list(wanted)
+    while queue:
+        id = queue.pop()
+        if id in steps and id not in found:
+            found.add(id)
+            queue += steps[id].needs
+    return frozenset(found)
+
+
+class _Bench:
+    """What the teardown steps of a machine do."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.steps = {s.id: s for s in machine.teardown}
+        self.source_out = tuple(s.id for s in machine.teardown if s.role == "source out")
+        self.discharge = tuple(s.id for s in machine.teardown if s.role == "discharge")
+        self._shell = frozenset(s.id for s in machine.teardown if s.role == "shell")
+
+    def open_in(self, open: tuple[str, ...]) -> frozenset[str]:
+        return with_needs(self.steps, open)
+
+    def shell(self, opened: frozenset[str]) -> bool:
+        return bool(opened & self._shell)
+
+    def unsafe(self, opened: frozenset[str]) -> tuple[str, ...]:
+        """Steps that are still missing before the shell may be open."""
+        return tuple(s for s in (*self.source_out, *self.discharge) if s not in opened)
+
+
+def safety_breaches(machine: Machine) -> Iterator[Breach]:
+    """Every breach, with the place in the file."""
+    bench = _Bench(machine)
+    yield from _source(machine, bench)
+    for condition in machine.conditions:
+        yield from _condition(machine, bench, condition)
+    conditions = {c.id: c for c in machine.conditions}
+    for test in machine.tests:
+        if test.condition in conditions:
+            yield from _test(bench, test, conditions[test.condition])
+    for part in machine.parts:
+        opened = bench.open_in(part.needs)
+        missing = bench.unsafe(opened)
+        if bench.shell(opened) and missing:
+            yield (("parts", part.id, "needs"),
+                   f"{part.id} is fitted in an open shell without {' and '.join(missing)}",
+                   f"Add {', '.join(missing)} to its needs")
+    yield from _order(machine, bench, conditions)
+
+
+def _source(machine: Machine, bench: _Bench) -> Iterator[Breach]:
+    if not bench.source_out and any(s.role == "shell" for s in machine.teardown):
+        yield (("teardown",), "no step takes the source of energy out",
+               "Add a step such as pack_out with role: source out (pack or plug lead off, kept by"
+               " the person)")
+
+
+def _full_volts(machine: Machine) -> float | None:
+    if machine.full_volts is not None:
+        return machine.full_volts
+    return None if machine.rated_volts is None else machine.rated_volts * FULL_OVER_RATED
+
+
+def _condition(machine: Machine, bench: _Bench, c: Condition) -> Iterator[Breach]:
+    place: Place = ("conditions", c.id)
+    opened = bench.open_in(c.open)
+    if not c.energised:
+        missing = bench.unsafe(opened)
+        if bench.shell(opened) and missing:
+            yield (place, f"{c.id} opens the shell without {' and '.join(missing)}",
+                   f"Add {', '.join(missing)} to open, or say energised: true with a caution")
+        return
+    if not c.caution:
+        yield place, f"{c.id} is energised and has no caution", "Add caution: with what to mind"
+    out = [s for s in bench.source_out if s in opened]
+    if out and c.volts is None:
+        yield (place, f"{c.id} is energised while {out[0]} is open",
+               "Say what energises it: volts: of the bench supply; or take energised out")
+    if not bench.shell(opened):
+        return
+    if c.volts is None:
+        shut = [s for s in (*bench.source_out, *bench.discharge) if s not in c.closed]
+        if shut:
+            names = " and ".join(shut)
+            yield (place, f"{c.id} is live with the shell open, but {names} may be open",
+                   f"Add {', '.join(shut)} to closed")
+    volts = c.volts if c.volts is not None else _full_volts(machine)
+    if volts is not None and volts > LIVE_LIMIT:
+        yield (place, f"{c.id} is live with the shell open at {volts:g} V, above"
+               f" {LIVE_LIMIT:g} V dc",
+               "Measure dead, or from a bench supply of 60 V or less; write full_volts: when the"
+               " full pack has less than reckoned from rated_volts")
+
+
+def _test(bench: _Bench, test: Test, c: Condition) -> Iterator[Breach]:
+    place: Place = ("tests", test.id)
+    if test.quantity in DEAD_ONLY:
+        if c.energised:
+            yield (place, f"{test.id} measures {test.quantity} in {c.id}, which is energised",
+                   "Choose a condition that is not energised; ohms and diode tests are dead tests")
+        missing = [s for s in bench.source_out if s not in bench.open_in(c.open)]
+        if missing and not c.energised:
+            yield (place, f"{test.id} measures {test.quantity} while the source may be in",
+                   f"Add {', '.join(missing)} to open of the condition {c.id}")
+    if c.energised and (_BY_HAND.search(test.words) or _BY_HAND.search(c.words)):
+        yield (place, f"{test.id} turns something by hand in {c.id}, which is energised",
+               "Nothing energised is turned by hand: use a condition with the source out")
+
+
+def _order(
+    machine: Machine, bench: _Bench, conditions: Mapping[str, Condition]
+) -> Iterator[Breach]:
+    """In the usual order no dead test with the shell open comes after a live one."""
+    tests = {t.id: t for t in machine.tests}
+    live: str | None = None
+    for n, id in enumerate(machine.fixed_order):
+        condition = conditions.get(tests[id].condition) if id in tests else None
+        if condition is None or not bench.shell(bench.open_in(condition.open)):
+            continue
+        if condition.energised:
+            live = live or id
+        elif live is not None:
+            yield (("fixed_order", n), f"{id} is a dead test and comes after {live}, a live one",
+                   f"Put {id} before {live}: look, then dead tests, then live ones")
