@@ -1,0 +1,42 @@
+"""Who sends a paper, and what only the papers of the purchase can tell. Plain data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The shop as its letterhead. `bench_rate` is money an hour, `currency` as it is written.
+
+    `keep_days`: how long a failed part is kept for the programme; None leaves it to the programme.
+    """
+
+    name: str
+    address: tuple[str, ...] = ()
+    phone: str = ""
+    bench_rate: float | None = None
+    currency: str = ""
+    keep_days: int | None = None
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        return (*self.address, self.phone) if self.phone else self.address
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What a programme asks for and the bench cannot measure, in words; "" prints "not given".
+
+    `labour_rate`: what the programme pays for an hour, where it differs from the bench rate.
+    """
+
+    claim_number: str = ""
+    programme: str = ""
+    proof_of_purchase: str = ""
+    in_service: str = ""
+    failed_on: str = ""
+    hours: str = ""
+    use: str = ""
+    failure_code: str = ""
+    labour_rate: float | None = None

@@ -1,0 +1,182 @@
+"""A document as PDF: archival (PDF/A-3a) and readable aloud (PDF/UA-1), fonts inside.
+
+The one place of this room that touches the disk. A fixed template (paper.typ) reads the document
+as data from a folder of its own, so that no text of a person can be taken as mark-up or reach
+another file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Iterator, Mapping
+from datetime import UTC, datetime, timedelta, timezone
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+from typing import Any, Literal
+
+import typst
+from PIL import Image, ImageOps
+
+from knowngood.documents.claim import claim_document
+from knowngood.documents.document import Document, Pictures, plain_data, texts
+from knowngood.documents.parties import Given, Shop
+from knowngood.documents.printable import as_lines, each_text, never_drawn, printable, unusual
+from knowngood.job.job import Job
+from knowngood.machines.machine import Machine
+
+Paper = Literal["a4", "us-letter"]
+
+_FONTS = ("Libertinus Serif", "DejaVu Sans Mono", "New Computer Modern")  # in the typst wheel
+_LONGEST_SIDE = 1400  # pixels: 85 mm on paper at over 400 dots an inch
+_QUALITY = 82
+_ARCHIVAL: list[Any] = ["a-3a", "ua-1"]
+
+
+def write_claim(
+    job: Job,
+    machine: Machine,
+    shop: Shop,
+    pictures: Mapping[str, Path],
+    out: Path,
+    now: datetime,
+    *,
+    given: Given | None = None,
+    paper: Paper = "a4",
+    fonts: Path | None = None,
+) -> Path:
+    """Write the warranty claim of a job to `out`; `pictures` maps digests to files.
+
+    A picture that is missing or cannot be read leaves a box that says so. `fonts` is a folder of
+    the shop's own fonts for scripts the shipped ones lack. Raises OSError where `out` cannot be
+    written.
+    """
+    document = claim_document(job, machine, shop, now, given)
+    return write_pdf(document, pictures, out, now, paper=paper, fonts=fonts)
+
+
+def write_pdf(
+    document: Document,
+    pictures: Mapping[str, Path],
+    out: Path,
+    now: datetime,
+    *,
+    paper: Paper = "a4",
+    fonts: Path | None = None,
+) -> Path:
+    """Render `document` to `out`, whole or not at all."""
+    data = render(document, pictures, now, paper=paper, fonts=fonts)
+    part = out.with_name(f".{out.name}.part")
+    part.write_bytes(data)
+    os.replace(part, out)
+    return out
+
+
+def render(
+    document: Document,
+    pictures: Mapping[str, Path],
+    now: datetime,
+    *,
+    paper: Paper = "a4",
+    fonts: Path | None = None,
+) -> bytes:
+    """The document as the bytes of a PDF; the same document and `now` give the same bytes."""
+    signs = frozenset(
+        sign for sign in unusual(as_lines(text) for text in texts(document))
+        if not never_drawn(sign)
+    )  # fmt: skip
+    without = frozenset(_not_in_fonts(tuple(sorted(signs)), fonts))
+    plain = each_text(plain_data(document), lambda text: printable(text, without))
+    with tempfile.TemporaryDirectory(prefix="paper-") as name:
+        folder = Path(name)
+        files: dict[str, dict[str, str]] = {}
+        for digest in _digests(document):
+            file = f"{hashlib.sha256(digest.encode('utf-8', 'replace')).hexdigest()}.jpg"
+            problem = _shrink(pictures.get(digest), folder / file)
+            shown = printable(problem, without)
+            files[printable(digest, without)] = {"missing": shown} if shown else {"file": file}
+        plain |= {"files": files, "paper": paper, "language": "en", "fonts": list(_FONTS)}
+        (folder / "document.json").write_text(json.dumps(plain), encoding="utf-8")
+        template = resources.files("knowngood.documents").joinpath("paper.typ")
+        (folder / "paper.typ").write_text(template.read_text(encoding="utf-8"), encoding="utf-8")
+        try:
+            return _compile(folder / "paper.typ", folder, now, fonts, _ARCHIVAL)
+        except typst.TypstError:
+            # A combination that no single sign foretold: better a paper outside the archive
+            # standard than none.
+            return _compile(folder / "paper.typ", folder, now, fonts, None)
+
+
+def _compile(
+    source: Path, root: Path, now: datetime, fonts: Path | None, standards: list[Any] | None
+) -> bytes:
+    data = typst.compile(
+        str(source),
+        root=str(root),
+        font_paths=[str(fonts)] if fonts else [],
+        ignore_system_fonts=True,
+        pdf_standards=standards,
+        timestamp=now.replace(tzinfo=timezone(now.utcoffset() or timedelta(0))),
+    )
+    assert isinstance(data, bytes)
+    return data
+
+
+def _digests(document: Document) -> Iterator[str]:
+    for block in document.blocks:
+        if isinstance(block, Pictures):
+            yield from (picture.digest for picture in block.pictures)
+
+
+def _shrink(source: Path | None, target: Path) -> str:
+    """Write a small upright copy without what the camera noted; or say why it is missing."""
+    if source is None or not source.is_file():
+        return "Picture missing: its file is not in the shop's folder."
+    try:
+        with Image.open(source) as opened:
+            opened.draft("RGB", (_LONGEST_SIDE, _LONGEST_SIDE))
+            upright = ImageOps.exif_transpose(opened)
+            if upright.mode in ("RGBA", "LA", "PA") or "transparency" in upright.info:
+                layered = upright.convert("RGBA")
+                white = Image.new("RGBA", layered.size, "white")
+                upright = Image.alpha_composite(white, layered)
+            flat = upright.convert("RGB")
+            flat.thumbnail((_LONGEST_SIDE, _LONGEST_SIDE))
+            flat.save(target, "JPEG", quality=_QUALITY)
+    except Exception as why:  # whatever a broken file makes the decoder raise
+        target.unlink(missing_ok=True)
+        return f"Picture missing: its file cannot be read ({type(why).__name__})."
+    return ""
+
+
+@lru_cache(maxsize=256)
+def _not_in_fonts(signs: tuple[str, ...], fonts: Path | None) -> tuple[str, ...]:
+    """Those of `signs` that no font at hand can draw, found by halves with the renderer itself."""
+    if not signs or _drawable(signs, fonts):
+        return ()
+    if len(signs) == 1:
+        return signs
+    half = len(signs) // 2
+    return _not_in_fonts(signs[:half], fonts) + _not_in_fonts(signs[half:], fonts)
+
+
+def _drawable(signs: tuple[str, ...], fonts: Path | None) -> bool:
+    with tempfile.TemporaryDirectory(prefix="paper-") as name:
+        folder = Path(name)
+        wanted = json.dumps({"signs": list(signs), "fonts": list(_FONTS)})
+        (folder / "signs.json").write_text(wanted, encoding="utf-8")
+        (folder / "signs.typ").write_text(
+            '#let wanted = json("signs.json")\n#set text(font: wanted.fonts)\n'
+            "#for one in wanted.signs [#box(one) #strong(box(one))]\n",
+            encoding="utf-8",
+        )
+        try:
+            _compile(
+                folder / "signs.typ", folder, datetime(2000, 1, 1, tzinfo=UTC), fonts, ["a-3b"]
+            )
+        except typst.TypstError:
+            return False
+        return True

@@ -1,0 +1,142 @@
+"""What was said at the bench, as words of a paper. Reads the record; works nothing out again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from knowngood.diagnosis.sentences import reads
+from knowngood.job.job import Job
+from knowngood.job.things import Decision, JobReading
+from knowngood.machines.machine import Machine
+
+_VERDICTS = {
+    "good": "good",
+    "bad": "not good",
+    "can't tell": "too close to tell",
+    "no evidence": "no evidence",
+    "": "not judged",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class AlsoPart:
+    """A part to order beside the causal one: its failure took it along."""
+
+    part: str
+    words: str
+    number: str
+
+
+def reading_words(reading: JobReading) -> str:
+    """The reading with its uncertainty, as it was shown; what was typed if it is no reading."""
+    shown = reading.shown.get("reads")
+    if isinstance(shown, str) and shown:
+        return shown
+    try:
+        words = reads(reading.value())
+    except (KeyError, TypeError, ValueError):
+        return reading.text
+    return f"“{reading.text}”" if words == "no evidence" else words
+
+
+def against(reading: JobReading) -> str:
+    """What a good one reads, with the source, as it was shown; "" where that was not kept."""
+    for key in ("limits", "good"):
+        said = reading.shown.get(key)
+        if isinstance(said, str) and said:
+            return said
+    return ""
+
+
+def clears(reading: JobReading) -> list[str]:
+    """The parts that this reading alone was said to clear, in words."""
+    said = reading.shown.get("clears")
+    return [str(one) for one in said] if isinstance(said, list | tuple) else []
+
+
+def verdict_words(reading: JobReading) -> str:
+    return _VERDICTS.get(reading.verdict, reading.verdict)
+
+
+def measured_with(reading: JobReading) -> str:
+    """Meter and range: "generic-6000, range 60 V"; "" when none was used."""
+    meter, span = reading.reading.get("meter"), reading.reading.get("range_name")
+    if not meter:
+        return ""
+    return f"{meter}, range {span}" if span else str(meter)
+
+
+def state(reading: JobReading, machine: Machine) -> str:
+    """The state of the machine and its teardown for this reading, in words."""
+    words = next((c.words for c in machine.conditions if c.id == reading.condition), "")
+    words = words or reading.condition
+    if reading.circumstance and reading.circumstance != "rest":
+        return f"{words}; {reading.circumstance}" if words else reading.circumstance
+    return words
+
+
+def proof_readings(job: Job, decision: Decision) -> list[JobReading]:
+    """The readings that the decision rests on and that still stand, most telling first."""
+    named = decision.proof.get("readings")
+    if isinstance(named, list | tuple):
+        found = [job.reading(str(one)) for one in named]
+        return [one for one in found if one is not None and one.live]
+    return [one for one in job.live_readings if decision.at.knew(one.taken)]
+
+
+def decided_words(decision: Decision) -> str:
+    return decision.words or decision.part
+
+
+def failure_mode(decision: Decision, machine: Machine) -> str:
+    """As recorded; else that of the only fault which this part cures; "" when there are several."""
+    recorded = decision.proof.get("mode")
+    if isinstance(recorded, str) and recorded:
+        return recorded
+    cured = [fault for fault in machine.faults if fault.parts == (decision.part,)]
+    return f"{cured[0].mode} ({cured[0].words})" if len(cured) == 1 else ""
+
+
+def also(decision: Decision) -> list[AlsoPart]:
+    """The consequential parts, as recorded."""
+    found = []
+    for one in _mappings(decision.proof.get("also")):
+        part = str(one.get("part", ""))
+        words, number = str(one.get("words") or part), str(one.get("number") or "")
+        found.append(AlsoPart(part, words, number))
+    return found
+
+
+def parts_standing(decision: Decision, standing: str) -> list[str]:
+    """The parts that stood like this ("known good") when it was decided, in words."""
+    parts = decision.proof.get("parts")
+    if not isinstance(parts, Mapping):
+        return []
+    return [
+        str(one.get("words") or id)
+        for id, one in parts.items()
+        if isinstance(one, Mapping) and one.get("standing") == standing
+    ]
+
+
+def other_explanations(decision: Decision) -> list[tuple[str, str, float | None]]:
+    """What else was on the list: in words, what shows it out, and how often a reading at least so
+    far off would come up under it."""
+    found = []
+    for one in _mappings(decision.proof.get("shown_out")):
+        chance = one.get("chance")
+        found.append(
+            (
+                str(one.get("suspect", "")),
+                str(one.get("by", "")),
+                float(chance) if isinstance(chance, int | float) else None,
+            )
+        )
+    return found
+
+
+def _mappings(value: object) -> Iterator[Mapping[str, Any]]:
+    if isinstance(value, list | tuple):
+        yield from (one for one in value if isinstance(one, Mapping))
