@@ -1,0 +1,277 @@
+"""Best-first search over the graph of standings, with bounds at every one of them.
+
+A standing is a belief, the tests that still tell living faults apart, what is open, fitted and
+shown out. Equal standings reached by different ways are one entry of the table. Each round
+walks down from the root along the most promising steps, looks into the standings whose chance
+times gap is largest, many at once, and brings their bounds back up. Every step uses up a test
+or a part, so the count of those left orders the graph.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.bounds import Bounds
+from knowngood.isolate.look import Look
+from knowngood.isolate.model import Ints, Model
+from knowngood.isolate.task import Bools, Floats
+
+CYCLE = ("roll", "wide", "low")
+LEAST = 0.003
+WIDE = 4
+MIX = 0.5
+SHARP = 3.0
+ALT = 0.3
+
+
+class Graph:
+    """Standings and their steps in growing arrays; entry 0 is the root.
+
+    Of an entry i: ``belief[i]`` (n,), ``frame[i]``, ``avail[i]`` (T,), ``out[i]`` (n,),
+    ``rank[i]``, ``end[i]`` (price of ending at once), ``lower[i]``, ``upper[i]``. Of its steps
+    a (tests, then parts) and outcomes o: ``cost[i, a]``, ``chance[i, a, o]``, bounds ``low``
+    and ``high`` of what follows, and the entry ``child`` there (-1: not looked into); with
+    them, ``q_low`` and ``q_high`` of the step. Outcome 0 of a part is "not cured".
+    """
+
+    def __init__(self, model: Model, bounds: Bounds) -> None:
+        m = self.model = model
+        self.bounds = bounds
+        self.look = Look(model, bounds)
+        self.A = m.T + m.P
+        self.count = 0
+        self.room = 512
+        n, a, o = m.n, self.A, m.O
+        self.belief: Floats = np.empty((self.room, n))
+        self.frame: Ints = np.empty(self.room, dtype=np.int64)
+        self.avail: Bools = np.empty((self.room, m.T), dtype=bool)
+        self.out: Bools = np.empty((self.room, n if m.proof else 0), dtype=bool)
+        self.rank: Ints = np.empty(self.room, dtype=np.int64)
+        self.end: Floats = np.empty(self.room)
+        self.lower: Floats = np.empty(self.room)
+        self.upper: Floats = np.empty(self.room)
+        self.cost: Floats = np.empty((self.room, a))
+        self.q_low: Floats = np.empty((self.room, a))
+        self.q_high: Floats = np.empty((self.room, a))
+        self.chance: Floats = np.empty((self.room, a, o))
+        self.low: Floats = np.empty((self.room, a, o))
+        self.high: Floats = np.empty((self.room, a, o))
+        self.child: NDArray[np.int32] = np.empty((self.room, a, o), dtype=np.int32)
+        self.table: dict[bytes, int] = {}
+        b = m.weight[None, :]
+        self._add(b, np.zeros(1, dtype=np.int64), m.useful(b), m.out0[None, :] if m.proof else None)
+        self.span = max(float(self.upper[0]), 1e-300)
+
+    @property
+    def closed(self) -> bool:
+        """Whether the bounds of the root have met."""
+        return bool(self.upper[0] - self.lower[0] <= 1e-10 * self.span)
+
+    def _grow(self, need: int) -> None:
+        if need <= self.room:
+            return
+        self.room = max(need, 2 * self.room)
+        for name in (
+            "belief", "frame", "avail", "out", "rank", "end", "lower", "upper", "cost", "q_low",
+            "q_high", "chance", "low", "high", "child",
+        ):  # fmt: skip
+            old = getattr(self, name)
+            new = np.empty((self.room, *old.shape[1:]), dtype=old.dtype)
+            new[: self.count] = old[: self.count]
+            setattr(self, name, new)
+
+    def _add(self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None) -> list[int]:
+        """Entries for these standings: known ones found again, new ones looked into."""
+        parts = [np.round(belief, 12).view(np.uint8), frame[:, None].view(np.uint8)]
+        parts.append(avail.view(np.uint8))
+        if out is not None:
+            parts.append(out.view(np.uint8))
+        keys = np.ascontiguousarray(np.hstack(parts))
+        flat, width = keys.tobytes(), keys.shape[1]
+        found, new, count = [], [], self.count
+        for i in range(len(belief)):
+            key = flat[i * width : (i + 1) * width]
+            at = self.table.setdefault(key, count)
+            if at == count:
+                count += 1
+                new.append(i)
+            found.append(at)
+        if new:
+            self._grow(count)
+            s = slice(self.count, count)
+            shown = None if out is None else out[new]
+            self.belief[s], self.frame[s], self.avail[s] = belief[new], frame[new], avail[new]
+            if shown is not None:
+                self.out[s] = shown
+            seen = self.look.steps(belief[new], frame[new], avail[new], shown)
+            self.rank[s], self.end[s] = seen.rank, seen.end
+            self.cost[s], self.chance[s] = seen.cost, seen.chance
+            self.low[s], self.high[s] = seen.low, seen.high
+            self.lower[s], self.upper[s] = seen.lower, seen.upper
+            self.child[s] = -1
+            ids = np.arange(self.count, count)
+            self.count = count
+            self._settle(ids)
+        return found
+
+    def _settle(self, ids: Ints) -> None:
+        """Bounds of entries from their steps."""
+        chance, cost = self.chance[ids], self.cost[ids]
+        low = cost + np.einsum("iao,iao->ia", chance, self.low[ids])
+        high = cost + np.einsum("iao,iao->ia", chance, self.high[ids])
+        self.q_low[ids], self.q_high[ids] = low, high
+        end = self.end[ids]
+        least = np.minimum(end, low.min(1, initial=np.inf))
+        most = np.minimum(end, high.min(1, initial=np.inf))
+        upper = np.minimum(self.upper[ids], most)
+        self.upper[ids] = upper
+        self.lower[ids] = np.minimum(np.maximum(self.lower[ids], least), upper)
+
+    def _refresh(self, ids: Ints) -> None:
+        child = self.child[ids]
+        i, a, o = np.nonzero(child >= 0)
+        if len(i):
+            kid, at = child[i, a, o], ids[i]
+            self.low[at, a, o] = self.lower[kid]
+            self.high[at, a, o] = self.upper[kid]
+        self._settle(ids)
+
+    def refresh_all(self) -> None:
+        """Bring every bound up to date."""
+        order = np.argsort(self.rank[: self.count], kind="stable")
+        for ids in np.split(order, np.flatnonzero(np.diff(self.rank[order])) + 1):
+            self._refresh(ids)
+
+    def round(self, by: str, most: int) -> int:
+        """One round; how many outcomes were followed further (0: none left on this way)."""
+        walked, (i, a, o) = self._walk(by, most)
+        if len(i):
+            self.child[i, a, o] = self._add(*self._after(i, a, o))
+        for ids in reversed(walked):
+            self._refresh(ids)
+        return len(i)
+
+    def _walk(self, by: str, most: int) -> tuple[list[Ints], tuple[Ints, Ints, Ints]]:
+        """Entries walked through, by falling rank, and the outcomes to follow further."""
+        tiny = 1e-10 * self.span
+        reach = np.zeros(self.count)
+        reach[0] = 1.0
+        on = np.zeros(self.count, dtype=bool)
+        on[0] = True
+        waiting: dict[int, list[Ints]] = {int(self.rank[0]): [np.array([0])]}
+        walked: list[Ints] = []
+        found: list[tuple[Ints, Ints, Ints, Floats]] = []
+        while waiting:
+            top = max(waiting)
+            here = waiting.pop(top)
+            ids = np.unique(np.concatenate(here) if len(here) > 1 else here[0])
+            ids = ids[self.upper[ids] - self.lower[ids] > tiny]
+            if not len(ids):
+                continue
+            walked.append(ids)
+            at, a, share, follow = self._choose(ids, by, tiny, on[ids])
+            p = self.chance[at, a] * (reach[at] * share)[:, None]
+            child = self.child[at, a]
+            gap = p * (self.high[at, a] - self.low[at, a])
+            known = child >= 0
+            i, o = np.nonzero(known & (p > 0))
+            if len(i):
+                kid = child[i, o].astype(np.int64)
+                np.add.at(reach, kid, p[i, o])
+                if follow is not None:
+                    on[kid[follow[i]]] = True
+                ranks = self.rank[kid]
+                for r in set(ranks.tolist()):
+                    waiting.setdefault(r, []).append(kid[ranks == r])
+            i, o = np.nonzero(~known & (gap > tiny * 1e-3))
+            if len(i):
+                found.append((at[i], a[i], o, gap[i, o]))
+        if not found:
+            none = np.empty(0, dtype=np.int64)
+            return walked, (none, none, none)
+        i, a, o, gap = (np.concatenate(x) for x in zip(*found, strict=True))
+        order = np.argsort(-gap, kind="stable")[:most]
+        order = order[gap[order] >= LEAST * gap[order[0]]]
+        return walked, (i[order], a[order], o[order])
+
+    def _choose(
+        self, ids: Ints, by: str, tiny: float, on: Bools
+    ) -> tuple[Ints, Ints, Floats, Bools | None]:
+        """(entry, step, share of attention) of the steps worth following from entries."""
+        low = self.q_low[ids]
+        if by == "low":
+            return ids, low.argmin(1), np.ones(len(ids)), None
+        high, top = self.q_high[ids], self.upper[ids]
+        dead = low >= top[:, None]
+        best = np.where(dead, np.inf, high).argmin(1)
+        if by == "high":
+            return ids, best, np.ones(len(ids)), None
+        who = np.flatnonzero(on)
+        width = np.maximum(top - self.lower[ids], tiny)
+        if by == "roll":
+            score = np.where(dead, np.inf, MIX * low + (1 - MIX) * np.minimum(high, 1e300))[who]
+            score[np.arange(len(who)), best[who]] = np.inf
+            share = np.exp(-SHARP * (score - score.min(1, keepdims=True)) / width[who, None])
+            i, j = np.nonzero(np.isfinite(score) & (share > 0.05))
+            more, steps, share = who[i], j, ALT * share[i, j]
+        else:
+            k = min(WIDE, low.shape[1])
+            score = np.where(dead, np.inf, MIX * low + (1 - MIX) * np.minimum(high, 1e300))
+            steps = np.argpartition(score, k - 1, axis=1)[:, :k]
+            mine = np.take_along_axis(score, steps, 1)
+            i, j = np.nonzero(np.isfinite(mine))
+            share = np.exp(-SHARP * (mine - mine.min(1, keepdims=True)) / width[:, None])
+            return ids[i], steps[i, j], share[i, j], None
+        follow = np.concatenate([on, np.zeros(len(more), dtype=bool)])
+        return (
+            np.concatenate([ids, ids[more]]),
+            np.concatenate([best, steps]),
+            np.concatenate([np.ones(len(ids)), share]),
+            follow,
+        )
+
+    def _after(self, i: Ints, a: Ints, o: Ints) -> tuple[Floats, Ints, Bools, Bools | None]:
+        """Standings after outcome o of step a of entry i."""
+        m, bounds = self.model, self.bounds
+        belief, avail, frame = self.belief[i], self.avail[i], self.frame[i]
+        out = self.out[i] if m.proof else None
+        w = np.flatnonzero(a < m.T)
+        aw = a[w]
+        belief[w] *= m.rows[aw, o[w]]
+        avail[w, aw] = False
+        if out is not None and m.shows is not None:
+            out[w] |= m.shows[aw, o[w]]
+        after = frame.copy()
+        after[w] = bounds.test_frame[frame[w], aw]
+        k = np.flatnonzero(a >= m.T)
+        if len(k):
+            after[k] = bounds.after_parts(frame[k], a[k] - m.T)
+            belief[k] *= ~bounds.cured[after[k]]
+        belief /= belief.sum(1, keepdims=True)
+        alive = belief > 0
+        less = np.flatnonzero((alive != (self.belief[i] > 0)).any(1))
+        if len(less) and m.T:
+            avail[less] &= m.useful(belief[less])
+        if out is not None:
+            out &= alive
+        return belief, after, avail, out
+
+
+def search(graph: Graph, *, until: float, max_expansions: int | None, most: int = 128) -> None:
+    """Rounds until the root is closed, the clock reads ``until`` or the count is reached."""
+    turn = idle = 0
+    while not graph.closed and idle <= 2 * len(CYCLE) and time.perf_counter() < until:
+        if max_expansions is not None:
+            if graph.count >= max_expansions:
+                break
+            most = min(most, max_expansions - graph.count)
+        if graph.round(CYCLE[turn % len(CYCLE)], most):
+            idle = 0
+        else:
+            idle += 1
+            graph.refresh_all()
+        turn += 1
+    graph.refresh_all()

@@ -1,0 +1,159 @@
+"""A task as arrays for the bounded search: merged faults, rows of tests, covers, cure sets."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.task import Bools, Floats, Part, Task, Test
+
+Ints = NDArray[np.int64]
+
+
+class Model:
+    """Arrays of one task. n faults (those alike in all rows and cure set are merged), T unused
+    tests of at most O outcomes, P unfitted parts, S cure sets.
+
+    ``weight`` (n,); ``rows`` (T, O, n), padded with zeros; ``shows`` the same, bool, or None
+    when proof plays no role; ``sets`` (n, S) 0/1; ``wants`` (n, P): the parts still needed;
+    ``curable`` (n,): has parts at all; ``floor`` (n,): what a known fault costs to stop on.
+    """
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.cured = task.goal == "cured"
+        ways: dict[tuple[int, int], int] = {}  # tests that need the same covers stand side by side
+        for t in task.tests:
+            ways.setdefault((task.must_open(t.needs), task.cover_mask(t.closed)), len(ways))
+        unused = [t for t in task.tests if t.id not in task.used]
+        unused.sort(key=lambda t: ways[task.must_open(t.needs), task.cover_mask(t.closed)])
+        self.tests = tuple(unused)
+        self.parts = tuple(p for p in task.parts if p.id not in task.fitted) if self.cured else ()
+        self.T, self.P = len(self.tests), len(self.parts)
+        self.O = max((len(t.outcomes) for t in self.tests), default=1)
+        self.give_up = task.give_up if self.cured else None
+        self.proof = not self.cured and task.unproven_price > 0
+        self.wrong = task.wrong_price
+        self._merge()
+        self._cure_sets()
+        self._steps()
+        self.differ = self._differing()
+
+    def _merge(self) -> None:
+        task, alive = self.task, np.flatnonzero(self.task.weights > 0)
+        rows = np.zeros((self.T, self.O, len(alive)))
+        shows = np.zeros(rows.shape, dtype=bool)
+        for i, t in enumerate(self.tests):
+            rows[i, : len(t.outcomes)] = t.given[:, alive]
+            if t.excludes is not None:
+                shows[i, : len(t.outcomes)] = t.excludes[:, alive]
+        rows /= np.where(rows.sum(1, keepdims=True) > 0, rows.sum(1, keepdims=True), 1.0)
+        rows[rows < 1e-200] = 0.0
+        out = np.zeros(len(alive), dtype=bool)
+        if task.excluded0 is not None:
+            out = task.excluded0[alive]
+        label = task.set_of[alive]
+        first: dict[tuple[int, bool, bytes, bytes], int] = {}
+        group = np.empty(len(alive), dtype=np.int64)
+        for f in range(len(alive)):
+            seen = shows[:, :, f].tobytes() if self.proof else b""
+            key = (int(label[f]), bool(out[f]), rows[:, :, f].tobytes(), seen)
+            group[f] = first.setdefault(key, len(first))
+        lead = np.array([int(np.flatnonzero(group == g)[0]) for g in range(len(first))])
+        self.n = len(lead)
+        self.weight: Floats = np.bincount(group, weights=task.weights[alive], minlength=self.n)
+        self.rows: Floats = np.ascontiguousarray(rows[:, :, lead])
+        self.shows: Bools | None = np.ascontiguousarray(shows[:, :, lead]) if self.proof else None
+        self.out0: Bools = out[lead]
+        self.lead: Ints = alive[lead]
+        self.label: Ints = label[lead]
+
+    def _cure_sets(self) -> None:
+        task = self.task
+        self.set_ids: Ints = np.unique(self.label)
+        self.S = len(self.set_ids)
+        self.sets: Floats = (self.label[:, None] == self.set_ids[None, :]).astype(float)
+        self.curable: Bools = np.array([bool(task.faults[f].parts) for f in self.lead], dtype=bool)
+        at = {p.id: i for i, p in enumerate(self.parts)}
+        self.wants: Bools = np.zeros((self.n, self.P), dtype=bool)
+        for i, f in enumerate(self.lead):
+            for p in task.faults[f].parts:
+                if p in at:
+                    self.wants[i, at[p]] = True
+        sp = np.zeros(len(task.cure_sets)) if task.stop_price is None else task.stop_price
+        self.stop_extra: Floats = sp[self.set_ids]
+        wrong = np.inf if self.wrong is None else self.wrong
+        other = wrong + float(sp.min()) if np.isfinite(wrong) else np.inf
+        self.floor: Floats = np.minimum(self.stop_extra[np.argmax(self.sets, 1)], other)
+        self.stop_floor = bool(np.any(self.floor > 0))
+
+    def _steps(self) -> None:
+        task = self.task
+        steps: tuple[Test | Part, ...] = (*self.tests, *self.parts)
+        kinds: dict[tuple[int, int], int] = {}
+        self.way: Ints = np.array(
+            [
+                kinds.setdefault((task.must_open(s.needs), task.cover_mask(s.closed)), len(kinds))
+                for s in steps
+            ],
+            dtype=np.int64,
+        )
+        self.ways = list(kinds)
+        first = np.flatnonzero(np.diff(self.way[: self.T], prepend=-1))
+        self.way_starts: Ints = first
+        self.C = len(first)
+        self.price: Floats = np.array([s.price for s in steps], dtype=float)
+        self.open_ids: dict[int, int] = {task.cover_mask(task.opened): 0}
+        self.opens: list[int] = list(self.open_ids)
+        self._reach: dict[int, tuple[Floats, Ints]] = {}
+
+    def reach(self, open_id: int) -> tuple[Floats, Ints]:
+        """(T + P,) price of each step with its covers from here, and what is open then."""
+        if open_id not in self._reach:
+            now = self.opens[open_id]
+            price, to = np.zeros(len(self.ways)), np.zeros(len(self.ways), dtype=np.int64)
+            for w, (want, shut) in enumerate(self.ways):
+                for i, c in enumerate(self.task.covers):
+                    bit = 1 << i
+                    if want & bit and not now & bit:
+                        price[w] += c.price
+                    elif shut & bit and now & bit:
+                        price[w] += c.close_price
+                then = (now | want) & ~shut
+                if then not in self.open_ids:
+                    self.open_ids[then] = len(self.opens)
+                    self.opens.append(then)
+                to[w] = self.open_ids[then]
+            self._reach[open_id] = (self.price + price[self.way], to[self.way])
+        return self._reach[open_id]
+
+    def _differing(self) -> Bools:
+        """(T, n, n): whether a test can tell two faults apart, or shows one of them out."""
+        apart = np.zeros((self.T, self.n, self.n), dtype=bool)
+        for o in range(self.O):
+            apart |= self.rows[:, o, :, None] != self.rows[:, o, None, :]
+        if self.shows is not None:
+            can = (self.shows & (self.rows > 0)).any(1)
+            apart |= can[:, :, None] | can[:, None, :]
+        return apart
+
+    def useful(self, belief: Floats) -> Bools:
+        """(B, n) beliefs -> (B, T): tests that still tell living faults apart."""
+        alive = belief > 0
+        first = alive.argmax(1)
+        return np.asarray((self.differ[:, first, :] & alive).any(2).T)
+
+    def stops(self, belief: Floats, out: Bools | None) -> Floats:
+        """(..., n) beliefs, what is shown out -> (..., S) price of stopping on each set now."""
+        share = belief @ self.sets
+        if self.wrong is None:
+            alone = ((belief > 0).astype(float) @ self.sets > 0).sum(-1, keepdims=True) == 1
+            return np.where(alone & (share > 0), self.stop_extra, np.inf)
+        price = self.wrong * np.maximum(1.0 - share, 0.0) + self.stop_extra
+        if out is not None:
+            rest = ((belief > 0) & self.curable & ~out).astype(float) @ self.sets
+            open_ = rest.sum(-1, keepdims=True) - rest > 0.5
+            price = price + self.task.unproven_price * (
+                open_ | (share < self.task.proof_floor)
+            )
+        return np.asarray(price)

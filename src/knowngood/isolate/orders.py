@@ -1,0 +1,141 @@
+"""Orders of fitting without another test: what each costs under each fault.
+
+Orders follow chance per price, the rule of Heckerman, Breese & Rommelse (1995), with covers
+counted at several shares of their price, since the plain rule is not optimal with covers
+(Ottosen & Jensen). The price of an order is linear in the belief, so a pool of them gives an
+upper bound anywhere.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.model import Ints, Model
+from knowngood.isolate.task import Bools, Floats
+
+
+class Orders:
+    """A pool of orders of all unfitted parts of a model, and samples of beliefs to judge by.
+
+    ``pool`` (R, P), for each part one that starts with it; ``samples`` (m, n). ``need``, ``shut`` (P, covers): what each part needs.
+    """
+
+    def __init__(self, model: Model) -> None:
+        m = self.model = model
+        covers = m.task.covers
+        self.cover_price = np.array([c.price for c in covers])
+        self.close_price = np.array([c.close_price for c in covers])
+        self.bits = [1 << i for i in range(len(covers))]
+        ways = [m.ways[w] for w in m.way[m.T :]]
+        shape = (m.P, len(covers))
+        self.need = np.array([[bool(w & b) for b in self.bits] for w, _ in ways], bool)
+        self.need = self.need.reshape(shape)
+        self.shut = np.array([[bool(s & b) for b in self.bits] for _, s in ways], bool)
+        self.shut = self.shut.reshape(shape)
+        self.part_price = m.price[m.T :]
+        self._bits: list[Bools] = []
+        self.samples = self._samples(16 if m.n * m.P > 300 else 40)
+        self.pool = self._pool(12)
+
+    def open(self, open_id: int) -> Bools:
+        """(covers,) of a number of the model's covers."""
+        now = self.model.opens[open_id]
+        return np.array([bool(now & b) for b in self.bits], dtype=bool)
+
+    def open_bits(self) -> Bools:
+        """(opens, covers) of all the model's numbers."""
+        opens = self.model.opens
+        while len(self._bits) < len(opens):
+            self._bits.append(self.open(len(self._bits)))
+        return np.array(self._bits, dtype=bool).reshape(len(opens), len(self.bits))
+
+    def _samples(self, most: int) -> Floats:
+        """The prior and beliefs after one and two outcomes."""
+        m = self.model
+        out = [m.weight[None, :]]
+        if m.T:
+            one = (m.weight * m.rows).reshape(-1, m.n)
+            one = one[one.sum(1) > 1e-9]
+            one = one[:: max(1, len(one) // most)][:most]
+            two = one * np.roll(one, 1, axis=0) / m.weight
+            out += [one, two[two.sum(1) > 1e-12]]
+        s = np.vstack(out)
+        return np.asarray(s / s.sum(1, keepdims=True))
+
+    def _pool(self, most: int) -> NDArray[np.int64]:
+        m = self.model
+        found: dict[bytes, Ints] = {}
+        for share in (1.0, 0.3):
+            for row in self._greedy(self.samples, share):
+                found.setdefault(row.tobytes(), row)
+        rows = np.array(list(found.values()))
+        price, spent, _ = self.prices(rows, self.open(0)[None], m.wants[None])
+        end = spent[0, :, -1:] + (m.give_up or 0.0)
+        whole = np.where(m.curable, price[0], end)
+        wins = np.bincount((self.samples @ whole.T).argmin(1), minlength=len(rows))
+        best = rows[np.argsort(-wins, kind="stable")[:most]]
+        lead = [np.concatenate([[p], best[0][best[0] != p]]) for p in range(m.P)]
+        return np.vstack([best, *lead])
+
+    def _greedy(self, beliefs: Floats, share: float) -> NDArray[np.int64]:
+        """(m, n) -> (m, P): cure sets by chance per price, covers at ``share`` of theirs."""
+        m = self.model
+        count, who = len(beliefs), np.arange(len(beliefs))
+        units = np.unique(m.wants[m.curable], axis=0)
+        same = (m.wants[:, None, :] == units[None]).all(2) & m.curable[:, None]
+        mass = beliefs @ same.astype(float)
+        have = np.zeros((count, m.P), dtype=bool)
+        is_open = np.tile(self.open(0), (count, 1))
+        order = np.zeros((count, m.P), dtype=np.int64)
+        left = np.ones((count, len(units)), dtype=bool)
+        unit_need = units.astype(float) @ self.need > 0
+        for step in range(len(units)):
+            cost = (units[None] & ~have[:, None, :]) @ self.part_price
+            if len(self.bits):
+                cost = cost + share * ((unit_need & ~is_open[:, None, :]) @ self.cover_price)
+            ratio = np.where(left, (mass + 1e-12) / (cost + 1e-9), -1.0)
+            pick = ratio.argmax(1)
+            left[who, pick] = False
+            new = units[pick] & ~have
+            order[new] = step
+            have |= new
+            is_open |= unit_need[pick]
+        order[~have] = len(units)
+        return np.asarray(order.argsort(1, kind="stable"))
+
+    def prices(
+        self, orders: NDArray[np.int64], is_open: Bools, want: Bools
+    ) -> tuple[Floats, Floats, Ints]:
+        """What orders (R, P) cost in F frames with covers (F, C) open and parts (F, n, P) still
+        wanted by each fault: (F, R, n) price until cured, (F, R, P + 1) spent after k places,
+        (F, R, n) the place after which it is cured. Parts that no fault wants are passed over.
+        """
+        m = self.model
+        count, frames = len(orders), len(want)
+        wanted = want.any(1)
+        step = np.where(wanted, self.part_price, 0.0)[:, orders]
+        position = np.empty_like(orders)
+        np.put_along_axis(position, orders, np.arange(m.P)[None, :], axis=1)
+        if len(self.bits) and not self.shut.any():
+            asks = self.need & wanted[:, :, None] & ~is_open[:, None, :]
+            first = np.where(asks[:, None], position[:, :, None], m.P).min(2)
+            padded = np.zeros((frames, count, m.P + 1))
+            padded[:, :, : m.P] = step
+            i, r = np.ogrid[:frames, :count]
+            for c in range(len(self.bits)):
+                padded[i, r, first[:, :, c]] += self.cover_price[c]
+            step = padded[:, :, : m.P]
+        elif len(self.bits):
+            now = np.repeat(is_open[:, None, :], count, axis=1)
+            for k in range(m.P):
+                p = orders[:, k]
+                on = wanted[:, p][:, :, None]
+                asks, shut = self.need[p] & on, self.shut[p] & on
+                step[:, :, k] += (asks & ~now) @ self.cover_price
+                step[:, :, k] += (shut & now) @ self.close_price
+                now = (now | asks) & ~shut
+        spent = np.zeros((frames, count, m.P + 1))
+        np.cumsum(step, 2, out=spent[:, :, 1:])
+        last = np.where(want[:, None], position[:, None, :] + 1, 0).max(3, initial=0)
+        return np.take_along_axis(spent, last, axis=2), spent, last
