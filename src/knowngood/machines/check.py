@@ -15,7 +15,7 @@ from knowngood.machines.apart import PROVES, Pair, ProofTest, proof_tests, untol
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
-from knowngood.machines.parse import line_of, parse_machine
+from knowngood.machines.parse import draft_machine, line_of, tidy
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
 from knowngood.measure.problem import Problem
 
@@ -37,10 +37,23 @@ class Report:
 
 def read_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
     """The machine of a file that may be used as it stands, or None and every problem."""
-    machine, problems = parse_machine(text, name)
-    if machine is not None:
-        problems = check_machine(machine, name)
+    machine, problems = draft_machine(text, name)
+    if machine is None:
+        return None, problems
+    if problems:
+        found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
+        found += [] if found else [*_reach(machine), *safety_breaches(machine)]
+        return None, tidy([*problems, *_problems(found, machine, name)], name)
+    problems = check_machine(machine, name)
     return (None if problems else machine), problems
+
+
+def report_text(text: str, name: str) -> tuple[Machine | None, Report]:
+    """The same with a report."""
+    machine, problems = read_machine(text, name)
+    if machine is None:
+        return None, Report(tuple(problems))
+    return machine, report_machine(machine, name)
 
 
 def check_machine(machine: Machine, name: str) -> list[Problem]:

@@ -48,8 +48,15 @@ def parse_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
     """The machine of a file, or None and what is wrong with the file.
 
     ``name`` is the file's name as the problems show it. Only the form is judged here: ids that
-    lead nowhere, safety and the like are for `check.check_machine`.
+    lead nowhere, safety and the like are for `check.read_machine`.
     """
+    machine, problems = draft_machine(text, name)
+    return (None if problems else machine), problems
+
+
+def draft_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
+    """The same, but with the machine as far as it could be read beside the problems, so that
+    more of them can be found in one go. Forecasts that could not be read are empty."""
     tree = read_tree(text, name)
     if tree.data is None and tree.problems:
         return None, tree.problems
@@ -62,15 +69,13 @@ def parse_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
         spec = schema.MachineSpec.model_validate(tree.data)
     except ValidationError as error:
         problems += _form_problems(error, tree, name)
-        return None, _tidy(problems, name)
+        return None, tidy(problems, name)
     builder = _Builder(spec, tree, name, problems)
     machine = builder.machine(hashlib.sha256(text.encode("utf-8", "replace")).hexdigest())
-    if problems:
-        return None, _tidy(problems, name)
-    return machine, []
+    return machine, tidy(problems, name)
 
 
-def _tidy(problems: list[Problem], name: str) -> list[Problem]:
+def tidy(problems: list[Problem], name: str) -> list[Problem]:
     """By line, each once, and not without end."""
     found = sorted(dict.fromkeys(problems), key=lambda p: p.line)
     if len(found) <= MOST_PROBLEMS:

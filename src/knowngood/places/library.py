@@ -41,7 +41,12 @@ def shipped_machines() -> tuple[str, ...]:
 def find_machine(name: str) -> Known[Machine]:
     """A shipped machine by name, or a machine file. Raises Refused with every problem."""
     text = _text_of(name, "knowngood.machines", "shipped", shipped_machines(), "machine")
-    return Known(machine_from(text, name), text)
+    from knowngood.machines.check import read_machine
+
+    machine, problems = read_machine(text, name)
+    if machine is None:
+        raise Refused("\n".join(str(p) for p in problems) or f"{name} is no machine file")
+    return Known(machine, text)
 
 
 def machine_from(text: str, name: str) -> Machine:
