@@ -1,0 +1,200 @@
+"""Rows to volts and amps, for many cells at once: directly, or as updates of one inverse.
+
+Curved branches (diodes, lamps) are solved by Newton's method on tangents, shortened by
+`Curves.limited`, all cells together until each has settled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from knowngood.circuit.frame import Bools, Frame, Ints
+from knowngood.circuit.laws import Floats
+
+Method = Literal["direct", "update"]
+
+MOST_STEPS: Final = 200
+_SETTLED: Final = 1e-10
+_CHUNK: Final = 8_000_000  # numbers in one stack of matrices
+
+
+@dataclass(slots=True)
+class Solved:
+    """What the cells show at some rows: volts and amps, each (cells, rows); and which settled."""
+
+    volts: Floats
+    amps: Floats
+    settled: Bools
+
+
+def solve_direct(
+    frame: Frame, cv: Floats, ci: Floats, rhs: Floats, curved: Bools, rows: Ints
+) -> Solved:
+    """One stacked solve of the whole matrices. `rows` (cells, r) or (r,): where to look."""
+    count, n = rhs.shape
+    rows = np.broadcast_to(rows, (count, rows.shape[-1]))
+    out = Solved(np.empty(rows.shape), np.empty(rows.shape), np.ones(count, dtype=bool))
+    for part in _chunks(count, n * n):
+        x, settled = _direct(frame, cv[part], ci[part], rhs[part], curved[part])
+        out.volts[part] = _look(frame.phi, x, rows[part])
+        out.amps[part] = _look(frame.psi, x, rows[part])
+        out.settled[part] = settled
+    return out
+
+
+def _look(sums: Floats, x: Floats, rows: Ints) -> Floats:
+    seen: Floats = np.take_along_axis(x @ sums.T, rows, axis=1)
+    return seen
+
+
+def _direct(
+    frame: Frame, cv: Floats, ci: Floats, rhs: Floats, curved: Bools
+) -> tuple[Floats, Bools]:
+    bent = frame.curves.branch
+
+    def solve(cells: Ints, tangents: tuple[Floats, Floats, Floats] | None) -> Floats:
+        c, i, r = cv[cells], ci[cells], rhs[cells]
+        if tangents is not None:
+            use = curved[cells]
+            for rows, new in zip((c, i, r), tangents, strict=True):
+                rows[:, bent] = np.where(use, new, rows[:, bent])
+        matrix = c[:, :, None] * frame.phi - i[:, :, None] * frame.psi
+        x = np.linalg.solve(matrix, r[:, :, None])[:, :, 0]
+        return np.asarray(x, dtype=np.float64)
+
+    def volts(x: Floats, cells: Ints) -> Floats:
+        return x[:, frame.p[bent]] - x[:, frame.q[bent]]
+
+    return _newton(frame, len(rhs), rhs.shape[1], curved, solve, volts)
+
+
+def _newton(
+    frame: Frame,
+    count: int,
+    width: int,
+    curved: Bools,
+    solve: Callable[[Ints, tuple[Floats, Floats, Floats] | None], Floats],
+    volts: Callable[[Floats, Ints], Floats],
+) -> tuple[Floats, Bools]:
+    """Solutions (cells, width) and which cells settled."""
+    every = np.arange(count)
+    if not curved.any():
+        return solve(every, None), np.ones(count, dtype=bool)
+    x = np.empty((count, width))
+    v = np.zeros((count, curved.shape[1]))
+    step = np.full(count, np.inf)
+    todo = every
+    for _ in range(MOST_STEPS):
+        x[todo] = solve(todo, frame.curves.rows(v[todo]))
+        new = np.where(curved[todo], volts(x[todo], todo), 0.0)
+        short = frame.curves.limited(new, v[todo])
+        gap = np.maximum(np.abs(short - v[todo]), np.abs(new - short)) / (1 + 0.1 * np.abs(new))
+        v[todo] = short
+        step[todo] = gap.max(axis=1)
+        todo = todo[step[todo] > _SETTLED]
+        if not len(todo):
+            break
+    return x, step < 1e-6
+
+
+@dataclass(slots=True)
+class Base:
+    """One solved state of the circuit: its rows, the solution x, and what every row sees of every
+    column of the inverse, (n, n) each."""
+
+    cv: Floats
+    ci: Floats
+    rhs: Floats
+    phi_x: Floats
+    psi_x: Floats
+    phi_m: Floats
+    psi_m: Floats
+
+
+def base(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Base:
+    """Invert one cell, rows (n,) each. Raises numpy's LinAlgError if it has no inverse."""
+    inverse = np.linalg.inv(cv[:, None] * frame.phi - ci[:, None] * frame.psi)
+    x = inverse @ rhs
+    return Base(cv, ci, rhs, frame.phi @ x, frame.psi @ x, frame.phi @ inverse, frame.psi @ inverse)
+
+
+def solve_update(
+    frame: Frame,
+    start: Base,
+    cv: Floats,
+    ci: Floats,
+    rhs: Floats,
+    curved: Bools,
+    rows: Ints,
+) -> Solved:
+    """Only the rows that differ from `start`, k of them: x = x0 + M[:, K] w, where w makes the new
+    rows hold (a k x k system; Woodbury 1950). Curved rows are always among them."""
+    count = len(rhs)
+    rows = np.broadcast_to(rows, (count, rows.shape[-1]))
+    bent = frame.curves.branch
+    differs = (cv != start.cv) | (ci != start.ci) | (rhs != start.rhs)
+    differs[:, bent] = False
+    most = int(differs.sum(axis=1).max(initial=0))
+    order = np.argsort(~differs, axis=1, kind="stable")[:, :most]
+    picked = np.concatenate([np.broadcast_to(bent, (count, len(bent))), order], axis=1)
+    out = Solved(np.empty(rows.shape), np.empty(rows.shape), np.ones(count, dtype=bool))
+    k = picked.shape[1]
+    for part in _chunks(count, 3 * k * k + 2 * rows.shape[1] * k):
+        at = picked[part]
+        w, settled = _update(frame, start, cv[part], ci[part], rhs[part], curved[part], at)
+        look = rows[part]
+        for seen, sums, x in (
+            (out.volts, start.phi_m, start.phi_x),
+            (out.amps, start.psi_m, start.psi_x),
+        ):
+            reach = sums[look[:, :, None], at[:, None, :]]
+            seen[part] = x[look] + np.einsum("crk,ck->cr", reach, w)
+        out.settled[part] = settled
+    return out
+
+
+def _update(
+    frame: Frame,
+    start: Base,
+    cv: Floats,
+    ci: Floats,
+    rhs: Floats,
+    curved: Bools,
+    picked: Ints,
+) -> tuple[Floats, Bools]:
+    count, k = picked.shape
+    if k == 0:
+        return np.zeros((count, 0)), np.ones(count, dtype=bool)
+    each = np.arange(count)[:, None]
+    volts_m = start.phi_m[picked[:, :, None], picked[:, None, :]]
+    amps_m = start.psi_m[picked[:, :, None], picked[:, None, :]]
+    volts_x, amps_x = start.phi_x[picked], start.psi_x[picked]
+    cv, ci, rhs = cv[each, picked], ci[each, picked], rhs[each, picked]
+    bent = len(frame.curves.branch)
+
+    def solve(cells: Ints, tangents: tuple[Floats, Floats, Floats] | None) -> Floats:
+        c, i, r = cv[cells], ci[cells], rhs[cells]
+        if tangents is not None:
+            use = curved[cells]
+            for rows, new in zip((c, i, r), tangents, strict=True):
+                rows[:, :bent] = np.where(use, new, rows[:, :bent])
+        matrix = c[:, :, None] * volts_m[cells] - i[:, :, None] * amps_m[cells]
+        wanted = r - (c * volts_x[cells] - i * amps_x[cells])
+        w = np.linalg.solve(matrix, wanted[:, :, None])[:, :, 0]
+        return np.asarray(w, dtype=np.float64)
+
+    def volts(w: Floats, cells: Ints) -> Floats:
+        seen: Floats = volts_x[cells, :bent] + np.einsum("cdk,ck->cd", volts_m[cells, :bent], w)
+        return seen
+
+    return _newton(frame, count, k, curved, solve, volts)
+
+
+def _chunks(count: int, numbers: int) -> Iterator[slice]:
+    size = max(1, _CHUNK // max(numbers, 1))
+    for begin in range(0, count, size):
+        yield slice(begin, begin + size)
