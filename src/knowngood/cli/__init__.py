@@ -121,11 +121,20 @@ def bench_command(
     job: Annotated[str | None, typer.Option("--job", help="Go on with this job.")] = None,
     meter: Meter = None,
     store: Store = None,
+    session: Annotated[
+        Path | None, typer.Option("--session", help="A file of lines as typed, instead of typing.")
+    ] = None,
+    serial: Annotated[str, typer.Option("--serial", help="Serial number on the plate.")] = "",
+    model: Annotated[str, typer.Option("--model", help="Model on the plate.")] = "",
+    customer: Annotated[str, typer.Option("--customer", help="Whose machine it is.")] = "",
+    by: Annotated[str, typer.Option("--by", help="Who is at the bench.")] = "",
+    shop: Annotated[str, typer.Option("--shop", help="Name of the shop on its papers.")] = "",
 ) -> int:
     """Work through one machine, reading by reading."""
     from knowngood.cli.bench import bench
 
-    return bench(machine, complaint, job, meter, _record(store))
+    place = _record(store)
+    return bench(machine, complaint, job, meter, place, session, serial, model, customer, by, shop)
 
 
 @job_app.command("list")

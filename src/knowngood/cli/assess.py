@@ -179,7 +179,8 @@ def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
         lines.append(f"[{entry.index}] {said}")
     lines.append("Parts:")
     for part in answer.parts:
-        by = f", by {part.evidence}" if part.evidence else ""
+        shown = part.evidence and part.standing != "open"
+        by = f", by {part.evidence}" if shown else ""
         lines.append(f"    {part.belief:6.1%}  {part.words}: {part.standing}{by}")
     if proof:
         lines.append(f"Proven. {proof}")

@@ -1,0 +1,113 @@
+"""Answers that take a list: what was tried, what looked good, why it failed, release checks."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from knowngood.cli import show
+from knowngood.job.events import Answer, CheckResult
+from knowngood.places import bench, decision
+from knowngood.places.complaints import good_answer, look_list
+from knowngood.places.record import Refused
+
+if TYPE_CHECKING:
+    from knowngood.cli.session import Session
+
+RESULTS: dict[str, CheckResult] = {
+    "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
+    "no": "fail", "n/a": "not applicable", "na": "not applicable",
+}  # fmt: skip
+ANSWERS: dict[str, Answer] = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
+
+
+def told(session: Session, text: str) -> None:
+    """What the customer tried, by numbers."""
+    machine = session.opened.machine
+    low = text.casefold()
+    if low in ("skip", "not asked"):
+        chosen: list[str] = []
+    else:
+        chosen = [machine.told[i].id for i, _ in ticks(text, len(machine.told))]
+    asked = low not in ("skip", "not asked")
+    view = decision.tell(session.record, session.job_id, chosen, session.at(), asked)
+    words = [t.words for t in view.job.told] or ["nothing" if asked else "not asked"]
+    session.tell(show.wrapped("; ".join(words), "kept: "))
+    session.moved(view)
+
+
+def looked(session: Session, text: str) -> None:
+    """The list of what can be seen, ticked: those not named are good."""
+    tests = look_list(session.opened.machine)
+    if text.casefold() == "skip":
+        session.passed.add("look")
+        return
+    off = dict(ticks(text, len(tests)))
+    answers = []
+    for i, test in enumerate(tests):
+        good = good_answer(test)
+        bad = "no" if good == "yes" else "yes"
+        answers.append((test.id, off.get(i, good) if off.get(i) != "bad" else bad))
+    taken, view = bench.take_readings(session.record, session.job_id, answers, session.at())
+    bad_ones = [t for i, t in enumerate(taken) if i in off]
+    for one in bad_ones:
+        session.tell(show.taken(view, one))
+    numbers = f"[{taken[0].number}] to [{taken[-1].number}]"
+    session.tell(show.wrapped(f"{len(taken) - len(bad_ones)} looked good", f"{numbers} "))
+    session.tell(show.standing(view))
+    session.moved(view)
+
+
+def cause(session: Session, cause_id: str, text: str) -> None:
+    """A root cause: yes, no or can't tell, then what was seen."""
+    match = re.match(r"(yes|y|no|n|can't tell|cant tell|skip)\b[\s:,.-]*(.*)", text, re.I)
+    if not match:
+        raise Refused("start with yes, no or can't tell, then what you saw: no, deck is clean")
+    word, seen = match[1].casefold(), match[2].strip()
+    answer = ANSWERS.get(word, "can't tell")
+    view = decision.answer_cause(
+        session.record, session.job_id, cause_id, answer, session.at(), seen
+    )
+    asked = next(c for c in view.job.causes if c.cause == cause_id)
+    session.tell(show.wrapped(f"{asked.words}: {asked.answer}", "kept: "))
+    if asked.answer == "yes" and asked.mend:
+        session.tell(show.wrapped(asked.mend, "  to do: "))
+    session.moved(view)
+
+
+def release_left(session: Session) -> tuple[str, str, str] | None:
+    """Id, words and caution of the next release check; None when all are made."""
+    view = session.opened
+    done = {c.check for c in view.job.release}
+    left = [c for c in view.machine.release if c.id not in done]
+    return (left[0].id, left[0].words, left[0].caution) if left else None
+
+
+def release(session: Session, text: str) -> None:
+    """Pass, fail or n/a with its reason."""
+    left = release_left(session)
+    word, _, reason = text.partition(" ")
+    result = RESULTS.get(word.casefold().rstrip(":,"))
+    if left is None or result is None:
+        raise Refused("type pass, fail REASON or n/a REASON")
+    view = decision.check_release(
+        session.record, session.job_id, left[0], result, session.at(), reason.strip()
+    )
+    session.tell(show.wrapped(f"{left[1]}: {result}", "kept: "))
+    session.moved(view)
+
+
+def ticks(text: str, most: int) -> list[tuple[int, str]]:
+    """ "2 5, 3?" as places from 0 with "bad" or "can't tell"; none/nothing/all good are none.
+
+    Raises Refused.
+    """
+    if text.casefold().strip(" .") in ("none", "nothing", "all good", "0", "no"):
+        return []
+    found: list[tuple[int, str]] = []
+    for word in re.split(r"[\s,;]+", text.strip()):
+        match = re.fullmatch(r"([0-9]{1,3})(\??)", word)
+        if not match or not 1 <= int(match[1]) <= most:
+            raise Refused(f'numbers from 1 to {most}, such as "2 5", or "none"; not {word!r}')
+        found.append((int(match[1]) - 1, "can't tell" if match[2] else "bad"))
+    return found

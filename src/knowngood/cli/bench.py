@@ -1,0 +1,189 @@
+"""``knowngood bench``: the bench on a terminal, or typed from a file.
+
+Exit codes: 0 done; 2 a name is wrong or the record cannot be used; 130 stopped by the person.
+
+A session file holds the lines as typed; ``#`` starts a comment, ``@ 2026-03-01 10:05`` sets the
+clock and ``@ +4`` moves it on by so many minutes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import getpass
+import re
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from knowngood.cli.session import Session, Start
+from knowngood.places.library import find_complaint, find_machine, find_meter
+from knowngood.places.record import Record, Refused
+from knowngood.store.problem import StoreProblem
+
+if TYPE_CHECKING:
+    from knowngood.documents.parties import Shop
+
+MOST_BYTES = 2_000_000
+
+
+@dataclass
+class Clock:
+    """The time of this computer until a session file sets it."""
+
+    zone: tzinfo | None = None
+    set_to: datetime | None = None
+
+    def __call__(self) -> datetime:
+        return self.set_to or datetime.now().astimezone(self.zone)
+
+    def obey(self, text: str) -> None:
+        """ "2026-03-01 10:05" or "+4" (minutes). Raises Refused."""
+        text = text.strip()
+        if re.fullmatch(r"\+[0-9]{1,6}(\.[0-9]{1,3})?", text):
+            self.set_to = self() + timedelta(minutes=float(text[1:]))
+            return
+        try:
+            time = datetime.fromisoformat(text)
+        except ValueError as error:
+            raise Refused(f"@ {text}: write it like @ 2026-03-01 10:05 or @ +4") from error
+        if time.tzinfo is None:
+            time = time.replace(tzinfo=self.zone) if self.zone else time.astimezone()
+        self.set_to = time
+
+
+def bench(
+    machine: str | None,
+    complaint: str | None,
+    job: str | None,
+    meter: str | None,
+    store: Path,
+    session_file: Path | None = None,
+    serial: str = "",
+    model: str = "",
+    customer: str = "",
+    by: str = "",
+    shop: str = "",
+) -> int:
+    """Work through one machine, line by line; exit code.
+
+    Lines come from the terminal, a pipe or ``session_file``.
+
+    ``store``: where the record lies. A job is gone on with by its number or id.
+    """
+    try:
+        start = _start(machine, complaint, meter, serial, model, customer)
+        lines = _file_lines(session_file) if session_file is not None else None
+        with Record.open(store, make=job is None) as record:
+            letterhead = _letterhead(shop)
+            clock = Clock()
+            session = Session(record, start, by or _user(), print_line, clock, letterhead)
+            if job is not None:
+                session.go_on(record.log.find(job))
+            else:
+                session.begin()
+            play(session, clock, typed(session) if lines is None else echoed(session, lines))
+    except (Refused, StoreProblem) as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    return 0
+
+
+def play(session: Session, clock: Clock, lines: Iterable[str | None]) -> None:
+    """Enter each line, as typed; None is the end. Says how to go on when they end."""
+    for line in lines:
+        if line is None:
+            break
+        text = line.strip()
+        if text.startswith("#"):
+            session.say(text)
+            continue
+        if text.startswith("@"):
+            try:
+                clock.obey(text[1:])
+            except Refused as refused:
+                session.say(str(refused))
+            continue
+        session.enter(line)
+        if session.over:
+            return
+    session.quit()
+
+
+def echoed(session: Session, lines: Iterable[str]) -> Iterator[str]:
+    """Lines that nobody types, shown after their prompt so that the whole can be read."""
+    for line in lines:
+        if not line.strip().startswith(("#", "@")):
+            session.say(f"{session.prompt}{line.rstrip()}")
+        yield line
+
+
+def typed(session: Session) -> Iterator[str | None]:
+    """Lines from a person with a prompt, or from a pipe with an echo."""
+    if sys.stdin.isatty():
+        with contextlib.suppress(ImportError):  # with it a person can go back in the line
+            import readline  # noqa: F401
+        while True:
+            try:
+                yield input(session.prompt)
+            except EOFError:
+                print()
+                return
+    yield from echoed(session, sys.stdin)
+
+
+def print_line(line: str) -> None:
+    """Each line at once: what was said is acknowledged."""
+    print(line, flush=True)
+
+
+def _file_lines(path: Path) -> list[str]:
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise Refused(f"{path} is larger than {MOST_BYTES // 1_000_000} MB: no session file")
+        return path.read_text(encoding="utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise Refused(f"{path} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
+    except OSError as error:
+        raise Refused(f"{path} cannot be read: {error.strerror or error}") from error
+
+
+def _start(
+    machine: str | None, complaint: str | None, meter: str | None, serial: str, model: str,
+    customer: str,
+) -> Start:  # fmt: skip
+    """All that is wrong with the names, together. Raises Refused."""
+    problems: list[str] = []
+    found = sheet = None
+    try:
+        found = find_machine(machine) if machine else None
+        if complaint and found is not None:
+            find_complaint(found.it, complaint)
+        elif complaint:
+            problems.append("--complaint needs --machine, whose file lists the complaints")
+    except Refused as refused:
+        problems.append(str(refused))
+    try:
+        sheet = find_meter(meter) if meter else None
+    except Refused as refused:
+        problems.append(str(refused))
+    if problems:
+        raise Refused("\n".join(problems))
+    return Start(found, complaint or "", sheet, customer=customer, model=model, serial=serial)
+
+
+def _letterhead(name: str) -> Shop | None:
+    if not name:
+        return None
+    from knowngood.documents.parties import Shop
+
+    return Shop(name)
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return "somebody"

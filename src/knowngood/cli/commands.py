@@ -1,0 +1,239 @@
+"""The commands of a bench session, each a line of its own."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from knowngood.cli import show
+from knowngood.cli.session import Session
+from knowngood.places import bench, decision
+from knowngood.places.gather import look
+from knowngood.places.library import find_meter, find_test
+from knowngood.places.outlook import outlook
+from knowngood.places.plan import plan_lines, plan_tree
+from knowngood.places.record import Refused
+
+PLAN_PATIENCE = 2.0
+PLAN_PLACES = 24
+MOST_PICTURE = 60_000_000
+
+
+def command_in(session: Session, line: str) -> Callable[[], None] | None:
+    """The command that this line is, or None when it answers what is asked."""
+    word, _, rest = line.partition(" ")
+    word, rest = word.casefold(), rest.strip()
+    if session.ask.bare and (word not in ("quit", "help", "exit") or rest):
+        return None
+    alone = ALONE.get(word)
+    if alone is not None and not rest:
+        return partial(alone, session)
+    with_more = WITH_MORE.get(word)
+    if with_more is not None and (rest or word in ("order", "claim", "table", "do", "why")):
+        if word == "open" and not _names_step(session, rest):
+            return None  # "open line" is a reading
+        return partial(with_more, session, rest)
+    return None
+
+
+def _names_step(session: Session, rest: str) -> bool:
+    if session.view is None:
+        return False
+    named = rest.casefold().partition(" in ")[0].strip()
+    return any(
+        named in (t.id.casefold(), t.words.casefold()) for t in session.view.machine.teardown
+    )
+
+
+def _quit(session: Session) -> None:
+    session.quit()
+
+
+def _help(session: Session) -> None:
+    session.tell(show.HELP.splitlines())
+
+
+def _steps(session: Session) -> None:
+    session.tell(show.steps(session.opened))
+
+
+def _suspects(session: Session) -> None:
+    session.tell(show.parts(session.opened))
+    session.say("  behind them:")
+    session.tell(show.suspects(session.opened))
+
+
+def _readings(session: Session) -> None:
+    session.tell(show.readings(session.opened))
+
+
+def _plan(session: Session) -> None:
+    view = session.opened
+    tree = plan_tree(view.setup, view.evidence, most=PLAN_PLACES, deadline=PLAN_PATIENCE)
+    session.tell(plan_lines(tree))
+
+
+def _undo(session: Session) -> None:
+    words, view = bench.undo(session.record, session.job_id, session.at())
+    session.tell(show.wrapped(words, "taken back: "))
+    session.tell(show.standing(view))
+    _moved(session, view.job.id)
+
+
+def _release(session: Session) -> None:
+    session.releasing = True
+    _moved(session, session.job_id)
+
+
+def _moved(session: Session, job_id: str) -> None:
+    session.moved(look(session.record, job_id))
+    session._show()
+
+
+def _do(session: Session, rest: str) -> None:
+    view = session.opened
+    if not rest:
+        raise Refused("do which test? steps lists them")
+    test = find_test(view.machine, rest)
+    held = view.assessment.held_back.get(test.id, "")
+    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    if test.alters and held.startswith("it alters"):
+        raise Refused(f"{test.question}: {held}")
+    if condition.energised and held.startswith("first read"):
+        raise Refused(f"{test.question} is live: {held}")
+    session.chosen = test.id
+    session.agreed = ""
+    session._show()
+
+
+def _why(session: Session, rest: str) -> None:
+    view = session.opened
+    test = _test_asked(session, rest)
+    session.tell(show.why(outlook(view, test), view.step(test)))
+
+
+def _table(session: Session, rest: str) -> None:
+    view = session.opened
+    session.tell(show.table(view, find_test(view.machine, _test_asked(session, rest))))
+
+
+def _test_asked(session: Session, rest: str) -> str:
+    """The test named, else the one that is asked now."""
+    if rest:
+        return find_test(session.opened.machine, rest).id
+    kind, _, test = session.ask.key.partition(" ")
+    if kind not in ("test", "agree"):
+        raise Refused("of which test? steps lists them")
+    return test
+
+
+def _call(session: Session, rest: str) -> None:
+    view = decision.call(session.record, session.job_id, rest, session.at())
+    called = view.job.called[-1]
+    session.tell(show.wrapped(f"{called.words} called by {called.by}; its proof is left", "kept: "))
+    _moved(session, view.job.id)
+
+
+def _accept(session: Session, rest: str) -> None:
+    match = re.fullmatch(r"(.+?)(?:\s+by\s+(.*))?", rest, re.I)
+    part, by = (match[1], match[2] or "") if match else (rest, "")
+    view = decision.accept(session.record, session.job_id, part, by, session.at())
+    taken = view.job.accepted[-1]
+    session.tell(show.wrapped(f"{taken.words} accepted as good by {taken.by}", "kept: "))
+    session.tell(show.standing(view))
+    _moved(session, view.job.id)
+
+
+def _withdraw(session: Session, rest: str) -> None:
+    number, _, reason = rest.partition(" ")
+    if not (number.isascii() and number.isdigit()):
+        raise Refused("which one? withdraw 3 the lead was not on bare metal")
+    reading = bench.reading_numbered(session.opened.job, int(number))
+    view = bench.withdraw(session.record, session.job_id, reading, reason.strip(), session.at())
+    session.tell(show.wrapped(f"reading {number} is withdrawn; it stays on the record", "kept: "))
+    session.tell(show.standing(view))
+    _moved(session, view.job.id)
+
+
+def _meter(session: Session, rest: str) -> None:
+    view = bench.change_meter(session.record, session.job_id, find_meter(rest), session.at())
+    meter = view.meter
+    session.tell(show.wrapped(f"meter {meter.title if meter else rest} from here on", "kept: "))
+    _moved(session, view.job.id)
+
+
+def _note(session: Session, rest: str) -> None:
+    bench.note(session.record, session.job_id, rest, session.at())
+    session.say("kept: the note")
+    session.view = look(session.record, session.job_id)
+
+
+def _picture(session: Session, rest: str) -> None:
+    name, _, caption = rest.partition(" ")
+    path = Path(name)
+    try:
+        if path.stat().st_size > MOST_PICTURE:
+            raise Refused(f"{name} is larger than {MOST_PICTURE // 1_000_000} MB")
+        data = path.read_bytes()
+    except OSError as error:
+        raise Refused(f"{name} cannot be read: {error.strerror or error}") from error
+    about = next((w for w in ("plate", "damage", "meter") if w in caption.casefold()), "")
+    view = bench.picture(
+        session.record, session.job_id, data, path.name, session.at(), caption.strip(), about
+    )
+    session.say(f"kept: picture {len(view.job.pictures)}")
+    session.view = view
+
+
+def _open(session: Session, rest: str) -> None:
+    step, _, where = rest.partition(" in ")
+    view = bench.open_step(
+        session.record, session.job_id, step.strip(), session.at(), where.strip()
+    )
+    session.tell(show.wrapped(view.job.open_steps[-1].words, "kept, open now: "))
+    _moved(session, view.job.id)
+
+
+def _back(session: Session, rest: str) -> None:
+    view = bench.close_step(session.record, session.job_id, rest, session.at())
+    session.say("kept: put back")
+    _moved(session, view.job.id)
+
+
+def _order(session: Session, rest: str) -> None:
+    session.decide(rest)
+    session._show()
+
+
+def _claim(session: Session, rest: str) -> None:
+    from knowngood.documents.parties import Shop
+    from knowngood.documents.pdf import write_claim
+
+    job, files = session.opened.job, session.record.files
+    out = Path(rest or f"claim-{job.name}.pdf")
+    pictures = {p.digest: files.path_of(p.digest) for p in job.pictures if files.has(p.digest)}
+    shop = session.shop or Shop("Shop name not given")
+    try:
+        written = write_claim(job, session.opened.machine, shop, pictures, out, session.clock())
+    except OSError as error:
+        raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+    session.say(f"written: {written}")
+
+
+def _done(session: Session, rest: str) -> None:
+    view = decision.close_job(session.record, session.job_id, rest, session.at())
+    session.say(f"kept: {view.job.state}")
+    _moved(session, view.job.id)
+
+
+ALONE: dict[str, Callable[[Session], None]] = {
+    "quit": _quit, "exit": _quit, "help": _help, "steps": _steps, "suspects": _suspects,
+    "readings": _readings, "plan": _plan, "undo": _undo, "release": _release,
+}  # fmt: skip
+WITH_MORE: dict[str, Callable[[Session, str], None]] = {
+    "do": _do, "why": _why, "table": _table, "call": _call, "accept": _accept,
+    "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
+    "back": _back, "order": _order, "claim": _claim, "done": _done,
+}  # fmt: skip

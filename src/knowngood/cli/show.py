@@ -1,0 +1,277 @@
+"""The bench on a terminal: what is shown, as lines of text. Nothing is decided here."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from knowngood.diagnosis.views import PartView, StepView
+from knowngood.job.things import JobReading
+from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.machine import Complaint, Machine, RootCause, Test
+from knowngood.places.bench import Taken
+from knowngood.places.complaints import good_answer
+from knowngood.places.gather import View
+from knowngood.places.library import part_number
+from knowngood.places.outlook import Outcome
+from knowngood.places.sentence import lower_first
+
+WIDTH = 88
+WORTH_NAMING = 0.01
+HELP = """\
+A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
+  skip, can't tell, same, as expected     for this step
+  do TEST        another step first        steps      all steps with what they cost
+  why            what each answer leaves   table      what each suspect would read
+  suspects       the faults behind parts   plan       the way from here
+  call PART      name it; its proof is left
+  accept PART by NAME                      take it as good on a person's word
+  readings       what was read, numbered   undo       take back the last entry
+  withdraw N why it does not count         meter NAME another meter from here on
+  open STEP [in TRAY], back STEP           note WORDS picture FILE [WORDS]
+  order [PART]   decide on the part        claim [FILE]   write the packet
+  release        the checks before it goes done OUTCOME   close the job
+  quit           all is kept"""
+
+
+def wrapped(text: str, lead: str = "", hang: str | None = None) -> list[str]:
+    """A text in lines that fit; ``lead`` before the first, ``hang`` before the others."""
+    later = " " * len(lead) if hang is None else hang
+    return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=later) or [lead]
+
+
+def short(words: str) -> str:
+    """A part's words without what stands in brackets or after a comma."""
+    return lower_first(words.split(" (")[0].split(",")[0])
+
+
+def complaints(found: Iterable[Complaint]) -> Iterator[str]:
+    """The closest complaints, numbered."""
+    yield "Closest complaints:"
+    for number, complaint in enumerate(found, start=1):
+        yield from wrapped(complaint.words, f"  {number}. ")
+
+
+def opened(view: View) -> Iterator[str]:
+    """The head of a job, at its opening or when it is gone on with."""
+    job = view.job
+    words = next(
+        (c.words for c in view.machine.complaints if job.opened and c.id == job.opened.complaint),
+        "",
+    )
+    yield from wrapped(f"Job {job.name}, {view.machine.words}. {words}")
+    if view.meter is not None:
+        yield f"Meter: {view.meter.title}"
+    else:
+        yield "Meter: none named; rough limits are taken (meter NAME)"
+
+
+def standing(view: View) -> Iterator[str]:
+    """Which parts are left, which are shown good: two lines."""
+    parts = view.assessment.parts
+    left = [p for p in parts if p.standing in ("open", "bad", "good so far")]
+    left = [p for p in left if p.belief >= WORTH_NAMING]
+    good = [short(p.words) for p in parts if p.standing == "known good"]
+    taken = [f"{short(p.words)} ({p.evidence})" for p in parts if p.standing == "accepted"]
+    named = ", ".join(f"{short(p.words)} {p.belief:.0%}" for p in left[:4])
+    more = f" and {len(left) - 4} more" if len(left) > 4 else ""
+    other = sum(s.belief for s in view.assessment.suspects if not s.parts)
+    none = f"; none of the listed parts {other:.0%}" if other >= WORTH_NAMING else ""
+    yield from wrapped(f"{named}{more}{none}" or "nothing", f"  left ({len(left)}): ", "    ")
+    if good:
+        yield from wrapped(", ".join(good), "  known good: ", "    ")
+    if taken:
+        yield from wrapped(", ".join(taken), "  accepted: ", "    ")
+
+
+def step(view: View, test: Test, found: StepView | None, why_held: str = "") -> Iterator[str]:
+    """A step in the shop's words: what comes off first, where the leads go, what to mind."""
+    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    minutes = found.minutes if found else test.minutes
+    cost = found.costs_more if found else 0.0
+    currency = view.setup.bench.prices.currency
+    more = f"; costs {cost:.2f} {currency} more than the cheapest" if cost >= 0.005 else ""
+    yield ""
+    yield from wrapped(test.words, "* ")
+    yield from wrapped(f"{minutes:g} min; {condition.words}{more}", "  ")
+    if why_held:
+        yield from wrapped(f"note: {why_held}", "  ")
+    if found:
+        for off in found.opens:
+            yield from wrapped(off, "  first: ")
+        for back in found.closes:
+            yield from wrapped(back, "  put back: ")
+    if test.red or test.black:
+        yield from wrapped(f"red {test.red}; black {test.black}", "  ")
+    expect = test.good_reads or forecast_words(test.good, test.quantity)
+    yield from wrapped(f"good: {expect}", "  ")
+    for caution in found.cautions if found else (test.caution, condition.caution):
+        if caution:
+            yield from wrapped(caution, "  ! ")
+
+
+def taken(view: View, one: Taken) -> Iterator[str]:
+    """A reading as kept, by its number, with what it proves in one sentence."""
+    if one.judged is None:
+        yield from wrapped(f"kept, no evidence: {one.reading.note}", f"[{one.number}] ")
+    else:
+        yield from wrapped(one.judged.sentence, f"[{one.number}] ")
+        if one.reading.note:
+            yield from wrapped(one.reading.note, "    ")
+    steps = {t.id: t.words for t in view.machine.teardown}
+    if one.opened:
+        yield from wrapped(", ".join(steps[o] for o in one.opened), "    open now: ")
+    if one.closed:
+        yield from wrapped(", ".join(steps[o] for o in one.closed), "    put back: ")
+
+
+def look_list(tests: Iterable[Test]) -> Iterator[str]:
+    """What can be seen without a tool, to tick."""
+    yield ""
+    yield "Look first, no tool needed:"
+    for number, test in enumerate(tests, start=1):
+        yield from wrapped(f"{test.question} (good: {good_answer(test)})", f"  {number}. ")
+        if test.caution:
+            yield from wrapped(test.caution, "     ! ")
+    yield from wrapped(
+        'Type "none" when all is good, the numbers that are not ("2 5"), "3?" for can\'t tell, '
+        "or skip."
+    )
+
+
+def told_list(machine: Machine) -> Iterator[str]:
+    """What the customer may have tried, to tick."""
+    yield ""
+    yield "What has been tried or seen already?"
+    for number, told in enumerate(machine.told, start=1):
+        yield from wrapped(told.words, f"  {number}. ")
+    yield 'Type the numbers, "nothing", or skip.'
+
+
+def steps(view: View, most: int = 12) -> Iterator[str]:
+    """Every step possible now, cheapest first, with what the override costs."""
+    assessment = view.assessment
+    currency = view.setup.bench.prices.currency
+    yield from wrapped(f"Expected price to the end in {currency}, and what each costs more:")
+    for found in assessment.steps[:most]:
+        first = f"; first {len(found.opens)} to open" if found.opens else ""
+        minutes = f", {found.minutes:g} min{first}" if found.kind == "test" else ""
+        name = f"{found.id}: {found.question}" if found.kind == "test" else found.words
+        yield from wrapped(f"{name}{minutes}", f"  {found.price:8.2f}  +{found.costs_more:<7.2f} ")
+    if len(assessment.steps) > most:
+        yield f"  and {len(assessment.steps) - most} more"
+    for test, reason in assessment.held_back.items():
+        if reason not in ("already read", "skipped"):
+            yield from wrapped(f"{test}: {reason}", "  held back: ")
+
+
+def suspects(view: View) -> Iterator[str]:
+    """The faults behind the parts: how likely, and by what they are shown out."""
+    questions = {t.id: t.question for t in view.machine.tests}
+    for one in view.assessment.suspects:
+        if one.belief < WORTH_NAMING / 2 and not one.shown_out_by:
+            continue
+        if "&" in one.id and one.belief < WORTH_NAMING:
+            continue
+        by = f"; shown out by {questions.get(one.shown_out_by, one.shown_out_by)}"
+        yield from wrapped(f"{one.words}{by if one.shown_out_by else ''}", f"  {one.belief:6.1%}  ")
+
+
+def parts(view: View) -> Iterator[str]:
+    """Each part with its standing and the evidence for it."""
+    for one in view.assessment.parts:
+        yield from _part(one)
+
+
+def _part(one: PartView) -> Iterator[str]:
+    by = f", by {one.evidence}" if one.evidence and one.standing != "open" else ""
+    yield from wrapped(f"{one.words}: {one.standing}{by}", f"  {one.belief:6.1%}  ")
+
+
+def readings(view: View) -> Iterator[str]:
+    """What was read, numbered; withdrawn ones with the reason."""
+    if not view.job.readings:
+        yield "No readings yet."
+    for number, one in enumerate(view.job.readings, start=1):
+        yield from wrapped(_reading(one), f"[{number}] ")
+
+
+def _reading(one: JobReading) -> str:
+    text = f"{one.question}: {one.text}"
+    if one.withdrawn is not None:
+        how = "corrected" if one.corrected_by else f"withdrawn: {one.reason or 'no reason given'}"
+        return f"{text} ({how})"
+    return f"{text} ({one.verdict})" if one.verdict else text
+
+
+def table(view: View, test: Test) -> Iterator[str]:
+    """What each suspect would read here."""
+    row = view.setup.bench.table.rows[test.id]
+    yield from wrapped(f"{test.question}: good {forecast_words(test.good, test.quantity)}")
+    table_of = {s.id: s for s in view.assessment.suspects}
+    for i, h in enumerate(view.setup.bench.table.hypotheses):
+        place = int(row.index[i])
+        if place == row.good or "&" in h.id or h.kind == "other":
+            continue
+        words = forecast_words(row.forecasts[place], row.quantity)
+        yield from wrapped(f"{h.words}: {words}", f"  {table_of[h.id].belief:6.1%}  ")
+    yield "  every other suspect reads good"
+
+
+def why(outcomes: Iterable[Outcome], found: StepView | None) -> Iterator[str]:
+    """What each answer would leave, the minutes, and what has to come off."""
+    if found is not None:
+        off = f"; comes off first: {', '.join(found.opens)}" if found.opens else ""
+        yield from wrapped(f"{found.question}: {found.minutes:g} min{off}")
+    for one in outcomes:
+        left = ", ".join(f"{short(words)} {p:.0%}" for words, p in one.left)
+        yield from wrapped(f"leaves {left}", f"  {one.words} ({one.chance:.0%}): ", "      ")
+
+
+def proven(view: View) -> Iterator[str]:
+    """The part to order with its number, and the proof."""
+    from knowngood.places.sentence import proof_sentence
+
+    model, serial = _plate(view)
+    yield ""
+    for part in view.machine.parts:
+        if part.id in view.assessment.proof.parts:
+            number = part_number(part, model, serial)
+            yield f"Proven: order {lower_first(part.words)}{f', part {number}' if number else ''}"
+    yield from wrapped(proof_sentence(view.setup, view.assessment), "  ")
+
+
+def decided(view: View) -> Iterator[str]:
+    """The decision as kept."""
+    decision = view.job.decision
+    if decision is None:
+        return
+    number = f", part {decision.number}" if decision.number else ""
+    word = "proven" if decision.proven else "not proven"
+    yield from wrapped(f"Kept: order {lower_first(decision.words)}{number} ({word}).")
+    if not decision.proven:
+        yield from wrapped(decision.sentence, "  ")
+    also = decision.proof.get("also")
+    for one in also if isinstance(also, list) else []:
+        yield from wrapped(f"and with it: {one['words']} {one['number']}", "  ")
+
+
+def cause(asked: RootCause) -> Iterator[str]:
+    """A root cause to clear before the new part goes in."""
+    yield ""
+    yield from wrapped(asked.ask, "? ")
+    if asked.caution:
+        yield from wrapped(asked.caution, "  ! ")
+
+
+def release_check(words: str, caution: str) -> Iterator[str]:
+    """A check before the machine is handed back."""
+    yield ""
+    yield from wrapped(words, "? ")
+    if caution:
+        yield from wrapped(caution, "  ! ")
+
+
+def _plate(view: View) -> tuple[str, str]:
+    opened_with = view.job.opened
+    return (opened_with.model, opened_with.serial) if opened_with else ("", "")

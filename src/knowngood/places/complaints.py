@@ -1,0 +1,141 @@
+"""From the customer's words to the complaints of the machine's file, and how to see it here."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.isolate.belief import shows_at
+from knowngood.machines.machine import Complaint, Machine, Test
+from knowngood.measure.units import DIMENSION_OF, format_value
+
+_PLAIN = set(
+    re.findall(
+        "[a-z]+",
+        "a an and are as at but by for from has have i in is it its my no not of off on or so "
+        "that the then there this to was when while will with wont cant doesnt dont",
+    )
+)
+_ALIKE = {
+    "start": "dead nothing", "starting": "dead nothing", "crank": "start", "dies": "stops cuts",
+    "die": "stops cuts", "quits": "stops cuts", "quit": "stops cuts", "stalls": "stops cuts",
+    "hill": "slopes", "hills": "slopes", "slope": "slopes", "bump": "bumps", "rough": "bumps",
+    "bogs": "weak", "slow": "weak", "power": "weak", "nothing": "dead", "fold": "folded",
+    "dead": "nothing", "intermittent": "cuts stops", "bumpy": "bumps", "smoke": "smell",
+}  # fmt: skip
+
+
+def stems(text: str) -> set[str]:
+    """The telling words of a text, endings cut off."""
+    words = re.findall(r"[a-z]+", text.casefold().replace("'", ""))
+    found: set[str] = set()
+    for word in words:
+        if word not in _PLAIN:
+            found.add(_stem(word))
+            found |= {_stem(w) for w in _ALIKE.get(word, "").split()}
+    return found
+
+
+def _stem(word: str) -> str:
+    for ending in ("ing", "ed", "es", "s"):
+        if word.endswith(ending) and len(word) - len(ending) >= 3:
+            return word.removesuffix(ending)
+    return word
+
+
+def closest(machine: Machine, words: str) -> tuple[Complaint, ...]:
+    """Every complaint, the one that shares most with the customer's words first; words that few
+    complaints use count for more."""
+    said = stems(words)
+    each = [stems(f"{c.words} {c.id.replace('_', ' ')}") for c in machine.complaints]
+
+    def score(place: int) -> float:
+        shared = said & each[place]
+        return sum(1 / sum(word in other for other in each) for word in shared)
+
+    order = sorted(range(len(each)), key=lambda i: (-score(i), i))
+    return tuple(machine.complaints[i] for i in order)
+
+
+def verifying_test(setup: Setup) -> Test | None:
+    """The test that most likely shows this complaint here; of equals the shortest. None when the
+    file has none."""
+    table = setup.bench.table
+    prior = np.array([h.weight for h in table.hypotheses])
+    best: tuple[float, float, Test] | None = None
+    for test in setup.machine.tests:
+        if not test.verifies:
+            continue
+        row = table.rows[test.id]
+        shows = shows_at(table.hypotheses, row.circumstance)
+        yes = row.mixture.yes
+        p = shows * yes[row.index] + (1 - shows) * yes[row.good]
+        bad = float(prior @ (1 - p if yes[row.good] >= 0.5 else p))
+        key = (round(bad, 1), -test.minutes)
+        if best is None or key > best[:2]:
+            best = (*key, test)
+    return best[2] if best is not None else None
+
+
+def look_list(machine: Machine) -> tuple[Test, ...]:
+    """What can be seen without a tool and without undoing a screw: yes/no looks, nothing live."""
+    screwed = {t.id for t in machine.teardown if t.fasteners or t.role in ("shell", "discharge")}
+    conditions = {c.id: c for c in machine.conditions}
+    found = []
+    for test in machine.tests:
+        condition = conditions[test.condition]
+        free = not (screwed & _all_needs(machine, condition.open)) and not condition.energised
+        if test.look and not test.verifies and test.quantity == "yes_no" and free:
+            found.append(test)
+    return tuple(found)
+
+
+def _all_needs(machine: Machine, steps: Sequence[str]) -> set[str]:
+    needs = {t.id: t.needs for t in machine.teardown}
+    found: set[str] = set()
+    todo = list(steps)
+    while todo:
+        step = todo.pop()
+        if step not in found:
+            found.add(step)
+            todo += needs.get(step, ())
+    return found
+
+
+def good_answer(test: Test) -> str:
+    """ "yes" or "no": what a good machine answers."""
+    return "yes" if test.good.yes is None or test.good.yes >= 0.5 else "no"
+
+
+def as_expected(test: Test) -> str | None:
+    """The good reading of a test as text that can be read: yes/no, OL, or the good range.
+
+    None when "as expected" says too little.
+    """
+    if test.quantity == "yes_no":
+        return good_answer(test)
+    dimension = DIMENSION_OF[test.quantity]
+    if test.limits is not None:
+        low, high = test.limits.low, test.limits.high
+        if low is not None and high is not None:
+            return f"{format_value(low, dimension)} to {format_value(high, dimension)}"
+        if high is not None and high > 0:
+            return f"< {format_value(high, dimension)}"
+        if low is not None:
+            return f"> {format_value(low, dimension)}"
+    pieces = test.good.pieces
+    if len(pieces) != 1 or pieces[0].kind == "unsteady":
+        return None
+    piece = pieces[0]
+    if piece.kind == "over":
+        return "OL"
+    if piece.kind == "around":
+        low, high = piece.low - 2 * piece.high, piece.low + 2 * piece.high
+    else:
+        low, high = piece.low, piece.high
+    if low == high:
+        return format_value(low, dimension)
+    return f"{format_value(low, dimension)} to {format_value(high, dimension)}"
