@@ -20,6 +20,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csc_array
 
 from knowngood.circuit.circuit import Cell, Circuit, standing
 from knowngood.circuit.element import Branch, Element, Law, Rule
@@ -30,6 +31,21 @@ Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 OPEN: Final = row(Open())
+
+
+@dataclass(slots=True)
+class Sparse:
+    """The places where phi or psi is not zero, by columns (CSC), with both values there."""
+
+    rows: NDArray[np.int32]
+    starts: NDArray[np.int32]
+    phi: Floats
+    psi: Floats
+
+    def matrix(self, cv: Floats, ci: Floats) -> csc_array:
+        """cv * phi - ci * psi of one cell, rows (n,) each."""
+        data = cv[self.rows] * self.phi - ci[self.rows] * self.psi
+        return csc_array((data, self.rows, self.starts), shape=(len(cv), len(cv)))
 
 
 @dataclass(slots=True)
@@ -46,6 +62,7 @@ class Frame:
     q: Ints
     phi: Floats
     psi: Floats
+    sparse: Sparse
     off: Floats  # (branches, 3), and `on` where a relay is pulled or a module alive
     on: Floats
     curves: Curves
@@ -142,6 +159,7 @@ def frame(
         q,
         phi,
         psi,
+        _sparse(phi, psi),
         off,
         on,
         curves(
@@ -167,6 +185,13 @@ def _sums(nodes: int, a: Ints, b: Ints, p: Ints, q: Ints) -> tuple[Floats, Float
     np.add.at(psi, (count + a, nodes + each), 1.0)
     np.add.at(psi, (count + b, nodes + each), -1.0)
     return phi, psi
+
+
+def _sparse(phi: Floats, psi: Floats) -> Sparse:
+    columns, rows = np.nonzero((phi != 0).T | (psi != 0).T)
+    starts = np.searchsorted(columns, np.arange(len(phi) + 1))
+    phi, psi = phi[rows, columns], psi[rows, columns]
+    return Sparse(rows.astype(np.int32), starts.astype(np.int32), phi, psi)
 
 
 def lay(frame: Frame, cells: list[Cell]) -> Laid:

@@ -25,8 +25,14 @@ class Dead:
 
     def take(self, which: Ints) -> Dead:
         probes = [self.probes[i] for i in which]
-        columns = (self.row, self.on, self.current, self.most, self.lead)
-        return Dead(probes, *(column[which] for column in columns))
+        return Dead(
+            probes,
+            self.row[which],
+            self.on[which],
+            self.current[which],
+            self.most[which],
+            self.lead[which],
+        )
 
 
 def take(engine: Engine, laid: Laid, probes: list[Probe]) -> list[Shown]:
@@ -117,8 +123,8 @@ def _dead(engine: Engine, laid: Laid, probes: list[Probe]) -> list[Shown]:
     got = _at_rest(engine, part, state, apart[todo])
     if frame.farads.any():
         got = _climb(engine, part, state, got)
-    for place, value in zip(todo.tolist(), got, strict=True):
-        shown[place] = value
+    for n, value in enumerate(got):
+        shown[int(todo[n])] = value
     return shown
 
 
@@ -187,13 +193,13 @@ def _climb(engine: Engine, laid: Laid, state: Dead, rest: list[Shown]) -> list[S
     if not len(near):
         return rest
     first = part.take(near)
-    for n, i in enumerate(near):
+    for n, i in enumerate(near.tolist()):
         first.set(n, int(sub.row[i]), Draw(-float(sub.current[i])))
     lead = sub.current[near] * sub.lead[near]
     columns = np.unique(caps[:, 1])
     rows = np.broadcast_to(columns, (len(near), len(columns)))
     one = settle(engine, first, np.concatenate([sub.row[near][:, None], rows], axis=1))
-    for n, i in enumerate(near):
+    for n, i in enumerate(near.tolist()):
         for c, k in enumerate(columns):
             if (farads := part.farads[i, k]) > 0:
                 first.set(n, int(k), Ohm(STEP / farads, float(one.volts[n, 1 + c])))

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.linalg import splu
 
 from knowngood.circuit.frame import Bools, Frame, Ints
 from knowngood.circuit.laws import Floats
@@ -18,6 +20,8 @@ from knowngood.circuit.laws import Floats
 Method = Literal["direct", "update"]
 
 MOST_STEPS: Final = 200
+SPARSE: Final = 100
+"""Unknowns above which a cell is solved by itself, sparse, not in a stack of full matrices."""
 _SETTLED: Final = 1e-10
 _CHUNK: Final = 8_000_000  # numbers in one stack of matrices
 
@@ -40,15 +44,19 @@ def solve_direct(
     out = Solved(np.empty(rows.shape), np.empty(rows.shape), np.ones(count, dtype=bool))
     for part in _chunks(count, n * n):
         x, settled = _direct(frame, cv[part], ci[part], rhs[part], curved[part])
-        out.volts[part] = _look(frame.phi, x, rows[part])
-        out.amps[part] = _look(frame.psi, x, rows[part])
+        volts, amps = _seen(frame, x.T)
+        out.volts[part] = np.take_along_axis(volts.T, rows[part], axis=1)
+        out.amps[part] = np.take_along_axis(amps.T, rows[part], axis=1)
         out.settled[part] = settled
     return out
 
 
-def _look(sums: Floats, x: Floats, rows: Ints) -> Floats:
-    seen: Floats = np.take_along_axis(x @ sums.T, rows, axis=1)
-    return seen
+def _seen(frame: Frame, x: Floats) -> tuple[Floats, Floats]:
+    """phi x and psi x for the columns of x, (n, k) each, without the zeros of phi and psi."""
+    nodes, count = len(frame.nodes), len(frame.branches)
+    leaving = csr_array(frame.psi[count:, nodes:])
+    volts = np.concatenate([x[frame.p] - x[frame.q], x[:nodes]])
+    return volts, np.concatenate([x[nodes:], leaving @ x[nodes:]])
 
 
 def _direct(
@@ -62,6 +70,9 @@ def _direct(
             use = curved[cells]
             for rows, new in zip((c, i, r), tangents, strict=True):
                 rows[:, bent] = np.where(use, new, rows[:, bent])
+        if rhs.shape[1] > SPARSE:
+            each = zip(c, i, r, strict=True)
+            return np.array([_solve_sparse(frame, c1, i1, r1) for c1, i1, r1 in each])
         matrix = c[:, :, None] * frame.phi - i[:, :, None] * frame.psi
         x = np.linalg.solve(matrix, r[:, :, None])[:, :, 0]
         return np.asarray(x, dtype=np.float64)
@@ -117,9 +128,19 @@ class Base:
 
 def base(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Base:
     """Invert one cell, rows (n,) each. Raises numpy's LinAlgError if it has no inverse."""
-    inverse = np.linalg.inv(cv[:, None] * frame.phi - ci[:, None] * frame.psi)
-    x = inverse @ rhs
-    return Base(cv, ci, rhs, frame.phi @ x, frame.psi @ x, frame.phi @ inverse, frame.psi @ inverse)
+    columns = np.concatenate([np.eye(len(rhs)), rhs[:, None]], axis=1)
+    volts, amps = _seen(frame, _solve_sparse(frame, cv, ci, columns))
+    return Base(cv, ci, rhs, volts[:, -1], amps[:, -1], volts[:, :-1], amps[:, :-1])
+
+
+def _solve_sparse(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Floats:
+    """One cell with columns (n, k); sparse LU with partial pivoting."""
+    try:
+        factors = splu(frame.sparse.matrix(cv, ci))
+    except RuntimeError as error:
+        raise np.linalg.LinAlgError(str(error)) from error
+    x: Floats = factors.solve(rhs)
+    return x
 
 
 def solve_update(
