@@ -171,8 +171,7 @@ def _out(
     middles = np.concatenate([[x[0] - u[0]], 0.5 * (x[:-1] + x[1:]), [x[-1] + u[-1]]])
     u_mid = np.concatenate([[u[0]], 0.5 * (u[:-1] + u[1:]), [u[-1]]])
     boxes = row.mixture.cdf_boxes(middles, u_mid, np.ones(len(middles)), row.spread)
-    tails = 2 * np.minimum(boxes, 1 - boxes)
-    p = np.asarray(row.mixture.owner @ (row.mixture.share[:, None] * tails))  # forecasts, cells
+    p = row.mixture.two_tails(boxes, 1 - boxes)  # forecasts, cells
     is_out = (p <= SHOWN_OUT).astype(float)
     found = np.zeros((row.mixture.size, len(starts) + 2))
     for b, (a, e) in enumerate(_spans(list(starts), average.shape[1])):

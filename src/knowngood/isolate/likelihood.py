@@ -80,6 +80,9 @@ class Mixture:
         high: list[float] = []
         sd: list[float] = []
         share: list[float] = []
+        piece_of: list[int] = []  # which piece each box is a part of
+        owner_of: list[int] = []  # which forecast each piece belongs to
+        piece_share: list[float] = []
         self.size = len(forecasts)
         self.over = np.zeros(self.size)
         self.unsteady = np.zeros(self.size)
@@ -97,7 +100,10 @@ class Mixture:
                     edges = [piece.low, piece.low]
                 elif piece.kind == "log":
                     edges = list(np.geomspace(piece.low, piece.high, LOG_BOXES + 1))
+                owner_of.append(d)
+                piece_share.append(piece.share)
                 for a, b in pairwise(edges):
+                    piece_of.append(len(owner_of) - 1)
                     owner.append(d)
                     low.append(a)
                     high.append(b)
@@ -107,6 +113,11 @@ class Mixture:
         self.share = np.array(share)
         self.owner = np.zeros((self.size, len(owner)))
         self.owner[owner, np.arange(len(owner))] = 1.0
+        self._whole = np.zeros((len(owner_of), len(owner)))  # boxes averaged to their piece
+        self._whole[piece_of, np.arange(len(owner))] = 1.0
+        self._whole /= np.maximum(self._whole.sum(axis=1, keepdims=True), 1.0)
+        self._shared = np.zeros((self.size, len(owner_of)))  # pieces added by their shares
+        self._shared[owner_of, np.arange(len(owner_of))] = piece_share
 
     def cdf_boxes(self, x: Array, blur: Array, scale: Array, spread: float) -> Array:
         """P(shown <= x) of each box. ``x``, ``blur``, ``scale``: shape (q,); result (boxes, q).
@@ -131,6 +142,15 @@ class Mixture:
         """P(shown <= x), over range and unsteady never; shape (forecasts, q)."""
         boxes = self.cdf_boxes(x, blur, scale, spread) * self.share[:, None]
         return np.asarray(self.owner @ boxes)
+
+    def two_tails(self, at_most: Array, at_least: Array) -> Array:
+        """P(at least this extreme) of each forecast, its pieces judged one by one, each whole.
+
+        ``at_most`` and ``at_least``: P(shown <= reading) and P(shown >= reading) of each box,
+        shape (boxes, ...); result (forecasts, ...). Over range and unsteady count as nothing.
+        """
+        tails = np.minimum(self._whole @ at_most, self._whole @ at_least)
+        return np.asarray(self._shared @ np.minimum(1.0, 2.0 * tails))
 
     def finite(self) -> Array:
         """The share that shows a number at all."""
@@ -206,8 +226,7 @@ def extremeness(mixture: Mixture, reading: Reading, spread: float = 0.0) -> Arra
     x = np.array([reading.high + half, reading.low - half])
     blur = np.full(2, np.sqrt(_unrounded(reading) + reading.u_shared**2))
     boxes = mixture.cdf_boxes(x, blur, np.ones(2), spread)
-    tails = np.minimum(boxes[:, 0], 1.0 - boxes[:, 1])
-    return np.asarray(mixture.owner @ (mixture.share * np.minimum(1.0, 2.0 * tails)))
+    return mixture.two_tails(boxes[:, 0], 1.0 - boxes[:, 1])
 
 
 def anything(reading: Reading) -> float:

@@ -20,6 +20,7 @@ from knowngood.isolate.hypotheses import Hypothesis
 
 FLOOR = 0.95
 LEFT_OPEN = 0.05
+UNEXPLAINED = "a reading speaks against this part, too: read it once more, or it is not on the list"
 NEGLIGIBLE = 1e-4  # a double fault less believed than this need not be shown out
 
 
@@ -90,12 +91,13 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
         if h.kind in ("other", "no fault")
     }
     by_elimination = all(v <= LEFT_OPEN for v in elsewhere.values())
-    proven = not standing and (p >= FLOOR or by_elimination)
+    explained = any(h.parts == parts and h.id not in out for h in belief.hypotheses)
+    proven = explained and not standing and (p >= FLOOR or by_elimination)
     tests = _needed(belief, parts, out)
     items = tuple(i for w in belief.weighed if w.test in tests for i in w.items)
     return Proof(
         parts, proven, p, tests, items, tuple(h.id for h in standing),
-        "" if proven else _missing(standing, p, elsewhere),
+        "" if proven else _missing(standing, p, elsewhere) if explained else UNEXPLAINED,
     )  # fmt: skip
 
 
