@@ -237,7 +237,7 @@ class Session:
 
             def with_warning() -> Lines:
                 yield from lines()
-                yield "  Energised with the shell open. Type yes to go on, or skip."
+                yield "  Energised with the shell open. Type yes and then what it reads, or skip."
 
             return Ask(
                 f"agree {test.id}", "energised, go on", lambda t: self._agree(test, t), with_warning
@@ -321,12 +321,17 @@ class Session:
             self.tell(show.standing(view))
 
     def _agree(self, test: Test, text: str) -> None:
-        if text.casefold() in ("yes", "y"):
+        word, _, reading = text.partition(" ")
+        if word.casefold().rstrip(",:") in ("yes", "y"):
             self.agreed = self.chosen = test.id
+            if reading.strip():
+                self.take(test, reading.strip())
         elif text.casefold() in ("skip", "no", "n"):
             self.take(test, "skip")
         else:
-            raise Refused("type yes first: it is energised with the shell open; or skip")
+            raise Refused(
+                "type yes first (yes 12.1 V): it is energised with the shell open; or skip"
+            )
 
     def _order(self, text: str) -> None:
         if text.casefold() not in ("", "yes", "y"):
