@@ -44,7 +44,7 @@ class Pair:
 class ProofTest:
     """The test that proves a fault most often with one reading: under every fault of other parts
     such a reading has a probability of 1 % or less (two tails, no slip). ``chance`` that the
-    reading comes out so when the fault is there."""
+    reading comes out so when the fault is there; no test is named below a chance of PROVES."""
 
     fault: str
     test: str | None
@@ -95,7 +95,7 @@ def proof_tests(machine: Machine) -> tuple[ProofTest, ...]:
             out = [j for j, g in enumerate(machine.faults) if not set(fault.parts) <= set(g.parts)]
             region = extreme[[*out, len(rows)]].max(axis=0) <= SHOWN_OUT
             chance = float(p[i] @ region)
-            if chance > found[fault.id].chance:
+            if chance > max(found[fault.id].chance, PROVES):
                 found[fault.id] = ProofTest(fault.id, test.id, round(min(chance, 1.0), 3))
     return tuple(found.values())
 

@@ -11,7 +11,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from knowngood.isolate.likelihood import Mixture
-from knowngood.machines.apart import PROVES, Pair, ProofTest, proof_tests, untold_pairs
+from knowngood.machines.apart import Pair, ProofTest, proof_tests, untold_pairs
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
@@ -146,7 +146,7 @@ def _loops(m: Machine) -> Iterator[Breach]:
         ("faults", "leaves", {f.id: tuple(x.fault for x in f.leaves) for f in m.faults}),
     ):
         for loop in _cycles(edges):
-            ring = " needs ".join([*loop, loop[0]])
+            ring = _ring(loop, "needs")
             yield (section, loop[0], key), f"{section}: {ring}, a ring", f"Take one out of {key}"
 
 
@@ -171,6 +171,11 @@ def _cycles(edges: Mapping[str, tuple[str, ...]]) -> list[list[str]]:
             elif following in edges and following not in done:
                 stack.append((following, iter(edges[following])))
     return found
+
+
+def _ring(loop: list[str], word: str) -> str:
+    shown = loop if len(loop) <= 5 else [*loop[:4], "..."]
+    return f" {word} ".join([*shown, loop[0]])
 
 
 def _numbers(m: Machine) -> Iterator[Breach]:
@@ -215,7 +220,7 @@ def _at_least_zero(m: Machine) -> Iterator[tuple[tuple[str | int, ...], float]]:
 def _supersession(part: ServicePart) -> Iterator[Breach]:
     """Rings of superseded numbers, and two numbers for one machine."""
     for loop in _cycles({x.number: x.supersedes for x in part.numbers}):
-        yield (("parts", part.id, "numbers"), f"{' replaces '.join([*loop, loop[0]])}, a ring",
+        yield (("parts", part.id, "numbers"), f"{_ring(loop, 'replaces')}, a ring",
                "Let the newest number supersede the older ones only")
     for i, a in enumerate(part.numbers):
         for b in part.numbers[i + 1 :]:
@@ -288,7 +293,7 @@ def _pair_notes(m: Machine, pairs: Iterable[Pair]) -> Iterator[Breach]:
 
 def _proof_notes(proofs: Iterable[ProofTest]) -> Iterator[Breach]:
     for proof in proofs:
-        if proof.chance < PROVES:
+        if proof.test is None:
             yield (("faults", proof.fault), f"no single reading proves {proof.fault}",
                    "Add a reading that no fault of another part gives more than once in a hundred")
 

@@ -118,6 +118,8 @@ def _in_words(
                 f"Add {example or field + ':'}")
     if kind == "extra_forbidden":
         return f"{where} is not known", did_you_mean(field, schema.form_at(place).model_fields, 30)
+    if kind == "literal_error":
+        return f"{where} is {given!r:.60}", f"It may be {context.get('expected', '')}"
     if is_key or (kind == "string_pattern_mismatch"):
         return (f"{field[:60]!r} cannot be an id",
                 "Use small letters, digits and _, starting with a letter")
@@ -126,8 +128,6 @@ def _in_words(
         shown = shown[:57] + "..."
     if given is None:
         return f"{where} is empty", write
-    if kind == "literal_error":
-        return f"{where} is {shown}", f"It may be {context.get('expected', '')}"
     if kind == "forecast":
         return (f"{where} is {shown}, not a forecast",
                 "Write text with a unit, such as 12.4 V +- 0.2 V, or a list of such")

@@ -27,7 +27,7 @@ from knowngood.measure.problem import Problem
 
 LARGEST: Final = 2_000_000  # bytes of text
 DEEPEST: Final = 12  # levels of nesting; a machine file needs six
-MOST: Final = 100_000  # entries and brackets; a full machine file has some five thousand
+MOST: Final = 40_000  # entries and brackets; a full machine file has some five thousand
 
 _INT: Final = re.compile(r"[-+]?[0-9]+")
 _FLOAT: Final = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?")
