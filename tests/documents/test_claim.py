@@ -149,6 +149,7 @@ def test_readings_with_limits_verdict_grade_meter_and_state() -> None:
          "told by the customer"],
         ["motor controller", "-", "-", "taken as good", "accepted by M. Rowe"],
     ]  # fmt: skip
+    assert [row.note for row in shown.rows] == [""] * 6
     pack = shown.rows[0].cells
     assert pack[0].note == "Pack out and kept by you"
     assert pack[3].note == "clears 56 V pack; the decision rests on this"
@@ -180,6 +181,32 @@ def test_other_explanations_and_root_causes_and_work() -> None:
         ["fit bail switch", "-", "by the clock", "9 min"],
         ["Together", "", "", "14.5 min"],
     ]
+
+
+def test_pairs_of_faults_are_one_line() -> None:
+    pairs = [("a; and b", "Pack volts", 0.0), ("a; and c", "Fuse", 0.004), ("a", "Fuse", 0.0)]
+    out = [{"suspect": s, "by": by, "chance": chance} for s, by, chance in pairs]
+    paper = claim(*with_decision(proof={**mower.DECIDED.proof, "shown_out": out}))
+    assert rows(paper, "Could also have caused it") == [
+        ["a", "Fuse", "below 0.01 %"],
+        ["two at once (2 pairs)", "Pack volts and Fuse", "at most 0.4 %"],
+    ]
+
+
+@pytest.mark.parametrize(
+    ("out", "cause"),
+    [
+        ([], "Bail switch: open (contacts burnt open) or worn (spring worn)."),
+        (["spring worn"], "Bail switch: open (contacts burnt open)."),
+        (["spring worn", "contacts burnt open"], "Bail switch. Failure mode: not recorded."),
+    ],
+)
+def test_the_failure_mode_is_what_no_reading_showed_out(out: list[str], cause: str) -> None:
+    worn = replace(MACHINE.faults[0], id="switch_worn", words="spring worn", mode="worn")
+    machine = replace(MACHINE, faults=(*MACHINE.faults, worn))
+    proof = {"shown_out": [{"suspect": one, "by": "Fuse", "chance": 0.001} for one in out]}
+    paper = claim_document(told(*with_decision(proof=proof)), machine, SHOP, NOW)
+    assert fact(paper, "Cause").startswith(cause)
 
 
 def test_a_cause_that_was_not_asked_is_said() -> None:

@@ -271,7 +271,7 @@ def _telling(reading: JobReading) -> str:
     if reading.grade == "seen" or not measured_with(reading):
         how = reading.grade
     by = f", by {reading.taken.by}" if reading.taken.by else ""
-    said = f"{reading.question or reading.test}: {reading_words(reading)}, {how}{by}."
+    said = sentence(f"{reading.question or reading.test}: {reading_words(reading)}, {how}{by}")
     good = against(reading)
     return f"{said} A good one reads {good}." if good else f"{said} {reading.sentence}".strip()
 

@@ -15,6 +15,7 @@ from knowngood.documents.document import (
     Table,
 )
 from knowngood.documents.shown import (
+    adds_something,
     against,
     clears,
     measured_with,
@@ -29,6 +30,8 @@ from knowngood.job.job import Job
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
 
+TWO_FAULTS = "; and "  # how a suspect of two faults is put in words
+RARE = 0.0001  # a chance below this is printed as such
 _LONGEST_NOTE = 4000  # signs; the record keeps the rest
 
 
@@ -81,7 +84,7 @@ def _reading(reading: JobReading, machine: Machine, resting: bool) -> Row:
     told = [measured_with(reading), moment_of(reading.taken)]
     good = against(reading)
     notes = []
-    if reading.sentence and not good:
+    if not good and adds_something(reading):
         notes.append(f"Shown at the bench: {reading.sentence}")
     if slip := reading.shown.get("slip"):
         notes.append(f"A likely slip was shown: {slip}")
@@ -127,10 +130,19 @@ def _withdrawn(job: Job) -> list[Block]:
 def _others(job: Job) -> list[Block]:
     if job.decision is None:
         return []
+    told = other_explanations(job.decision)
+    both = [one for one in told if TWO_FAULTS in one[0]]
     rows = [
         Row((Cell(suspect), Cell(by), Cell(_chance(chance))))
-        for suspect, by, chance in other_explanations(job.decision)
+        for suspect, by, chance in told
+        if TWO_FAULTS not in suspect
     ]
+    if both:
+        most = max((chance for _, _, chance in both if chance is not None), default=None)
+        by = listed(list(dict.fromkeys(by for _, by, _ in both)))
+        what = f"two at once ({len(both)} pairs)" if len(both) > 1 else both[0][0]
+        at_most = "at most " if len(both) > 1 and most is not None and most >= RARE else ""
+        rows.append(Row((Cell(what), Cell(by), Cell(f"{at_most}{_chance(most)}"))))
     if not rows:
         return []
     columns = (
@@ -147,7 +159,7 @@ def _others(job: Job) -> list[Block]:
 def _chance(chance: float | None) -> str:
     if chance is None:
         return "-"
-    if chance < 0.0001:
+    if chance < RARE:
         return "below 0.01 %"
     return f"{100 * chance:.2g} %"
 

@@ -12,8 +12,8 @@ from knowngood.job.things import Decision, JobReading
 from knowngood.machines.machine import Machine
 
 _VERDICTS = {
-    "good": "good",
     "bad": "not good",
+    "good": "good",
     "can't tell": "too close to tell",
     "no evidence": "no evidence",
     "": "not judged",
@@ -48,6 +48,14 @@ def against(reading: JobReading) -> str:
         if isinstance(said, str) and said:
             return said
     return ""
+
+
+def adds_something(reading: JobReading) -> bool:
+    """Whether the sentence shown says more than question, reading and verdict."""
+    said = reading.sentence.casefold()
+    for known in (reading.question, reading_words(reading), *_VERDICTS.values()):
+        said = said.replace(known.casefold(), "") if known else said
+    return any(sign.isalnum() for sign in said)
 
 
 def clears(reading: JobReading) -> list[str]:
@@ -91,12 +99,17 @@ def decided_words(decision: Decision) -> str:
 
 
 def failure_mode(decision: Decision, machine: Machine) -> str:
-    """As recorded; else that of the only fault which this part cures; "" when there are several."""
+    """As recorded; else that of the faults which this part cures and no reading was said to show
+    out; "" when more than three are left, or none."""
     recorded = decision.proof.get("mode")
     if isinstance(recorded, str) and recorded:
         return recorded
+    out = {suspect for suspect, _, _ in other_explanations(decision)}
     cured = [fault for fault in machine.faults if fault.parts == (decision.part,)]
-    return f"{cured[0].mode} ({cured[0].words})" if len(cured) == 1 else ""
+    left = [fault for fault in cured if fault.words not in out]
+    if not 1 <= len(left) <= 3:
+        return ""
+    return " or ".join(f"{fault.mode} ({fault.words})" for fault in left)
 
 
 def also(decision: Decision) -> list[AlsoPart]:
