@@ -37,7 +37,7 @@ class Bounds:
         self.open_id: Ints = np.empty(self.room, dtype=np.int64)
         self.way_at, self.known_at = m.P, m.P + m.C
         self.order_at = self.known_at + 1
-        k = self.order_at + 2 * m.P + EXTRA if m.cured else 0
+        k = self.order_at + m.P + EXTRA if m.cured else 0
         self.price: Floats = np.empty((self.room, m.T + m.P))
         self.to: Ints = np.empty((self.room, m.T + m.P), dtype=np.int64)
         self.test_frame: Ints = np.empty((self.room, m.T), dtype=np.int64)
@@ -48,7 +48,7 @@ class Bounds:
         self.known: Floats = np.empty((self.room, m.n))
         self.gone: Bools = np.empty((self.room, m.P, m.n), dtype=bool)
         self.columns: Floats = np.empty((self.room, m.n, k))
-        self.picked: Ints = np.empty((self.room, 2 * m.P + EXTRA if m.cured else 0), np.int64)
+        self.picked: Ints = np.empty((self.room, m.P + EXTRA if m.cured else 0), np.int64)
         self.info: list[Floats] = []
         self.orders = Orders(m) if m.cured else None
         self.information = Information(m)
@@ -181,49 +181,34 @@ class Bounds:
         return np.asarray(cost)
 
     def _pool(self, s: slice, is_open: Bools, want: Bools) -> Floats:
-        """(F, n, 2P + EXTRA) prices of orders: two for each first part, then the best."""
+        """(F, n, P + EXTRA) prices of orders: one for each first part, then the best of the
+        pool, each cut short by giving up wherever that is best somewhere."""
         m, o = self.model, self.orders
         assert o is not None
-        pool, frames = o.pool, len(want)
+        pool, frames, base = o.pool, len(want), o.base
         price, spent, last = o.prices(pool, is_open, want)
-        active = self.wanted[s][:, pool]
-        head = np.take_along_axis(
-            np.broadcast_to(pool, active.shape), active.argmax(2)[:, :, None], axis=2
-        )[:, :, 0]
-        use = np.zeros((frames, len(pool), m.P + 1), dtype=bool)
-        if m.give_up is None:
-            use[:, :, m.P] = True
-            table = np.repeat(price[:, :, None, :], m.P + 1, axis=2)
-        else:
-            use[:, :, 1:] = active
-            use[:, 0, 0] = True
-            reached = np.where(m.curable, last, m.P + 1)[:, :, None, :]
-            k = np.arange(m.P + 1)[:, None]
-            table = np.where(
-                reached <= k, price[:, :, None, :], spent[:, :, :, None] + m.give_up
-            )
-        table = np.where(self.cured[s][:, None, None, :], 0.0, table)
-        table = table.reshape(frames, -1, m.n)
-        at = o.samples @ table.transpose(0, 2, 1)
-        at = np.where(use.reshape(frames, 1, -1), at, np.inf)
-        winner = at.argmin(2)
+        end = 0.0 if m.give_up is None else m.give_up
+        lead = np.where(m.curable, price[:, base:], spent[:, base:, -1:] + end)
+        price, spent, last = price[:, :base], spent[:, :base], last[:, :base]
+        cuts = np.array([m.P]) if m.give_up is None else o.cuts
+        reached = np.where(m.curable, last, m.P + 1)[:, :, None, :]
+        table = np.where(
+            reached <= cuts[:, None], price[:, :, None, :], spent[:, :, cuts, None] + end
+        ).reshape(frames, -1, m.n)
+        table = np.where(self.cured[s][:, None, :], 0.0, table)
+        winner = (o.samples @ table.transpose(0, 2, 1)).argmin(2)
         rows = table.shape[1]
         wins = np.bincount(
             (winner + rows * np.arange(frames)[:, None]).ravel(), minlength=rows * frames
         ).reshape(frames, rows)
         best = np.argsort(-wins, axis=1, kind="stable")[:, :EXTRA]
         best = np.where(np.take_along_axis(wins, best, 1) > 0, best, best[:, :1])
-        pick = np.repeat(best[:, :1], 2 * m.P + EXTRA, axis=1)
-        pick[:, 2 * m.P : 2 * m.P + best.shape[1]] = best
-        first = np.repeat(np.where(active.any(2), head, -1)[:, :, None], m.P + 1, axis=2)
-        if m.give_up is not None:
-            first[:, :, 0] = -1
-        mine = first.reshape(frames, 1, -1) == np.arange(m.P)[:, None]
-        for k, score in enumerate((at[:, 0], at.mean(1))):
-            lead = np.where(mine, score[:, None, :], np.inf).argmin(2)
-            pick[:, k : 2 * m.P : 2] = np.where(self.wanted[s], lead, best[:, :1])
-        self.picked[s] = pick
-        return np.take_along_axis(table, pick[:, :, None], axis=1).transpose(0, 2, 1)
+        best = np.hstack([best, np.repeat(best[:, :1], EXTRA - best.shape[1], axis=1)])
+        self.picked[s, : m.P] = (base + np.arange(m.P)) * (m.P + 1) + m.P
+        self.picked[s, m.P :] = best // len(cuts) * (m.P + 1) + cuts[best % len(cuts)]
+        lead = np.where(self.cured[s][:, None, :], 0.0, lead)
+        found = np.take_along_axis(table, best[:, :, None], axis=1)
+        return np.concatenate([lead, found], axis=1).transpose(0, 2, 1)
 
     def _with_covers(self, open_id: int) -> Floats:
         """(T,) price of each test and a share of the covers it needs, shares summing to 1."""

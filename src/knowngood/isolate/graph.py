@@ -15,16 +15,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate.bounds import Bounds
-from knowngood.isolate.look import Look
+from knowngood.isolate.look import AT_ONCE, FEW, Look
 from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
 
 CYCLE = ("roll", "wide", "low")
+LARGE_CYCLE = ("roll", "high", "low")
 LEAST = 0.003
 WIDE = 4
 MIX = 0.5
 SHARP = 3.0
 ALT = 0.3
+PACE = 60_000
+SEEDS = 12
 
 
 class Graph:
@@ -60,15 +63,18 @@ class Graph:
         self.low: Floats = np.empty((self.room, a, o))
         self.high: Floats = np.empty((self.room, a, o))
         self.child: NDArray[np.int32] = np.empty((self.room, a, o), dtype=np.int32)
+        self.examined: Bools = np.empty((self.room, a), dtype=bool)
+        self.worth: Floats = np.empty((self.room, m.T))
         self.table: dict[bytes, int] = {}
         b = m.weight[None, :]
-        self._add(b, np.zeros(1, dtype=np.int64), m.useful(b), m.out0[None, :] if m.proof else None)
+        self.add(b, np.zeros(1, dtype=np.int64), m.useful(b), m.out0[None, :] if m.proof else None)
         self.span = max(float(self.upper[0]), 1e-300)
 
-    @property
-    def closed(self) -> bool:
-        """Whether the bounds of the root have met."""
-        return bool(self.upper[0] - self.lower[0] <= 1e-10 * self.span)
+    def closed(self, first: int = -1) -> bool:
+        """Whether the bounds of the root, or of this step there, have met."""
+        if first < 0:
+            return bool(self.upper[0] - self.lower[0] <= 1e-10 * self.span)
+        return bool(self.q_high[0, first] - self.q_low[0, first] <= 1e-10 * self.span)
 
     def _grow(self, need: int) -> None:
         if need <= self.room:
@@ -76,14 +82,15 @@ class Graph:
         self.room = max(need, 2 * self.room)
         for name in (
             "belief", "frame", "avail", "out", "rank", "end", "lower", "upper", "cost", "q_low",
-            "q_high", "chance", "low", "high", "child",
+            "q_high", "chance", "low", "high", "child", "examined",
+            "worth",
         ):  # fmt: skip
             old = getattr(self, name)
             new = np.empty((self.room, *old.shape[1:]), dtype=old.dtype)
             new[: self.count] = old[: self.count]
             setattr(self, name, new)
 
-    def _add(self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None) -> list[int]:
+    def add(self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None) -> list[int]:
         """Entries for these standings: known ones found again, new ones looked into."""
         parts = [np.round(belief, 12).view(np.uint8), frame[:, None].view(np.uint8)]
         parts.append(avail.view(np.uint8))
@@ -112,6 +119,7 @@ class Graph:
             self.low[s], self.high[s] = seen.low, seen.high
             self.lower[s], self.upper[s] = seen.lower, seen.upper
             self.child[s] = -1
+            self.examined[s], self.worth[s] = seen.examined, seen.worth
             ids = np.arange(self.count, count)
             self.count = count
             self._settle(ids)
@@ -145,16 +153,34 @@ class Graph:
         for ids in np.split(order, np.flatnonzero(np.diff(self.rank[order])) + 1):
             self._refresh(ids)
 
-    def round(self, by: str, most: int) -> int:
-        """One round; how many outcomes were followed further (0: none left on this way)."""
-        walked, (i, a, o) = self._walk(by, most)
-        if len(i):
-            self.child[i, a, o] = self._add(*self._after(i, a, o))
+    def round(self, by: str, most: int, first: int = -1) -> int:
+        """One round; how many outcomes were followed further (0: none left on this way).
+
+        ``first``: the step to start with at the root, whatever its price.
+        """
+        walked, (i, a, o) = self._walk(by, most, first)
+        seen = self.examined[i, a]
+        if not seen.all():
+            self.examine(i[~seen], a[~seen])
+        if seen.any():
+            i, a, o = i[seen], a[seen], o[seen]
+            self.child[i, a, o] = self.add(*self.after(i, a, o))
         for ids in reversed(walked):
             self._refresh(ids)
-        return len(i)
+        return len(seen)
 
-    def _walk(self, by: str, most: int) -> tuple[list[Ints], tuple[Ints, Ints, Ints]]:
+    def examine(self, i: Ints, a: Ints) -> None:
+        """Look at the outcomes of tests that so far had only wide bounds."""
+        ids, at = np.unique(i, return_inverse=True)
+        out = self.out[ids] if self.model.proof else None
+        self.chance[i, a], self.low[i, a], self.high[i, a] = self.look.examine(
+            self.belief[ids], self.frame[ids], self.avail[ids], out, at, a
+        )
+        self.examined[i, a] = True
+
+    def _walk(
+        self, by: str, most: int, first: int
+    ) -> tuple[list[Ints], tuple[Ints, Ints, Ints]]:
         """Entries walked through, by falling rank, and the outcomes to follow further."""
         tiny = 1e-10 * self.span
         reach = np.zeros(self.count)
@@ -168,11 +194,14 @@ class Graph:
             top = max(waiting)
             here = waiting.pop(top)
             ids = np.unique(np.concatenate(here) if len(here) > 1 else here[0])
-            ids = ids[self.upper[ids] - self.lower[ids] > tiny]
-            if not len(ids):
-                continue
+            if first >= 0 and not walked:
+                at, a, share, follow = ids, np.array([first]), np.ones(1), np.ones(1, dtype=bool)
+            else:
+                ids = ids[self.upper[ids] - self.lower[ids] > tiny]
+                if not len(ids):
+                    continue
+                at, a, share, follow = self._choose(ids, by, tiny, on[ids])
             walked.append(ids)
-            at, a, share, follow = self._choose(ids, by, tiny, on[ids])
             p = self.chance[at, a] * (reach[at] * share)[:, None]
             child = self.child[at, a]
             gap = p * (self.high[at, a] - self.low[at, a])
@@ -206,6 +235,11 @@ class Graph:
             return ids, low.argmin(1), np.ones(len(ids)), None
         high, top = self.q_high[ids], self.upper[ids]
         dead = low >= top[:, None]
+        if by == "gain":
+            worth = np.where(dead[:, : self.model.T], -1.0, self.worth[ids])
+            pick = worth.argmax(1)
+            none = worth[np.arange(len(ids)), pick] <= 0
+            return ids, np.where(none, low.argmin(1), pick), np.ones(len(ids)), None
         best = np.where(dead, np.inf, high).argmin(1)
         if by == "high":
             return ids, best, np.ones(len(ids)), None
@@ -233,7 +267,7 @@ class Graph:
             follow,
         )
 
-    def _after(self, i: Ints, a: Ints, o: Ints) -> tuple[Floats, Ints, Bools, Bools | None]:
+    def after(self, i: Ints, a: Ints, o: Ints) -> tuple[Floats, Ints, Bools, Bools | None]:
         """Standings after outcome o of step a of entry i."""
         m, bounds = self.model, self.bounds
         belief, avail, frame = self.belief[i], self.avail[i], self.frame[i]
@@ -260,18 +294,35 @@ class Graph:
         return belief, after, avail, out
 
 
-def search(graph: Graph, *, until: float, max_expansions: int | None, most: int = 128) -> None:
-    """Rounds until the root is closed, the clock reads ``until`` or the count is reached."""
+def search(
+    graph: Graph, *, until: float, max_expansions: int | None, most: int = 128, first: int = -1
+) -> None:
+    """Rounds until closed, the clock reads ``until`` or the count of entries is reached.
+
+    ``first``: close the bounds of this step at the root instead of the root's own.
+    """
     turn = idle = 0
-    while not graph.closed and idle <= 2 * len(CYCLE) and time.perf_counter() < until:
+    m = graph.model
+    many = m.T > FEW
+    cycle = LARGE_CYCLE if many else CYCLE
+    size = (AT_ONCE if many else m.T) * m.O * m.n + 1
+    most = max(16, min(most, PACE // size))
+    seeds = SEEDS if many else 0
+    last = 0.0
+    while idle < 2 * len(cycle):
+        began = time.perf_counter()
+        if began + last > until or graph.closed(first):
+            break
         if max_expansions is not None:
             if graph.count >= max_expansions:
                 break
             most = min(most, max_expansions - graph.count)
-        if graph.round(CYCLE[turn % len(CYCLE)], most):
+        seeding = first < 0 and turn < seeds
+        if graph.round("gain" if seeding else cycle[turn % len(cycle)], most, first):
             idle = 0
         else:
             idle += 1
             graph.refresh_all()
         turn += 1
+        last = time.perf_counter() - began
     graph.refresh_all()

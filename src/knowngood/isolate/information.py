@@ -16,6 +16,9 @@ from knowngood.isolate.model import Model
 from knowngood.isolate.task import Bools, Floats
 
 
+DEAR = 0.7
+
+
 class Information:
     """Tables bits -> least price, for one model."""
 
@@ -34,11 +37,16 @@ class Information:
         if not m.cured:
             return np.ones(m.n, dtype=bool)
         mass = m.weight @ m.sets
+        dear = np.zeros(m.n, dtype=bool)
+        if m.give_up is not None:  # giving up on these is no great mistake
+            dear = m.curable & (m.wants @ m.price[m.T :] > DEAR * m.give_up)
         taken = np.zeros(m.P, dtype=bool)
         family = np.zeros(m.n, dtype=bool)
         for s in np.argsort(-mass, kind="stable"):
             members = m.sets[:, s] > 0
             wants = m.wants[members].any(0)
+            if dear[members].any():
+                continue
             if not (wants & taken).any():
                 taken |= wants
                 family |= members
@@ -75,7 +83,8 @@ class Information:
             bits.append(left[0])
             price.append(left[1])
             if m.give_up is not None and self.count > 1:
-                worth = max(m.give_up - float(known[self.family].max()), 0.0)
+                most = float(known[self.family & m.curable].max(initial=0.0))
+                worth = max(m.give_up - most, 0.0)
                 bits.append(np.array([np.log2(max(self.count - 1, 2))]))
                 price.append(np.array([worth]))
         b, p = np.concatenate(bits), np.concatenate(price)

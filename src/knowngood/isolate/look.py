@@ -11,6 +11,8 @@ from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
 
 NOTHING = 1e-250
+FEW = 12
+AT_ONCE = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +21,8 @@ class Seen:
 
     ``cost`` (B, A), inf where a step is of no use; ``chance``, ``low``, ``high`` (B, A, O):
     chance of an outcome and bounds of what follows; ``end``, ``lower``, ``upper``, ``rank``.
+    A test that is not ``examined`` (B, A) has one outcome, "whatever comes", with wider bounds.
+    ``worth`` (B, T): information for the price, -1 for a test of no use.
     """
 
     cost: Floats
@@ -29,6 +33,8 @@ class Seen:
     lower: Floats
     upper: Floats
     rank: Ints
+    examined: Bools
+    worth: Floats
 
 
 class Look:
@@ -37,6 +43,9 @@ class Look:
     def __init__(self, model: Model, bounds: Bounds) -> None:
         m = self.model = model
         self.bounds = bounds
+        logs = np.log2(np.where(m.rows > 0, m.rows, 1.0))
+        self.noise: Floats = -(m.rows * logs).sum(1)
+        self.flat_rows: Floats = np.ascontiguousarray(m.rows.reshape(m.T * m.O, m.n).T)
         covers = m.task.covers
         self.full_price: Floats = m.price[: m.T] + np.array(
             [
@@ -57,39 +66,45 @@ class Look:
         high = np.zeros((g, a, m.O))
         price = bounds.price[frame]
         rank = avail.sum(1)
-        i, t = np.nonzero(avail)
-        if len(i):
-            joint = belief[i, None, :] * m.rows[t]
-            p = joint.sum(-1)
-            p[p <= NOTHING] = 0.0
-            none = p == 0.0
-            joint /= np.where(none, 1.0, p)[..., None]
-            child = bounds.test_frame[frame[i], t]
-            if m.cured:
-                lo, hi = self._after_cured(joint, child, avail, i, t)
-            else:
-                lo, hi = self._after_part(joint, child, avail, out, i, t)
-            lo[none] = 0.0
-            hi[none] = 0.0
-            cost[i, t] = price[i, t]
-            chance[i, t], low[i, t], high[i, t] = p, lo, hi
+        at = (belief[:, None, :] @ bounds.columns[frame])[:, 0] if m.cured else belief[:, :0]
         if not m.cured:
             end = m.stops(belief, out).min(-1)
-            known = belief @ m.floor
-            lower = np.minimum(end, known + self._learn(belief, frame))
+            floor = belief @ m.floor
+            lower = np.minimum(end, floor + self._learn(belief, frame))
             upper = end if m.wrong is not None else np.minimum(end, avail @ self.full_price)
-            return Seen(cost, chance, low, high, end, lower, upper, rank)
-        at = (belief[:, None, :] @ bounds.columns[frame])[:, 0]
+        else:
+            end = np.full(g, np.inf if m.give_up is None else m.give_up)
+            orders = at[:, bounds.order_at :]
+            best = orders.min(1, initial=np.inf)
+            upper = np.minimum(best, end)
+            lower = np.minimum(at[:, bounds.known_at] + self._learn(belief, frame), upper)
+        examined = np.ones((g, a), dtype=bool)
+        worth = np.full((g, m.T), -1.0)
+        if m.T:
+            cost[:, : m.T] = np.where(avail, price[:, : m.T], np.inf)
+            i, t = np.nonzero(avail)
+            gain = self._gain(belief)
+            worth = np.where(avail, gain / (price[:, : m.T] + 1e-9), -1.0)
+            if m.T > FEW:
+                low[:, : m.T, 0] = self._guess(belief, frame, gain)
+                high[:, : m.T, 0] = upper[:, None]
+                low[:, : m.T, 0] = np.minimum(low[:, : m.T, 0], high[:, : m.T, 0])
+                chance[:, : m.T, 0] = 1.0
+                first = np.argpartition(-worth, AT_ONCE - 1, axis=1)[:, :AT_ONCE]
+                examined[:, : m.T] = False
+                np.put_along_axis(examined, first, True, axis=1)
+                i, t = np.nonzero(avail & examined[:, : m.T])
+            p, lo, hi = self.examine(belief, frame, avail, out, i, t)
+            chance[i, t], low[i, t], high[i, t] = p, lo, hi
+        if not m.cured:
+            return Seen(cost, chance, low, high, end, lower, upper, rank, examined, worth)
         alive = (belief > 0).astype(float)
         left = ((alive * ~bounds.cured[frame]) @ m.wants > 0) & ~bounds.fitted[frame]
         part_price = price[:, m.T :]
-        orders = at[:, bounds.order_at :]
-        best = orders.min(1, initial=np.inf)
-        by_first = orders[:, : 2 * m.P].reshape(g, m.P, 2).min(2, initial=np.inf)
+        by_first = orders[:, : m.P]
         stay = ~bounds.gone[frame]
         rest = (belief[:, None, :] * stay).sum(2)
         safe = np.where(rest > 0, rest, 1.0)
-        known = at[:, bounds.known_at]
         cost[:, m.T :] = np.where(left, part_price, np.inf)
         chance[:, m.T :, 0] = rest
         # The child standing knows no more, so its bounds follow from this one's columns.
@@ -98,10 +113,55 @@ class Look:
         none = (rest <= 0) | ~left
         low[:, m.T :, 0] = np.where(none, 0.0, np.minimum(lo, hi))
         high[:, m.T :, 0] = np.where(none, 0.0, hi)
-        end = np.full(g, np.inf if m.give_up is None else m.give_up)
-        upper = np.minimum(best, end)
-        lower = np.minimum(known + self._learn(belief, frame), upper)
-        return Seen(cost, chance, low, high, end, lower, upper, rank + left.sum(1))
+        rank = rank + left.sum(1)
+        return Seen(cost, chance, low, high, end, lower, upper, rank, examined, worth)
+
+    def examine(
+        self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None, i: Ints, t: Ints
+    ) -> tuple[Floats, Floats, Floats]:
+        """(k, O) chance and bounds after tests t of standings i (places in the arrays)."""
+        m = self.model
+        joint = belief[i, None, :] * m.rows[t]
+        p = joint.sum(-1)
+        p[p <= NOTHING] = 0.0
+        none = p == 0.0
+        joint /= np.where(none, 1.0, p)[..., None]
+        child = self.bounds.test_frame[frame[i], t]
+        if m.cured:
+            low, high = self._after_cured(joint, child, avail, i, t)
+        else:
+            low, high = self._after_part(joint, child, avail, out, i, t)
+        low[none] = 0.0
+        high[none] = 0.0
+        return p, low, high
+
+    def _gain(self, belief: Floats) -> Floats:
+        """(B, T) what each test tells about the faults, in bits."""
+        m = self.model
+        p = (belief @ self.flat_rows).reshape(len(belief), m.T, m.O)
+        entropy = -(p * np.log2(np.where(p > 0, p, 1.0))).sum(2)
+        return np.maximum(entropy - belief @ self.noise.T, 0.0)
+
+    def _guess(self, belief: Floats, frame: Ints, gain: Floats) -> Floats:
+        """(B, T) lower bound of what follows each test: the mean entropy left is at least what
+        there is less the gain, and the table of prices is convex."""
+        m, bounds = self.model, self.bounds
+        mass, bits = bounds.information.entropy(belief)
+        left = np.maximum(mass[:, None] * bits[:, None] - gain, 0.0)
+        after = bounds.test_frame[frame]
+        learn = np.empty_like(left)
+        if m.cured:
+            table = bounds.info[0]
+            share = np.where(mass > 0, mass, 1.0)[:, None]
+            learn = share * np.interp(left / share, table[0], table[1])
+        else:
+            for f in np.unique(after):
+                here = after == f
+                learn[here] = np.interp(left[here], bounds.info[f][0], bounds.info[f][1])
+        ways = after[:, m.way_starts]
+        counts = np.diff(np.append(m.way_starts, m.T))
+        known = np.einsum("bn,bwn->bw", belief, bounds.known[ways])
+        return np.asarray(np.repeat(known, counts, axis=1) + learn)
 
     def _learn(self, belief: Floats, frame: Ints) -> Floats:
         """Least price of what must still be learned; ``frame`` has the leading shape."""

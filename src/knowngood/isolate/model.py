@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.ma  # noqa: F401  (np.unique loads it at its first call, 50 ms)
 from numpy.typing import NDArray
 
 from knowngood.isolate.task import Bools, Floats, Part, Task, Test

@@ -18,7 +18,8 @@ from knowngood.isolate.task import Bools, Floats
 class Orders:
     """A pool of orders of all unfitted parts of a model, and samples of beliefs to judge by.
 
-    ``pool`` (R, P), for each part one that starts with it; ``samples`` (m, n). ``need``, ``shut`` (P, covers): what each part needs.
+    ``pool`` (R, P): ``base`` good ones, then for each part one that starts with it; ``cuts``:
+    after how many places giving up is weighed; ``samples`` (m, n). ``need``, ``shut`` (P, covers): what each part needs.
     """
 
     def __init__(self, model: Model) -> None:
@@ -36,7 +37,10 @@ class Orders:
         self.part_price = m.price[m.T :]
         self._bits: list[Bools] = []
         self.samples = self._samples(16 if m.n * m.P > 300 else 40)
-        self.pool = self._pool(12)
+        self.pool = self._pool(6 if m.P > 12 else 12)
+        self.base = len(self.pool) - m.P
+        step = 1 if m.P <= 12 else 2
+        self.cuts: Ints = np.unique(np.append(np.arange(0, m.P + 1, step), m.P))
 
     def open(self, open_id: int) -> Bools:
         """(covers,) of a number of the model's covers."""
@@ -67,7 +71,7 @@ class Orders:
         m = self.model
         found: dict[bytes, Ints] = {}
         for share in (1.0, 0.3):
-            for row in self._greedy(self.samples, share):
+            for row in self._greedy(self.samples[:: 1 if m.P <= 12 else 4], share):
                 found.setdefault(row.tobytes(), row)
         rows = np.array(list(found.values()))
         price, spent, _ = self.prices(rows, self.open(0)[None], m.wants[None])

@@ -7,10 +7,17 @@ import time
 from dataclasses import dataclass, field
 from typing import Literal
 
-from knowngood.isolate.exact import Exact
-from knowngood.isolate.policy import Node, evaluate
+import numpy as np
+
+from knowngood.isolate.bounds import Bounds
+from knowngood.isolate.extract import Extract
+from knowngood.isolate.graph import Graph, search
+from knowngood.isolate.model import Model
+from knowngood.isolate.policy import Node
 from knowngood.isolate.task import Task, unanswerable
 
+RESERVE = 0.12
+OTHERS = 3.0
 StepKind = Literal["test", "part", "stop", "give_up"]
 
 
@@ -66,16 +73,78 @@ def plan(
     pair = unanswerable(task)
     if pair:
         raise ValueError(no_answer(pair))
-    solver = Exact(task, most=10**9)
-    price, node = solver.root()
-    steps = tuple(
-        Step(kind, name, q, q, q)  # type: ignore[arg-type]
-        for kind, name, q in solver.steps()
-        if not math.isinf(q)
-    )
-    price = evaluate(task, node)
+    if exact:
+        deadline = max_expansions = None
+    until = math.inf if deadline is None else started + deadline * (1.0 - RESERVE)
+    graph = Graph(model := Model(task), Bounds(model))
+    search(graph, until=until, max_expansions=max_expansions)
+    used = time.perf_counter() - started
+    if graph.closed():
+        _close_others(graph, min(until, started + OTHERS * used + 0.01), max_expansions)
+    extract = Extract(graph)
+    node, price = extract.entry(0)
+    lower, upper = float(graph.lower[0]), min(float(graph.upper[0]), price)
+    closed = price - lower <= 1e-9 * max(price, 1e-300)
+    if closed:
+        lower = upper = price
+    steps = _steps(graph, node, price, lower)
     seconds = time.perf_counter() - started
-    return Plan(price, True, price, price, seconds, len(solver.table), steps, node, task)
+    return Plan(price, closed, lower, upper, seconds, graph.count, steps, node, task)
+
+
+def _close_others(graph: Graph, until: float, max_expansions: int | None) -> None:
+    """Spend what is left on the steps one would not take, so that an override has a price."""
+    for a in np.argsort(graph.q_low[0], kind="stable"):
+        if math.isfinite(graph.q_low[0, a]) and time.perf_counter() < until:
+            search(graph, until=until, max_expansions=max_expansions, first=int(a))
+
+
+def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, ...]:
+    """Every step possible at the root."""
+    m, task = graph.model, graph.model.task
+    low, high = graph.q_low[0].copy(), graph.q_high[0].copy()
+    now = graph.bounds.price[0]
+    idle = np.flatnonzero(~np.isfinite(low))
+    if len(idle):
+        belief = np.repeat(m.weight[None, :], len(idle), axis=0)
+        avail = np.repeat(graph.avail[:1], len(idle), axis=0)
+        is_test = idle < m.T
+        avail[is_test, idle[is_test]] = False
+        frame = np.zeros(len(idle), dtype=np.int64)
+        graph.bounds.ready(frame[:1])
+        frame[is_test] = graph.bounds.test_frame[0, idle[is_test]]
+        parts = idle[~is_test] - m.T
+        frame[~is_test] = graph.bounds.after_parts(frame[~is_test] * 0, parts)
+        out = np.repeat(graph.out[:1], len(idle), axis=0) if m.proof else None
+        kid = graph.add(belief, frame, avail, out)
+        low[idle], high[idle] = now[idle] + graph.lower[kid], now[idle] + graph.upper[kid]
+    if not any(s.closed for s in (*task.parts, *task.tests)):
+        high = np.minimum(high, now + price)  # take it and ignore it
+    low = np.minimum(np.maximum(low, lower), high)
+    names = [t.id for t in m.tests] + [p.id for p in m.parts]
+    steps = []
+    for a, name in enumerate(names):
+        kind: StepKind = "test" if a < m.T else "part"
+        steps.append(Step(kind, name, float(high[a]), float(low[a]), float(high[a])))
+    end = float(graph.end[0])
+    if math.isfinite(end):
+        if m.cured:
+            steps.append(Step("give_up", "", end, end, end))
+        else:
+            s = int(m.stops(m.weight, m.out0 if m.proof else None).argmin())
+            parts_named = "+".join(task.cure_sets[int(m.set_ids[s])])
+            steps.append(Step("stop", parts_named, end, end, end))
+    kind_now, name_now = best.kind, best.id
+    if best.kind == "fit_order":
+        kind_now, name_now = "part", best.parts[0]
+    elif best.kind == "stop":
+        name_now = "+".join(best.parts)
+    out_steps = []
+    for step in steps:
+        if (step.kind, step.id) == (kind_now, name_now):
+            step = Step(step.kind, step.id, price, min(step.lower, price), price)
+        out_steps.append((step.price, (step.kind, step.id) != (kind_now, name_now), step))
+    return tuple(s for _, _, s in sorted(out_steps, key=lambda x: x[:2]))
 
 
 def no_answer(pair: tuple[str, str]) -> str:
