@@ -7,7 +7,7 @@ the list (fixed order). The oracle knows the fault and pays only for its proof.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
 from knowngood.diagnosis.assess import Setup, assess
@@ -114,32 +114,53 @@ def play_fixed(
     return Played(proof.parts, truth, proof.proven, price, tuple(tests))
 
 
-def play_oracle(setup: Setup, world: World, most: int = 3) -> Played | None:
-    """The cheapest set of at most ``most`` tests whose readings prove the true part; None when no
-    such set does: then nobody could have told this job."""
+def play_oracle(setup: Setup, world: World) -> Played | None:
+    """The cheapest set of tests found whose readings prove the true part; None when not even all
+    readings together do: then nobody could have told this job.
+
+    Sets of one and two tests are tried in full among those that see the fault; larger ones by
+    taking tests away, the dearest first, from the set of all.
+    """
     table = world.table
     truth = table.hypotheses[world.truth].parts
     if not truth:
         return None
     readings = {t: world.read(t) for t in table.rows}
-    whole = judge_proof(weigh(table, list(readings.values())), truth)
-    if not whole.proven:
+
+    def proves(tests: Iterable[str]) -> bool:
+        proof = judge_proof(weigh(table, [readings[t] for t in tests]))
+        return proof.proven and proof.parts == truth
+
+    def price(tests: Iterable[str]) -> float:
+        total, opened = 0.0, frozenset[str]()
+        for t in tests:
+            more, opened = reach(setup, t, opened)
+            total += more
+        return total
+
+    found = _shrunk(list(readings), proves, price)
+    best = None if found is None else (price(found), found)
+    index = [i for i, h in enumerate(table.hypotheses) if truth <= h.parts]
+    telling = [t for t, r in table.rows.items() if (r.index[index] != r.good).any()]
+    pairs = itertools.combinations(table.rows, 1), itertools.product(telling, table.rows)
+    for chosen in itertools.chain(*pairs):
+        cost = price(dict.fromkeys(chosen))
+        if (best is None or cost < best[0]) and proves(dict.fromkeys(chosen)):
+            best = cost, tuple(dict.fromkeys(chosen))
+    return None if best is None else Played(truth, truth, True, *best)
+
+
+def _shrunk(
+    tests: list[str],
+    proves: Callable[[Iterable[str]], bool],
+    price: Callable[[Iterable[str]], float],
+) -> tuple[str, ...] | None:
+    """Tests taken away one by one, the dearest first, as long as the rest still proves."""
+    if not proves(tests):
         return None
-    index = {i for i, h in enumerate(table.hypotheses) if truth <= h.parts}
-    row_sees = {t: any(r.index[i] != r.good for i in index) for t, r in table.rows.items()}
-    telling = [t for t in table.rows if row_sees[t]] or list(table.rows)
-    best: Played | None = None
-    for size in range(1, most + 1):
-        for chosen in itertools.combinations(telling if size > 1 else table.rows, size):
-            price, opened = 0.0, frozenset[str]()
-            for t in chosen:
-                more, opened = reach(setup, t, opened)
-                price += more
-            if best is not None and price >= best.price:
-                continue
-            proof = judge_proof(weigh(table, [readings[t] for t in chosen]))
-            if proof.proven and proof.parts == truth:
-                best = Played(truth, truth, True, price, chosen)
-        if best is not None and size >= 2:
-            break
-    return best
+    kept = sorted(tests, key=lambda t: price([t]))
+    for test in reversed(list(kept)):
+        rest = [t for t in kept if t != test]
+        if proves(rest):
+            kept = rest
+    return tuple(kept)
