@@ -163,7 +163,7 @@ class Module(Element):
     """A box with a rule: alive above `alive_above` volts from plus to minus and, with the pin
     enable, above `enable_above` volts from enable to minus.
 
-    Alive it draws `draws` amps, and `out` follows: `out_volts` above minus if given, fed from plus
+    Alive it draws `amps`, and `out` follows: `out_volts` above minus if given, fed from plus
     as by a linear regulator, else plus itself; through `out_ohms`. Dead, out is open. `ohms` from
     plus to minus and `enable_ohms` from enable to minus are always there. Branches: draw, supply,
     enable, out.
@@ -175,7 +175,7 @@ class Module(Element):
     FIELDS = (
         Field("alive_above", "voltage", True, 0.0, 1e6),
         Field("enable_above", "voltage", False, 0.0, 1e6),
-        Field("draws", "current"),
+        Field("amps", "current"),
         Field("ohms", "resistance", low=1e-6),
         Field("enable_ohms", "resistance", low=1e-6),
         Field("out_volts", "voltage", False, -1e6, 1e6),
@@ -186,7 +186,7 @@ class Module(Element):
 
     alive_above: float
     enable_above: float | None = None
-    draws: float = 0.0
+    amps: float = 0.0
     ohms: float | None = None
     enable_ohms: float | None = None
     out_volts: float | None = None
@@ -203,7 +203,7 @@ class Module(Element):
             law = Ohm(self.out_ohms, -self.out_volts)
             feed = Branch("out", plus, out, Open(), law, sense=(minus, out))
         return (
-            Branch("draw", plus, minus, Open(), Draw(self.draws)),
+            Branch("draw", plus, minus, Open(), Draw(self.amps)),
             Branch("supply", plus, minus, _maybe(self.ohms)),
             Branch("enable", enable, minus, _maybe(self.enable_ohms)),
             feed,

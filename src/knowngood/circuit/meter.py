@@ -76,7 +76,7 @@ def _live(engine: Engine, laid: Laid, probes: list[Probe]) -> list[Shown]:
             text = f"amps through {name} are undecided: it lies in a loop without ohms"
             out.append(NoReading(f"{text}; give its links ohms"))
         else:
-            out.append("OL" if abs(value) > probe.ends else value)
+            out.append("OL" if abs(value) > probe.ends else value + 0.0)
     return out
 
 

@@ -64,11 +64,16 @@ class Engine:
 
     def solve(self, cv: Floats, ci: Floats, rhs: Floats, curved: Bools, rows: Ints) -> Solved:
         try:
-            if self.start is not None:
-                return solve_update(self.frame, self.start, cv, ci, rhs, curved, rows)
-            return solve_direct(self.frame, cv, ci, rhs, curved, rows)
+            if self.start is None:
+                return solve_direct(self.frame, cv, ci, rhs, curved, rows)
+            got = solve_update(self.frame, self.start, cv, ci, rhs, curved, rows)
         except np.linalg.LinAlgError:
             return self._one_by_one(cv, ci, rhs, curved, rows)
+        left = ~got.settled  # such as an open path, driven to a gigavolt through a diode's leak
+        if left.any():
+            more = self._one_by_one(cv[left], ci[left], rhs[left], curved[left], rows[left])
+            got.volts[left], got.amps[left], got.settled[left] = more.volts, more.amps, more.settled
+        return got
 
     def _one_by_one(self, cv: Floats, ci: Floats, rhs: Floats, curved: Bools, rows: Ints) -> Solved:
         shape = (len(rhs), rows.shape[-1])
