@@ -73,7 +73,7 @@ class _Builder:
             return self.documents == 1 or self.bad(line, "a second document", "Keep one a file")
         if isinstance(event, AliasEvent) or getattr(event, "anchor", None):
             return self.bad(line, "anchors and aliases are not read here", "Write the values out")
-        if getattr(event, "tag", None) and not str(event.tag).startswith("tag:yaml.org"):
+        if getattr(event, "tag", None):
             return self.bad(line, f"the tag {str(event.tag)[:40]} is not read here", "Leave it out")
         if isinstance(event, ScalarEvent):
             return self.scalar(str(event.value), line)
