@@ -159,7 +159,7 @@ def _shorts(shorted: list[tuple[Phase, Rail]], unconfirmed: bool) -> list[str]:
                 " all; unplug it and repeat"
             )
         elif on_rail:
-            words.append(f"{' and '.join(on_rail)} short to {rail}")
+            words.append(f"phase {' and '.join(on_rail)} short to {rail}")
     if any((phase, "plus") in shorted and (phase, "minus") in shorted for phase in PHASES):
         words.append("both of one phase: B+ to B- is short too, the fuse is gone, no new fuse yet")
     if shorted and unconfirmed:
@@ -304,12 +304,17 @@ def sweep(samples: ArrayLike, noise_limit: float = NOISE_LIMIT) -> Sweep:
     noise = 100 * float(np.sqrt(np.mean(rest[~spike] ** 2)))
     middle = (float(np.interp(0.5, where, smooth)) - low) / span
     falling = smooth[-1] < smooth[0]
-    words = [f"no good contact at {a:.0%} to {b:.0%} of the travel" for a, b in dead]
+    words = [f"no good contact at {_stretch(a, b)} of the travel" for a, b in dead]
     if noise > noise_limit:
         words.append(f"scatter of {noise:.1f} % of the span, over {noise_limit:g}")
     said = "; ".join(words) or "smooth from end to end"
     taper = _taper(1 - middle if falling else middle)
     return Sweep(low, high, dead, noise, taper, not words, said)
+
+
+def _stretch(start: float, end: float) -> str:
+    first, last = f"{100 * start:.0f}", f"{100 * end:.0f}"
+    return f"{first} %" if first == last else f"{first} to {last} %"
 
 
 def _middle_of_five(values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,0 +1,303 @@
+"""The sums of motors, Hall sensors, transistor bridges, thermistors and potentiometers, by name."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+from knowngood.calculate import motor, sensors
+from knowngood.calculate.sums import Given, Input, Output, Sum, sentence
+
+_PER_VOLT: Final = Input(
+    "constant",
+    "number",
+    "speed constant, rpm per line peak volt",
+    "480 rpm/V",
+    unit="rpm/V",
+    units={"rpm/V": 1.0, "": 1.0, "KV": 1.0},
+)
+_SHAPE: Final = Input(
+    "shape", "word", "shape of its volts", "sine", "trapezoid", choices=("trapezoid", "sine")
+)
+_RPM: Final = Input("rpm", "speed", "shaft speed", "1200 rpm")
+_CLAMPED: Final = "Motor clamped, impeller or blade off, controller unplugged; nothing live."
+_THERMISTOR: Final = (
+    Input("ohms25", "resistance", "its ohms at 25 degC", "10 kohm", "10 kohm"),
+    Input(
+        "beta",
+        "number",
+        "its beta in kelvin",
+        "3950",
+        "3950",
+        unit="K",
+        units={"K": 1.0, "": 1.0},
+    ),
+)
+
+
+def _constant(given: Given) -> list[float]:
+    true_rms = given["meter"] == "true-rms"
+    hertz = given["hertz"]
+    if given["bandwidth"] is not None and hertz is None:
+        raise ValueError('bandwidth needs the frequency too, such as hertz="80 Hz"')
+    rms = motor.true_volts(
+        given["volts"],
+        hertz or 0.0,
+        shape=given["shape"],
+        true_rms=true_rms,
+        bandwidth=given["bandwidth"],
+    )
+    found = motor.speed_constant(rms, given["rpm"], given["shape"])
+    return [found, 1e3 * motor.back_volts(found), rms]
+
+
+def _speed(given: Given) -> list[float]:
+    rpm = motor.no_load_rpm(given["constant"], given["volts"])
+    pairs = given["pole-pairs"]
+    return [rpm, math.nan if pairs is None else motor.electrical_hertz(rpm, pairs)]
+
+
+def _balance(given: Given) -> motor.Balance:
+    hertz = given["hertz"]
+    if hertz is not None and len(hertz) != 3:
+        raise ValueError(f"{len(hertz)} frequencies: three, in the order ab bc ca")
+    return motor.balance((given["ab"], given["bc"], given["ca"]), hertz)
+
+
+def _braking(given: Given) -> list[float]:
+    two = motor.braking(given["constant"], given["pair"], given["rpm"], 2)
+    return [
+        two.mean,
+        two.most,
+        motor.braking(given["constant"], given["pair"], given["rpm"], 3).mean,
+    ]
+
+
+def _bridge(given: Given) -> list[str]:
+    def six(plus: str, minus: str) -> dict[tuple[sensors.Phase, sensors.Rail], float]:
+        found: dict[tuple[sensors.Phase, sensors.Rail], float] = {}
+        for rail, name in zip(sensors.RAILS, (plus, minus), strict=True):
+            if len(given[name]) != 3:
+                raise ValueError(f"{name}: {len(given[name])} readings; three, of u, v and w")
+            found |= {(p, rail): v for p, v in zip(sensors.PHASES, given[name], strict=True)}
+        return found
+
+    swapped = (given["plus-swapped"] is None, given["minus-swapped"] is None)
+    if swapped[0] != swapped[1]:
+        raise ValueError("give both plus-swapped and minus-swapped, or neither")
+    reverse = None if swapped[0] else six("plus-swapped", "minus-swapped")
+    return [sentence(sensors.bridge(six("plus", "minus"), reverse).words)]
+
+
+def _sweep(given: Given) -> list[float]:
+    found = sensors.sweep(given["samples"])
+    return [found.low, found.high, found.noise]
+
+
+def _say_sweep(given: Given, _found: Sequence[float]) -> list[str]:
+    found = sensors.sweep(given["samples"])
+    return [sentence(found.words), f"Taper: {found.taper}."]
+
+
+def _thermistor(given: Given) -> list[float]:
+    return [sensors.ntc_celsius(given["ohms"], given["ohms25"], given["beta"])]
+
+
+def _reading(name: str, what: str, example: str, default: str | None = None) -> Input:
+    return Input(name, "voltage", what, example, default, many=True, open=True)
+
+
+MOTOR: Final[tuple[Sum, ...]] = (
+    Sum(
+        "motor-constant",
+        "Speed constant of a motor from the volts it gives when spun",
+        (
+            Input("volts", "voltage", "AC volts of one pair, as shown", "2.1 V"),
+            _RPM,
+            _SHAPE,
+            Input("hertz", "frequency", "frequency of those volts", "80 Hz", ""),
+            Input(
+                "meter",
+                "word",
+                "kind of meter",
+                "averaging",
+                "true-rms",
+                choices=("true-rms", "averaging"),
+            ),
+            Input("bandwidth", "frequency", "where the meter has lost 3 dB", "4.9 kHz", ""),
+        ),
+        (
+            Output("speed constant", "rpm/V"),
+            Output("back volts", "mV s/rad"),
+            Output("rms volts", "voltage"),
+        ),
+        _constant,
+        "constant = rpm / (peak per rms x V); peak per rms 1.3416 trapezoid, 1.4142 sine",
+        "textbook; a trapezoid flat over 120 degrees",
+        "under 300 rpm, with anything connected; the wrong shape is 5.1 % off",
+        caution=_CLAMPED,
+    ),
+    Sum(
+        "motor-speed",
+        "No-load speed of a motor on a pack",
+        (
+            _PER_VOLT,
+            Input("volts", "voltage", "volts of the pack", "40 V"),
+            Input("pole-pairs", "number", "magnets / 2", "4", ""),
+        ),
+        (Output("no-load speed", "speed"), Output("at the leads", "frequency")),
+        _speed,
+        "rpm = constant x volts; Hz = pole pairs x rpm / 60",
+        "textbook, six-step drive at full duty",
+        "under load (2 to 10 % lower even without, common practice), with advanced timing (higher)",
+    ),
+    Sum(
+        "motor-spun",
+        "Volts to expect of a spun motor",
+        (_PER_VOLT, _RPM, _SHAPE),
+        (Output("rms volts of each pair", "voltage"),),
+        lambda g: [motor.spun_volts(g["constant"], g["rpm"], g["shape"])],
+        "V = rpm / (constant x peak per rms)",
+        "textbook",
+        "under 300 rpm; hot magnets give 0.1 % per K less (common practice)",
+        caution=_CLAMPED,
+    ),
+    Sum(
+        "pole-pairs",
+        "Pole pairs of a motor from frequency and speed",
+        (Input("hertz", "frequency", "frequency at the leads", "80 Hz"), _RPM),
+        (Output("pole pairs", "number"),),
+        lambda g: [motor.pole_pairs_from(g["hertz"], g["rpm"])],
+        "pole pairs = 60 x Hz / rpm",
+        "textbook",
+        "when the two were not read at one time",
+        doubt="refused",
+    ),
+    Sum(
+        "electrical-frequency",
+        "Frequency at the leads of a motor",
+        (_RPM, Input("pole-pairs", "number", "magnets / 2", "4")),
+        (Output("frequency", "frequency"),),
+        lambda g: [motor.electrical_hertz(g["rpm"], g["pole-pairs"])],
+        "Hz = pole pairs x rpm / 60",
+        "textbook",
+        "behind a gear, where shaft and rotor differ",
+    ),
+    Sum(
+        "motor-balance",
+        "Balance of the three pairs of a spun motor, and what it means",
+        (
+            Input("ab", "voltage", "AC volts of the first pair", "2.05 V"),
+            Input("bc", "voltage", "second pair", "2.11 V"),
+            Input("ca", "voltage", "third pair", "2.06 V"),
+            Input(
+                "hertz",
+                "frequency",
+                "their three frequencies",
+                "80 82 80 Hz",
+                "",
+                many=True,
+                shown=True,
+            ),
+        ),
+        (Output("unbalance", "percent"),),
+        lambda g: [_balance(g).unbalance],
+        "100 x largest departure from the average / average, each V divided by its own Hz",
+        "NEMA MG 1, definition of voltage unbalance; limits computed or common practice",
+        "for joints of a few ohms and a delta with one side open: both read alike here, ohms tell",
+        lambda g, _: [sentence(_balance(g).meaning)],
+        caution=_CLAMPED,
+    ),
+    Sum(
+        "motor-braking",
+        "Drag of a motor with two or three leads joined",
+        (
+            _PER_VOLT,
+            Input("pair", "resistance", "ohms of a pair, with leads", "0.1 ohm"),
+            Input("rpm", "speed", "how fast it is turned", "60 rpm"),
+        ),
+        (
+            Output("two joined, mean", "torque"),
+            Output("two joined, at most", "torque"),
+            Output("three joined", "torque"),
+        ),
+        _braking,
+        "three: K^2 w / R; two: half of it on average, pulsing",
+        "textbook, power lost in R; sine volts",
+        "above hand speed, and with clips whose ohms are like the winding's",
+        caution="Pack out, controller unplugged, blade or impeller off.",
+    ),
+    Sum(
+        "hall-codes",
+        "What a run of Hall codes says",
+        (Input("codes", "words", "codes in order, turned slowly", "101 100 110 010 011 001 101"),),
+        (),
+        lambda _: [],
+        "101 100 110 010 011 001; 000 and 111 never (sensors 120 degrees apart)",
+        "application notes of controller makers",
+        "with the phase leads connected to a controller",
+        lambda g, _: [sentence(sensors.hall_sequence(g["codes"]).words)],
+        caution="Phase leads unplugged, or a separate 5 V supply; never turn it by hand live.",
+    ),
+    Sum(
+        "bridge-diodes",
+        "Which transistor of the bridge is shorted, from diode readings",
+        (
+            _reading("plus", "u, v, w with red on the phase, black on B+", "0.48 0.02 0.47 V"),
+            _reading("minus", "u, v, w with red on B-, black on the phase", "0.48 0.48 0.47 V"),
+            _reading("plus-swapped", "the first three with probes swapped", "OL; 0.02 V; OL", ""),
+            _reading("minus-swapped", "the second three swapped", "OL; OL; OL", ""),
+        ),
+        (),
+        lambda _: [],
+        "under 0.1 V both ways is a short; 0.3 to 0.9 V one way a diode; three within 0.05 V",
+        "bench-meter manuals; alikeness common practice",
+        "with the motor connected (one short shows on all three), and for gate drivers",
+        lambda g, _: _bridge(g),
+        caution="Pack out, capacitor discharged and measured, motor unplugged.",
+    ),
+    Sum(
+        "thermistor",
+        "Temperature from the ohms of a thermistor",
+        (
+            Input("ohms", "resistance", "ohms as read", "8 kohm"),
+            *_THERMISTOR,
+        ),
+        (Output("temperature", "temperature"),),
+        _thermistor,
+        "1/T = 1/298.15 + ln(R / R25) / beta",
+        "textbook; 10 kohm 3950 table: off by 0.6 K at 0, 1.3 K at 100 degC",
+        "far from 25 degC, with other parts across it, warmed by the meter",
+    ),
+    Sum(
+        "thermistor-ohms",
+        "Ohms to expect of a thermistor",
+        (Input("at", "temperature", "its temperature", "20 degC"), *_THERMISTOR),
+        (Output("ohms", "resistance"),),
+        lambda g: [sensors.ntc_ohms(g["at"], g["ohms25"], g["beta"])],
+        "R = R25 exp(beta (1/T - 1/298.15))",
+        "textbook; 10 kohm 3950 table",
+        "far from 25 degC; makers print a tolerance of 1 to 5 % at 25",
+    ),
+    Sum(
+        "pot-sweep",
+        "A potentiometer or trigger turned end to end",
+        (
+            Input(
+                "samples",
+                "any",
+                "readings at even steps, eight or more",
+                "0.1 0.6 1.1 1.7 2.2 2.8 3.3 3.9 kohm",
+                many=True,
+                open=True,
+            ),
+        ),
+        (Output("lowest", "=samples"), Output("highest", "=samples"), Output("scatter", "percent")),
+        _sweep,
+        "each against the middle of five; scatter in % of the span",
+        "definitions; limits common practice",
+        "for steps that are not even, and dead spots between two readings",
+        _say_sweep,
+    ),
+)
