@@ -7,7 +7,7 @@ at hand, minutes become money, and what is open stays open.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from knowngood.isolate import task as planning
 from knowngood.isolate.bands import Bands, make_bands, outcome_table
 from knowngood.isolate.belief import Belief
+from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.planner import Plan, plan
 from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import FLOOR, shown_out
@@ -115,8 +116,8 @@ def make_task(
 ) -> planning.Task:
     """The planner's task for this belief. With ``called``, planning (not the belief) takes the
     person's word for the part, so that what is left is its proof."""
-    keep, weight, sets = _fold(belief, called)
     out = shown_out(belief)
+    keep, weight, sets = _fold(belief, called, out)
     faults = [
         planning.Fault(belief.hypotheses[i].id, float(weight[k]), tuple(sorted(sets[k])))
         for k, i in enumerate(keep)
@@ -167,7 +168,7 @@ def _columns(p: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _fold(
-    belief: Belief, called: frozenset[str] | None
+    belief: Belief, called: frozenset[str] | None, out: Container[str]
 ) -> tuple[list[int], NDArray[np.float64], list[frozenset[str]]]:
     """Hypotheses kept for planning, their weights, and the cure each is planned for."""
     hypotheses, p = belief.hypotheses, belief.p.copy()
@@ -185,7 +186,11 @@ def _fold(
     order = np.argsort(-weight, kind="stable")
     running = np.cumsum(weight[order])
     count = min(MOST_FAULTS, int(np.searchsorted(running, KEEP_MASS)) + 1)
-    keep = sorted(int(i) for i in order[:count] if weight[i] > 0)
+    kept_first = [int(i) for i in order[:count]]
+    for i in order[count:]:  # however unlikely, a proof has to show them out
+        if len(kept_first) < MOST_FAULTS and _to_show_out(hypotheses[i], out):
+            kept_first.append(int(i))
+    keep = sorted(i for i in kept_first if weight[i] > 0)
     other = next((i for i, h in enumerate(hypotheses) if h.kind == "other"), None)
     if other is not None and other not in keep:
         keep.append(other)
@@ -201,6 +206,10 @@ def _fold(
             home = by_set.get(hypotheses[i].parts)
             kept[home if home is not None else place.get(other or 0, 0)] += weight[i]
     return keep, kept, [hypotheses[i].parts for i in keep]
+
+
+def _to_show_out(h: Hypothesis, out: Container[str]) -> bool:
+    return h.kind == "primary" and bool(h.parts) and h.id not in out
 
 
 def advise(

@@ -58,6 +58,7 @@ class Weighed:
 
     ``faulty`` and ``healthy``: log-likelihoods, shapes (hypotheses, nodes) and (nodes,).
     ``extreme``: probability of a reading at least this extreme, shape (hypotheses,), no slip.
+    ``extreme_good``: the same for a machine with no fault at all.
     ``slip``: probability that the reading is a slip, given everything.
     """
 
@@ -68,6 +69,7 @@ class Weighed:
     faulty: Array
     healthy: Array
     extreme: Array
+    extreme_good: float
     slip_share: Array
     slip: float = 0.0
 
@@ -175,6 +177,7 @@ def _weigh_group(table: Table, items: Sequence[Item]) -> Weighed:
         np.min([extreme_of(table, row, r) for r in readings], axis=0)
         if len(readings) == 1
         else np.max([extreme_of(table, row, r) for r in readings], axis=0),
+        min(float(extremeness(row.mixture, r, row.spread)[row.good]) for r in readings),
         np.mean([p[2] for p in parts], axis=0),
     )
 

@@ -2,8 +2,9 @@
 
 Proven: under every listed suspect outside the part a reading this extreme has probability 1 % or
 less (slip left out), and the belief in the part is .95 or more with "something not on this list"
-counted; or everything else is shown good by measured or accepted evidence and "other" and "no
-fault" are .05 or less each. What the customer told never shows a suspect out.
+counted; or everything else is shown good by readings such as a good machine gives or by accepted
+evidence, and "other" and "no fault" are .05 or less each. What the customer told never shows a
+suspect out.
 """
 
 from __future__ import annotations
@@ -61,6 +62,16 @@ def shown_out(belief: Belief) -> Mapping[str, tuple[str, float]]:
     return found
 
 
+def _shown_good(belief: Belief, i: int) -> bool:
+    """A reading such as a good machine gives shows this suspect out, or a person's word does. A
+    reading that is itself not good shows out by surprise only; it may be a slip."""
+    parts = belief.hypotheses[i].parts
+    by_word = any(a.grade == "accepted" and a.part in parts for a in belief.accounts)
+    return by_word or any(
+        w.slip <= 0.5 and w.extreme[i] <= SHOWN_OUT < w.extreme_good for w in belief.weighed
+    )
+
+
 def outside(h: Hypothesis, parts: frozenset[str]) -> bool:
     """The suspect does not involve the part at all."""
     return h.kind != "other" and not parts <= h.parts
@@ -73,7 +84,7 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
     if not listed:
         return Proof(frozenset(), False, 0.0, (), (), (), "no listed part can be the cause")
     parts = called if called is not None else listed[0]
-    p = by_set.get(parts, 0.0)
+    p = sum(float(v) for s, v in by_set.items() if parts <= s)
     out = shown_out(belief)
     standing: list[Hypothesis] = []
     rests: dict[str, float] = {}
@@ -90,7 +101,11 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
         for h, ph in zip(belief.hypotheses, belief.p, strict=True)
         if h.kind in ("other", "no fault")
     }
-    by_elimination = all(v <= LEFT_OPEN for v in elsewhere.values())
+    by_elimination = all(v <= LEFT_OPEN for v in elsewhere.values()) and all(
+        _shown_good(belief, i)
+        for i, h in enumerate(belief.hypotheses)
+        if outside(h, parts) and h.parts and h.id in out
+    )
     explained = any(h.parts == parts and h.id not in out for h in belief.hypotheses)
     proven = explained and not standing and (p >= FLOOR or by_elimination)
     tests = _needed(belief, parts, out)
