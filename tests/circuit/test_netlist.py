@@ -72,7 +72,7 @@ def test_wires_by_size_windings_by_form_and_plain_scalars() -> None:
         "ground": "a",
         "elements": [
             {"ref": "W1", "kind": "wire", "pins": {"a": "a", "b": "b"}, "awg": 10, "length": "1 m"},
-            {"ref": "W2", "kind": "wire", "pins": {"a": "a", "b": "b"}, "mm2": 2.5, "length": "1 m"},
+            {"ref": "W2", "kind": "wire", "pins": {"a": "a", "b": "b"}, "mm2": 2.5, "length": "1m"},
             {"ref": "M", "kind": "winding3", "pins": {"u": "a", "v": "b", "w": "c"},
              "ohms": "60 mohm", "form": "delta"},
             {"ref": "S", "kind": "switch", "pins": {"a": "a", "b": "c"}, "closed": True},
