@@ -173,6 +173,27 @@ class Log:
         events = self.events(job)
         return replay(events) if events else None
 
+    def sent(self, device: str, device_seq: int) -> Envelope | None:
+        """What a device sent under this number of its own, or None if that never arrived."""
+        with self._database.reading() as read:
+            there = _read(read, "device = ? AND device_seq = ?", (device, device_seq))
+        return there[0] if there else None
+
+    def last_seq(self, job: str) -> int:
+        """The seq of what happened last on a job; 0 when there is no such job."""
+        with self._database.reading() as read:
+            return _number(read, "MAX(seq)", "job = ?", (job,))
+
+    def people(self, latest: int = 2000) -> tuple[str, ...]:
+        """Who wrote the latest entries of the record, the last one first."""
+        with self._database.reading() as read:
+            rows = read.rows(
+                "SELECT by_name, MAX(seq) FROM (SELECT by_name, seq FROM event "
+                "ORDER BY seq DESC LIMIT ?) GROUP BY by_name ORDER BY 2 DESC",
+                (latest,),
+            )
+        return tuple(name for name, _ in rows if name)
+
     def jobs(self) -> list[JobSummary]:
         """Every job, the open ones first, each group by what happened last."""
         with self._database.reading() as read:

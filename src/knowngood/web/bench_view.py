@@ -1,0 +1,275 @@
+"""The bench screen of one job as plain data: all words are made here, none in the browser."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from knowngood.diagnosis.views import PartView, StepView, Suspect
+from knowngood.isolate.proof import shown_out
+from knowngood.job.things import JobReading
+from knowngood.job.words import next_in_words
+from knowngood.machines.machine import Machine, Test
+from knowngood.measure.meter import shipped_meters
+from knowngood.places.complaints import as_expected, good_answer, look_list
+from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, open_causes
+from knowngood.places.gather import View, load_job, view_of
+from knowngood.places.library import find_part, part_number
+from knowngood.places.record import Record
+from knowngood.places.sentence import parts_words, proof_sentence
+from knowngood.web.keys import keys_of
+from knowngood.web.last import last_said
+
+Json = dict[str, Any]
+
+MOST_STEPS = 40
+CALLED_AGAINST = 0.5
+
+
+def bench_view(record: Record, job: View | str) -> Json:
+    """Everything the bench shows of a job. Raises Refused, StoreProblem.
+
+    Beliefs and prices come as words; `seq` is what a phone names as `based_on`.
+    """
+    view = job if isinstance(job, View) else view_of(record, load_job(record, job))
+    it, assessment = view.job, view.assessment
+    return {
+        "id": it.id, "name": it.name, "seq": it.last_seq, "state": it.state,
+        "next_words": next_in_words(it),
+        "closed": it.closed.outcome if it.closed else None,
+        "head": _head(view),
+        "meter": {"name": it.meter, "title": view.meter.title} if view.meter else None,
+        "meters": list(shipped_meters()),
+        "left_words": _left_words(view),
+        "known_good": [_good(view, p) for p in assessment.parts if _is_good(p)],
+        "left": [_part(view, p) for p in assessment.parts if not _is_good(p)],
+        "callable": [
+            {"id": p.id, "words": p.words} for p in assessment.parts if p.standing != "known good"
+        ],
+        "suspects": [_suspect(view, s) for s in assessment.suspects if s.belief >= 5e-4],
+        "step": _step(view, view.next) if view.next else None,
+        "others": [_step(view, s) for s in assessment.steps[1:MOST_STEPS]],
+        "held_back": _held_back(view),
+        "looks": _looks(view),
+        "told": _told(view),
+        "readings": [_reading(view, n, r) for n, r in enumerate(it.readings, start=1)],
+        "accepted": [{"part": a.part, "words": a.words, "by": a.by} for a in it.accepted],
+        "called": [{"part": c.part, "words": c.words, "by": c.by} for c in it.called],
+        "proof": _proof(view),
+        "decision": _decision(view),
+        "causes": _causes(view),
+        "undo": last_said(it),
+        "pictures": [{"digest": p.digest, "caption": p.caption, "about": p.about}
+                     for p in it.pictures],
+        "off": [{"step": s.step, "words": s.words, "where": s.where} for s in it.open_steps],
+        "look_at_this": [{"what": one.what, "why": one.why} for one in it.look_at_this],
+        "cautions": list(view.machine.cautions),
+    }  # fmt: skip
+
+
+def _head(view: View) -> Json:
+    opened, machine = view.job.opened, view.machine
+    if opened is None:
+        return {"machine": machine.words, "complaint": "", "customer": "", "serial": ""}
+    complaint = next((c.words for c in machine.complaints if c.id == opened.complaint), "")
+    named = f"{opened.maker} {opened.model}".strip()
+    return {
+        "machine": named or machine.words, "kind": machine.words, "complaint": complaint,
+        "words": opened.customer_words, "customer": opened.customer, "serial": opened.serial,
+        "promised": opened.promised,
+    }  # fmt: skip
+
+
+def _is_good(part: PartView) -> bool:
+    return part.standing in ("known good", "accepted", "good so far")
+
+
+def _left_words(view: View) -> str:
+    """ "3 left: controller, start box and key switch"."""
+    left = [p for p in view.assessment.parts if not _is_good(p)]
+    if not left:
+        return "No part of the list is left in question."
+    words = ", ".join(_short(p.words) for p in left[:3])
+    more = f" and {len(left) - 3} more" if len(left) > 3 else ""
+    return f"{len(left)} left: {words}{more}"
+
+
+def _short(words: str) -> str:
+    """A part without what stands in brackets or after a comma."""
+    return words.split(" (")[0].split(", ")[0]
+
+
+def _good(view: View, part: PartView) -> Json:
+    grade = _grade(view, part)
+    said = {
+        "known good": f"known good, {grade}",
+        "accepted": part.evidence,
+        "good so far": f"good so far, {grade}",
+    }[part.standing]
+    by = part.evidence if part.standing != "accepted" else ""
+    return {"id": part.id, "words": part.words, "standing": part.standing, "said": said, "by": by}
+
+
+def _grade(view: View, part: PartView) -> str:
+    """The best grade of evidence that speaks for the part: measured, seen or told."""
+    belief = view.assessment.belief
+    tests = {t.id: t for t in view.machine.tests}
+    out = shown_out(belief)
+    grades = {
+        tests[out[h.id][0]].grade
+        for h in belief.hypotheses
+        if part.id in h.parts and h.id in out and out[h.id][0] in tests
+    }
+    if grades:
+        return "measured" if "measured" in grades else "seen"
+    return "told by the customer" if view.job.told else "by how seldom it is"
+
+
+def _part(view: View, part: PartView) -> Json:
+    called = any(c.part == part.id for c in view.job.called)
+    return {
+        "id": part.id, "words": part.words, "standing": part.standing, "called": called,
+        "belief": percent(part.belief), "share": round(part.belief, 4), "by": part.evidence,
+    }  # fmt: skip
+
+
+def percent(p: float) -> str:
+    """A belief as a person says it: "61 %", "under 1 %"."""
+    if p < 0.01:
+        return "under 1 %"
+    return "over 99 %" if p > 0.99 else f"{p:.0%}".replace("%", " %")
+
+
+def _suspect(view: View, suspect: Suspect) -> Json:
+    questions = {t.id: t.question for t in view.machine.tests}
+    by = questions.get(suspect.shown_out_by, suspect.shown_out_by)
+    return {
+        "id": suspect.id, "words": suspect.words,
+        "part": parts_words(view.machine, suspect.parts) if suspect.parts else "",
+        "belief": percent(suspect.belief), "before": percent(suspect.prior), "shown_out_by": by,
+    }  # fmt: skip
+
+
+def _step(view: View, step: StepView) -> Json:
+    found: Json = {
+        "kind": step.kind, "id": step.id, "words": step.words, "question": step.question,
+        "minutes": f"{step.minutes:g} min" if step.minutes else "",
+        "condition": step.condition, "held": list(step.held), "opens": list(step.opens),
+        "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
+        "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
+        "costs_more": money(view, step.costs_more), "price": money(view, step.price),
+    }  # fmt: skip
+    if step.kind == "test":
+        test = next(t for t in view.machine.tests if t.id == step.id)
+        found |= test_face(view.machine, test, _last_of(view, test))
+    return found
+
+
+def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> Json:
+    """How a test is answered: its keys, the good reading as text, what "same" repeats.
+
+    `live_open`: a source is connected while the machine is open, which needs an explicit yes.
+    """
+    condition = next(c for c in machine.conditions if c.id == test.condition)
+    undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
+    return {
+        "live_open": condition.energised and bool(undone & set(condition.open)),
+        "question": test.question, "quantity": test.quantity, "keys": keys_of(test),
+        "grade": test.grade,
+        "as_expected": as_expected(test), "same": last.text if last else None,
+        "good": good_answer(test) if test.quantity == "yes_no" else None,
+    }  # fmt: skip
+
+
+def _last_of(view: View, test: Test) -> JobReading | None:
+    mine = [r for r in view.job.live_readings if r.test == test.id]
+    return mine[-1] if mine and mine[-1].value().is_evidence else None
+
+
+def money(view: View, amount: float) -> str:
+    """An amount in the shop's money; "" when it is nothing or not known."""
+    if not math.isfinite(amount) or abs(amount) < 0.005:
+        return ""
+    return f"{amount:.2f} {view.setup.bench.prices.currency}".strip()
+
+
+def _held_back(view: View) -> list[Json]:
+    questions = {t.id: t.question for t in view.machine.tests}
+    held: Mapping[str, str] = view.assessment.held_back
+    return [{"id": id, "question": questions.get(id, id), "why": why} for id, why in held.items()][
+        :MOST_STEPS
+    ]
+
+
+def _looks(view: View) -> list[Json]:
+    """What can be seen without a tool and has not been looked at."""
+    read = view.evidence.read | view.evidence.passed_over
+    return [
+        {"id": t.id, "words": t.words, "question": t.question, "good": good_answer(t),
+         "good_reads": t.good_reads, "caution": t.caution, "minutes": f"{t.minutes:g} min"}
+        for t in look_list(view.machine)
+        if t.id not in read
+    ]  # fmt: skip
+
+
+def _told(view: View) -> Json:
+    said = {t.id for t in view.job.told}
+    asked = bool(said) or any(n.text in (ASKED_NOTHING, NOT_ASKED) for n in view.job.notes)
+    return {
+        "asked": asked,
+        "said": [{"id": t.id, "words": t.words} for t in view.job.told],
+        "list": [{"id": t.id, "words": t.words} for t in view.machine.told if t.id not in said],
+    }
+
+
+def _reading(view: View, number: int, reading: JobReading) -> Json:
+    said = reading.shown.get("slip")
+    by, at = reading.taken.by, reading.taken.device_time
+    return {
+        "id": reading.id, "number": number, "test": reading.test,
+        "question": reading.question or reading.test, "text": reading.text,
+        "sentence": reading.sentence or reading.verdict, "verdict": reading.verdict,
+        "fits": reading.shown.get("fits") is not False, "slip": said or "",
+        "grade": reading.grade, "live": reading.live, "reason": reading.reason,
+        "by": by, "at": f"{at:%H:%M}", "device": reading.taken.device,
+    }  # fmt: skip
+
+
+def _proof(view: View) -> Json:
+    proof, machine, opened = view.assessment.proof, view.machine, view.job.opened
+    model, serial = (opened.model, opened.serial) if opened else ("", "")
+    numbers = [part_number(find_part(machine, p), model, serial) for p in sorted(proof.parts)]
+    return {
+        "proven": proof.proven, "parts": sorted(proof.parts),
+        "words": parts_words(machine, proof.parts) if proof.parts else "",
+        "numbers": [n for n in numbers if n], "belief": percent(proof.belief),
+        "sentence": proof_sentence(view.setup, view.assessment), "missing": proof.missing,
+    }  # fmt: skip
+
+
+def _decision(view: View) -> Json | None:
+    decision = view.job.decision
+    if decision is None:
+        return None
+    also = decision.proof.get("also", [])
+    return {
+        "part": decision.part, "words": decision.words, "number": decision.number,
+        "proven": decision.proven, "sentence": decision.sentence,
+        "also": also if isinstance(also, list) else [],
+    }  # fmt: skip
+
+
+def _causes(view: View) -> Json:
+    waiting = set(open_causes(view))
+    return {
+        "open": [
+            {"id": c.id, "words": c.words, "ask": c.ask, "mend": c.mend, "caution": c.caution}
+            for c in view.assessment.causes
+            if c.id in waiting
+        ],
+        "answered": [
+            {"words": c.words, "ask": c.ask, "answer": c.answer, "mend": c.mend, "by": c.by}
+            for c in view.job.causes
+        ],
+    }  # fmt: skip

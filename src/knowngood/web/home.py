@@ -1,0 +1,30 @@
+"""The first page, and the address that a tag carries."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from knowngood.web.here import here_of
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/", response_class=HTMLResponse)
+def home(request: Request) -> Response:
+    """What is in the shop."""
+    here = here_of(request)
+    return here.page("home.html", request, jobs=here.record.log.jobs())
+
+
+@router.get("/job/{job}")
+def job_address(request: Request, job: str) -> Response:
+    """The address on the tag: to the place where the job stands."""
+    id = here_of(request).job_id(job)
+    return RedirectResponse(f"/job/{id}/bench", 303)
+
+
+@router.get("/phone", response_class=HTMLResponse)
+def phone(request: Request) -> Response:
+    """What this phone has not sent yet."""
+    return here_of(request).page("phone.html", request)

@@ -1,0 +1,350 @@
+// The bench: one job on one screen. The server judges; this page keeps, shows, and asks again.
+
+import { fold, h, key, say } from "./dom.js";
+import { recall, remember } from "./kept.js";
+import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
+import { said_card, step_card, why_list } from "./bench_step.js";
+import { keypad } from "./keypad.js";
+import { look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
+import { decided_card, proven_card, stop_card } from "./bench_end.js";
+import { step_of, walk } from "./offline.js";
+import { interrupted, let_go, take_picture } from "./camera.js";
+
+const root = document.getElementById("bench");
+const ASKING = 1500; // milliseconds after which the plan on the phone goes on
+const FRESH = 5000;
+
+let view = JSON.parse(document.getElementById("inside").textContent);
+const job = view.id;
+let plan = null;
+let waiting = []; // entries of this job that the server has not judged
+let chosen = ""; // a step taken out of order
+let typed = "";
+let marked = {};
+let looks = ""; // the first look: "" not yet, "later", "again" when asked for
+let live_yes = "";
+let provisional = false;
+let interrupted_by_camera = null;
+let trouble = "";
+let asking = 0;
+let locked = 0;
+
+
+const slots = {};
+for (const name of ["notice", "strip", "ahead", "entry", "said", "below"]) {
+  slots[name] = h("div", { id: `slot-${name}` });
+}
+root.replaceChildren(slots.notice, slots.strip, slots.said, slots.ahead, slots.entry, slots.below);
+
+// Fill a slot only when what it shows has changed; folds that were open stay open.
+const shown = {};
+function slot(name, data, make) {
+  const text = JSON.stringify(data);
+  if (shown[name] === text) return;
+  shown[name] = text;
+  const open = new Set([...slots[name].querySelectorAll("details[open]")].map((one) => one.id));
+  const focused = slots[name].contains(document.activeElement) ? document.activeElement.id : "";
+  slots[name].replaceChildren(...[make()].flat(9).filter((one) => one instanceof Node));
+  for (const one of slots[name].querySelectorAll("details")) if (open.has(one.id)) one.open = true;
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
+}
+
+const do_it = async (kind, body) => {
+
+  try {
+    await keep({ job, kind, body, based_on: view.seq });
+    trouble = "";
+  } catch (error) {
+    trouble = `Not kept: ${error.message}`;
+  }
+  await after_entry();
+};
+
+async function after_entry() {
+  waiting = await unsent(job).catch(() => waiting);
+  clearTimeout(asking);
+  provisional = provisional && waiting.length > 0;
+  if (waiting.some((one) => one.state === "waiting")) {
+    asking = setTimeout(() => { provisional = true; show(); }, provisional ? 0 : ASKING);
+  }
+  show();
+}
+
+// The step in front: what was chosen, else what is next; offline what the plan on the phone says.
+function step_now() {
+  if (provisional) {
+    const found = walk(plan, view.meter?.name || "", since_plan());
+    if (!found.node) return { waits: found.waits };
+    const step = step_of(found.node, plan);
+    return step ? { step } : { end: found.node };
+  }
+  const picked = chosen && [view.step, ...view.others].find((step) => step?.id === chosen);
+  return { step: picked || view.step, picked: Boolean(picked) && picked !== view.step };
+}
+
+// Readings that the plan on this phone has not seen, those taken back left out.
+function since_plan() {
+  if (plan && plan.seq !== view.seq) return [{ test: "", text: "" }];
+  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
+  const here = waiting.flatMap((one) => (one.kind === "ReadingsTaken" ? one.body.readings
+    : one.kind === "ReadingTaken" ? [one.body] : []));
+  if (waiting.some((one) => !HARMLESS.has(one.kind))) return [{ test: "", text: "" }];
+  return here.filter((one) => !back.has(one.reading_id));
+}
+const HARMLESS = new Set(["ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", "PictureAdded", "NoteAdded"]);
+
+function take(test, text) {
+  if (Date.now() < locked) return;
+  locked = Date.now() + 350; // a second touch of the same key is no second reading
+  typed = "";
+  chosen = "";
+  keep_place();
+  do_it("ReadingTaken", { reading_id: new_id(), test, text });
+}
+
+const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked }).catch(() => {});
+
+function undo() {
+  const last = waiting.filter((one) => one.kind === "ReadingTaken" && one.state === "waiting").at(-1);
+  if (last) return do_it("ReadingWithdrawn", { reading_id: last.body.reading_id, reason: "undone" });
+  if (view.undo && !waiting.length) return do_it(view.undo.kind, view.undo.body);
+  return undefined;
+}
+
+function photo(about, caption) {
+  take_picture({ job, about, caption, based_on: view.seq, done: after_entry,
+    failed: (error) => { trouble = `The picture was not kept: ${error.message}`; show(); } });
+}
+
+function photo_from_phone() {
+  take_picture({ job, about: "", caption: "", based_on: view.seq, camera: false, done: after_entry });
+}
+
+async function why(test) {
+  const here = document.getElementById("why-here");
+  try {
+    const said = await (await fetch(`/api/jobs/${job}/why/${test}`)).json();
+    here.replaceChildren(why_list(said.outcomes));
+  } catch {
+    say(here, "The figures are on the shop's computer, which is not reached now.");
+  }
+}
+
+function keep_looks() {
+  const found = view.looks.filter((one) => marked[one.id] !== "skip").map((one) => ({
+    reading_id: new_id(), test: one.id,
+    text: marked[one.id] === "bad" ? (one.good === "yes" ? "no" : "yes") : one.good,
+  }));
+  looks = "later";
+  marked = {};
+  keep_place();
+  if (found.length) do_it("ReadingsTaken", { readings: found });
+  else show();
+}
+
+function choose_meter() {
+  const dialog = h("dialog", { "aria-label": "Which meter?" });
+  const pick = (name) => {
+    localStorage.setItem("meter", name);
+    dialog.remove();
+    do_it("MeterChosen", { name });
+  };
+  dialog.append(h("h2", {}, "Which meter?"), h("div", { class: "keys one" },
+    view.meters.map((name) => key(name, () => pick(name), { pressed: name === view.meter?.name })),
+    key("Close", () => dialog.remove())));
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+function call_it() {
+  const dialog = h("dialog", { "aria-label": "I call it" });
+  const pick = (part) => { dialog.remove(); do_it("PartCalled", { part: part.id }); };
+  dialog.append(h("h2", {}, "I call it: which part?"), h("p", { class: "soft" }, "Only its proof and its causes are asked then."),
+    h("div", { class: "keys one" }, view.callable.map((part) => key(part.words, () => pick(part))),
+      key("Close", () => dialog.remove())));
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+function pending_words() {
+  const said = waiting.filter((one) => one.kind === "ReadingTaken" || one.kind === "ReadingsTaken");
+  if (!said.length) return "";
+  const last = said.at(-1);
+  if (last.kind === "ReadingsTaken") return `${last.body.readings.length} looks`;
+  const face = plan?.tests[last.body.test];
+  return `${last.body.text}${face?.question ? ` (${face.question})` : ""}`;
+}
+
+function show() {
+  const at = step_now();
+  const refused = waiting.filter((one) => one.state === "refused");
+  slot("notice", [trouble, refused.map((one) => [one.n, one.message]), interrupted_by_camera, view.closed], () => [
+    trouble && h("p", { class: "card loud", role: "alert" }, trouble),
+    view.closed && h("p", { class: "card" }, `This job is closed: ${view.closed}.`),
+    refused.map((one) => h("p", { class: "card loud", role: "alert" },
+      h("span", { class: "mark" }, "▲ refused, still on this phone: "), one.message, " ",
+      h("a", { href: "/phone", class: "key" }, "This phone's queue"))),
+    interrupted_by_camera && h("section", { class: "card mind", id: "again" },
+      h("p", {}, `The phone put this page away while a picture was taken${interrupted_by_camera.caption ? ` (${interrupted_by_camera.caption})` : ""}. If it is not below, take it once more.`),
+      h("div", { class: "inline" },
+        key("Take it again", () => { const was = interrupted_by_camera; interrupted_by_camera = null; show(); photo(was.about, was.caption); }, { kind: "do" }),
+        key("Not needed", () => { interrupted_by_camera = null; let_go(); show(); })))]);
+  slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.meter, view.name], () => strip(view, choose_meter));
+  show_said();
+  show_ahead(at);
+  slot("below", [view, waiting.filter((one) => one.picture).length], () => below());
+}
+
+function show_said() {
+  const last = view.readings.filter((one) => one.live).at(-1);
+  const pending = pending_words();
+  slot("said", [last, pending, view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(last, {
+    pending, undo: (pending || view.undo) && undo, undo_words: view.undo?.words || pending,
+    meter_picture: last && last.grade === "measured" && (() => photo("meter", `${last.question} ${last.text}`)),
+  })));
+}
+
+const NEXT_MARK = { "": "bad", bad: "skip", skip: "" };
+
+function show_ahead(at) {
+  const fresh = !looks && !view.readings.length && !waiting.length && !view.called.length && !chosen;
+  const first = view.looks.length > 0 && (looks === "again" || (fresh && !view.proof.proven));
+  const over = view.decision !== null && !provisional && !at.picked;
+  const proven = view.proof.proven && !provisional && !at.picked;
+  const step = at.step?.kind === "test" && !first && !over && !proven ? at.step : null;
+  const live = step?.live_open && live_yes !== step.id;
+  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks], () => {
+    if (over) return decided_card(view, { answer, undo });
+    if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
+    if (first) {
+      return look_list(view, marked, { keep: keep_looks,
+        mark: (id) => { marked = { ...marked, [id]: NEXT_MARK[marked[id] || ""] }; keep_place(); show(); },
+        later: () => { looks = "later"; keep_place(); show(); } });
+    }
+    if (at.waits) return waits_card(at.waits);
+    if (at.end) return end_card(at.end);
+    if (!step) return stop_card(view, at.step);
+    return step_card(step, { provisional, chosen: at.picked, back: () => { chosen = ""; keep_place(); show(); },
+      why: provisional ? null : () => why(step.id), photo: () => photo("meter", step.question),
+      yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
+  });
+  slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good] : null], () => {
+    if (!step || live) return null;
+    const { line, pad } = keypad(step, typed, { take: (text) => take(step.id, text),
+      changed: (text) => { typed = text; keep_place(); } });
+    return [pad, line];
+  });
+}
+
+const answer = (cause, said) => do_it("CauseAnswered", { cause: cause.id, answer: said });
+
+const waits_card = (words) => h("section", { class: "card", id: "waits" },
+  h("h2", { class: "step-words" }, "Kept. Advice waits."),
+  h("p", {}, words), h("p", {}, "Go on reading in any order; it is judged when the shop's computer is reached."),
+  free_entry());
+
+const end_card = (node) => h("section", { class: "card", id: "end" },
+  h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
+  h("h2", { class: "step-words" }, node.stop.length ? `Points to ${node.words}` : "No listed part"),
+  h("p", {}, "The proof is worked out when the shop's computer is reached. Order nothing before."));
+
+// Any test of the machine, while there is no advice.
+function free_entry() {
+  if (!plan) return null;
+  const rows = Object.entries(plan.tests).filter(([, face]) => face.question);
+  return fold("Another reading", h("ul", { class: "rows" }, rows.map(([id, face]) => h("li", {},
+    h("form", { class: "inline", onsubmit: (event) => {
+      event.preventDefault();
+      const field = event.target.elements[0];
+      if (field.value.trim()) take(id, field.value.trim());
+    } }, h("label", {}, face.question, h("input", { class: "field", maxlength: 200 })),
+    h("button", { class: "key" }, "Take it"))))), { id: "free" });
+}
+
+function below() {
+  return [
+    h("div", { class: "keys two", id: "own" }, key("I call it", call_it, { id: "call" }),
+      view.looks.length && !view.decision
+        ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null),
+    view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
+    others(view, (id) => { chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); }),
+    told(view, { told_one: (one) => do_it("ToldNoted", { told_id: one.id }), nothing: () => do_it("ToldNoted", { nothing: true }) }),
+    standing(view, { accept: (part) => do_it("Accepted", { part: part.id }), call: (part) => do_it("PartCalled", { part: part.id }) }),
+    readings(view, { withdraw: (one) => do_it("ReadingWithdrawn", { reading_id: one.id, reason: "taken back" }),
+      again: (test) => { chosen = test; show(); } }),
+    pictures(view, waiting.filter((one) => one.picture).length, {
+      take: () => photo("", ""), choose: photo_from_phone }),
+    note_form(),
+  ];
+}
+
+const note_form = () => fold("Note", h("form", { onsubmit: (event) => {
+  event.preventDefault();
+  const field = event.target.elements[0];
+  const text = field.value.trim();
+  if (text) { field.value = ""; do_it("NoteAdded", { text }); }
+} }, h("label", { for: "note" }, "In your own words"), h("textarea", { class: "field", id: "note", rows: 2, maxlength: 4000 }),
+h("button", { class: "key" }, "Keep the note")), { id: "note-fold" });
+
+on_view(async (fresh) => {
+  if (fresh.id !== job || fresh.seq < view.seq) return;
+  const changed = fresh.seq !== view.seq;
+  view = fresh;
+  waiting = await unsent(job).catch(() => waiting);
+  if (!waiting.some((one) => one.state === "waiting")) provisional = false;
+  show();
+  remember(`view:${job}`, view).catch(() => {});
+  if (changed || !plan) ask_plan();
+});
+
+let plan_timer = 0;
+function ask_plan() {
+  clearTimeout(plan_timer);
+  plan_timer = setTimeout(async () => {
+    try {
+      const fresh = await (await fetch(`/api/jobs/${job}/plan`, { cache: "no-store" })).json();
+      if (!fresh.policy) return;
+      plan = fresh;
+      await remember(`plan:${job}`, plan);
+    } catch { /* the one that is here does */ }
+  }, 700);
+}
+
+async function freshen() {
+  if (document.hidden || waiting.length) return;
+  try {
+    const fresh = await job_from_server(job, view.seq);
+    if (fresh) tell_viewers(fresh);
+  } catch { /* the outbox says that there is no contact */ }
+}
+
+// A keyboard of metal: digits go to the reading wherever the focus is.
+document.addEventListener("keydown", (event) => {
+  const field = document.getElementById("reading");
+  if (!field || event.ctrlKey || event.altKey || event.metaKey || document.querySelector("dialog[open]")) return;
+  if (/^(INPUT|TEXTAREA|SELECT)$/.test(event.target.tagName) || !/^[0-9.,<>-]$/.test(event.key)) return;
+  event.preventDefault();
+  field.focus();
+  field.value += event.key;
+  field.dispatchEvent(new Event("input"));
+});
+
+async function begin() {
+  const [was, kept_view, kept_plan] = await Promise.all([recall(`at:${job}`), recall(`view:${job}`), recall(`plan:${job}`)]).catch(() => []);
+  if (kept_view && kept_view.seq > view.seq) view = kept_view;
+  if (was) ({ chosen, typed, looks, marked } = was);
+  plan = kept_plan || null;
+  waiting = await unsent(job).catch(() => []);
+  interrupted_by_camera = await interrupted(job).catch(() => null);
+  await remember(`view:${job}`, view).catch(() => {});
+  watch(() => { unsent(job).then((now) => { const other = now.length !== waiting.length; waiting = now; if (other || now.length) show(); }).catch(() => {}); });
+  await after_entry();
+  if (!plan || plan.seq !== view.seq) ask_plan();
+  setInterval(freshen, FRESH);
+  document.addEventListener("visibilitychange", freshen);
+  flush();
+  root.dataset.ready = "yes";
+}
+
+show();
+begin();

@@ -1,0 +1,45 @@
+// The end of a search: the part to order, what caused it, and the papers.
+
+import { h, key, own } from "./dom.js";
+
+export function proven_card(view, { decide, photo }) {
+  const proof = view.proof;
+  return h("section", { class: "card good", id: "proven" },
+    h("p", { class: "mark" }, "✓ proven"),
+    h("h2", { class: "step-words" }, `Order ${proof.words}`),
+    proof.numbers.length > 0 && h("p", { class: "said" }, "Number ", proof.numbers.join(" and ")),
+    h("p", {}, own(proof.sentence)),
+    h("div", { class: "keys one" }, key(`Order ${proof.words}`, decide, { kind: "do", id: "order" }),
+      photo && key("Picture of the meter", photo, { id: "photo" })));
+}
+
+export function decided_card(view, { answer, undo }) {
+  const decision = view.decision;
+  const cause = view.causes.open[0];
+  return h("section", { class: `card ${decision.proven ? "good" : "loud"}`, id: "decided" },
+    h("p", { class: "mark" }, decision.proven ? "✓ proven" : "▲ decided without proof"),
+    h("h2", { class: "step-words" }, `Order ${decision.words}`),
+    decision.number && h("p", { class: "said" }, `Number ${decision.number}`),
+    decision.also.map((one) => h("p", {}, `And ${one.words}`, one.number && `, number ${one.number}`)),
+    h("p", {}, own(decision.sentence)),
+    h("div", { class: "inline" },
+      h("a", { class: "key", href: `/job/${view.id}/claim.pdf`, id: "claim" }, "The claim as PDF"),
+      undo && key("Undo", undo, { id: "undo", label: "Undo the decision" })),
+    cause && h("div", { class: "card", id: "cause" },
+      h("h3", {}, `Why did it fail? (${view.causes.open.length} to ask)`),
+      h("p", { class: "said" }, cause.ask),
+      cause.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), cause.caution),
+      h("div", { class: "keys one" },
+        key(`Yes: ${cause.mend}`, () => answer(cause, "yes"), { id: "cause-yes" }),
+        key("No", () => answer(cause, "no"), { id: "cause-no" }),
+        key("Can't tell", () => answer(cause, "can't tell")))),
+    view.causes.answered.length > 0 && h("ul", { class: "rows" }, view.causes.answered.map((one) => h("li", {},
+      one.ask, " ", h("b", {}, one.answer), one.mend && h("span", { class: "soft" }, ` ${one.mend}`)))));
+}
+
+export function stop_card(view, step) {
+  return h("section", { class: "card loud", id: "stop" },
+    h("h2", { class: "step-words" }, "No step left that is worth its price"),
+    h("p", {}, step ? step.words : "Note what was found, and ask."),
+    h("p", {}, view.proof.missing));
+}

@@ -1,0 +1,94 @@
+// What lies below the step: what is known good, what is left, the other steps, the readings.
+
+import { fold, h, key, own } from "./dom.js";
+
+export function strip(view, meter_tap) {
+  const good = view.known_good.filter((part) => part.standing !== "good so far").length;
+  return h("section", { class: "strip", "aria-label": "Where it stands" },
+    h("h1", { class: "quiet" }, `${view.name}: `, own(view.head.machine), view.head.words && [" · ", own(`“${view.head.words}”`)]),
+    h("p", {}, h("b", {}, view.left_words), good ? ` ${good} known good.` : ""),
+    view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)),
+    meter_tap && h("div", { class: "inline" }, key(view.meter ? `Meter: ${view.meter.title}` : "No meter chosen", meter_tap, { id: "meter" })));
+}
+
+export function standing(view, { accept, call }) {
+  return [
+    h("section", {}, h("h2", {}, "Known good"),
+      view.known_good.length
+        ? h("ul", { class: "rows" }, view.known_good.map((part) => h("li", {},
+          h("span", { class: "mark" }, part.standing === "good so far" ? "◔ " : "✓ "), part.words, ": ",
+          h("span", { class: "soft" }, own(part.said), part.by && ` (${part.by})`))))
+        : h("p", {}, "Nothing yet.")),
+    h("section", {}, h("h2", {}, "Still in question"),
+      h("ul", { class: "rows" }, view.left.map((part) => h("li", {},
+        h("p", {}, h("span", { class: "mark" }, part.standing === "bad" ? "✗ " : "○ "), part.words,
+          part.called && " (called)", part.standing === "bad" && " (proven bad)"),
+        h("div", { class: "inline" },
+          key("I call it", () => call(part), { label: `I call it: ${part.words}` }),
+          key("Take as good", () => accept(part), { label: `Take as good: ${part.words}` }))))),
+      fold("Suspects", h("ul", { class: "rows" }, view.suspects.map((one) => h("li", {},
+        one.words, one.part && h("span", { class: "soft" }, `, ${one.part}`),
+        one.shown_out_by && h("span", { class: "soft" }, ` - shown out by ${one.shown_out_by}`))),
+      ), { id: "suspects" }),
+      fold("Figures", h("table", { class: "figures" },
+        h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Suspect"), h("th", { scope: "col" }, "Before"), h("th", { scope: "col" }, "Now"))),
+        h("tbody", {}, view.suspects.map((one) => h("tr", {}, h("td", {}, one.words), h("td", {}, one.before), h("td", {}, one.belief))))),
+      { id: "figures" })),
+  ];
+}
+
+export function others(view, choose) {
+  const rows = view.others.filter((step) => step.kind === "test");
+  if (!rows.length && !view.held_back.length) return null;
+  return fold(`Other steps (${rows.length})`, [
+    h("ul", { class: "rows" }, rows.map((step) => h("li", {},
+      key(step.question, () => choose(step.id), { label: `Do this instead: ${step.question}` }),
+      h("span", { class: "soft" }, ` ${step.minutes}`, step.costs_more && `, costs ${step.costs_more} more`)))),
+    view.held_back.length > 0 && h("p", { class: "soft" }, "Held back: ",
+      view.held_back.map((one) => `${one.question} (${one.why})`).join("; ")),
+  ], { id: "others" });
+}
+
+export function readings(view, { withdraw, again }) {
+  if (!view.readings.length) return null;
+  return fold(`Readings (${view.readings.filter((one) => one.live).length})`, h("ul", { class: "rows" },
+    view.readings.slice().reverse().map((one) => h("li", {},
+      h("p", { class: one.live ? "" : "struck soft" }, `${one.number}. ${one.question} `, h("b", {}, own(one.text)), ` (${one.grade})`),
+      h("p", { class: "soft" }, own(one.sentence), ` ${one.at} by `, own(one.by), !one.live && `, taken back: ${one.reason || "no reason given"}`),
+      one.live && h("div", { class: "inline" },
+        key("Take back", () => withdraw(one), { label: `Take back reading ${one.number}` }),
+        key("Read again", () => again(one.test), { label: `Read again: ${one.question}` }))))), { id: "readings" });
+}
+
+// One list to tick before any meter: a tap says "not as it should be", one key says the rest is.
+export function look_list(view, marked, { mark, keep, later }) {
+  return h("section", { class: "card", id: "looks" },
+    h("h2", { class: "step-words" }, "First look: no tool, no meter"),
+    view.cautions.slice(0, 1).map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
+    h("ul", { class: "ticks" }, view.looks.map((one) => h("li", {}, key([
+      h("span", { class: "mark" }, { bad: "✗ not right", skip: "– not looked" }[marked[one.id]] || "□"),
+      h("span", {}, one.question, h("span", { class: "soft" }, one.good_reads ? ` Good: ${one.good_reads}.` : ""),
+        one.caution && h("span", { class: "soft" }, ` Mind: ${one.caution}`)),
+    ], () => mark(one.id), { label: `${one.question} ${{ bad: "not right", skip: "not looked at" }[marked[one.id]] || "unmarked"}` })))),
+    h("p", { class: "soft" }, "Tap a line: once for not right, twice for not looked at."),
+    h("div", { class: "keys two" },
+      key("All looked at: the rest is right", keep, { kind: "do", id: "looked" }),
+      key("Later", later, { id: "looks-later" })));
+}
+
+export function told(view, { told_one, nothing }) {
+  const said = view.told.said.map((one) => one.words);
+  if (view.told.asked && !said.length) return null;
+  return fold(said.length ? `The customer tried: ${said.join("; ")}` : "What did the customer try?", [
+    h("div", { class: "keys one" }, view.told.list.map((one) => key(one.words, () => told_one(one)))),
+    !view.told.asked && key("Nothing of these", nothing)], { id: "told" });
+}
+
+export function pictures(view, waiting, { take, choose }) {
+  return h("section", {}, h("h2", {}, "Pictures"),
+    h("div", { class: "thumbs" }, view.pictures.map((one) => h("img", { src: `/api/pictures/${one.digest}?longest=320`,
+      alt: one.caption || one.about || "picture", loading: "lazy", width: 84, height: 84 }))),
+    waiting > 0 && h("p", {}, h("span", { class: "mark" }, `● ${waiting} on this phone, not sent yet`)),
+    h("div", { class: "keys two" },
+      key("Take a picture", take, { id: "camera" }), key("From the phone", choose)));
+}

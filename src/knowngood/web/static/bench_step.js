@@ -1,0 +1,59 @@
+// The next step: where the probes go, in which state, what to mind, what to expect.
+
+import { h, key, own } from "./dom.js";
+
+const lead = (colour, letter, where) => where && h("p", { class: "point" },
+  h("span", { class: `lead ${colour}`, "aria-hidden": "true" }, letter),
+  h("span", {}, `${colour === "red" ? "Red" : "Black"} on ${where}`));
+
+const fact = (name, words) => (words && words.length
+  ? [h("dt", {}, name), h("dd", {}, Array.isArray(words) ? words.join("; then ") : words)] : []);
+
+export function step_card(step, { provisional, chosen, back, why, photo, yes_to_live }) {
+  return h("section", { class: "card", id: "step", "aria-label": "Next step" },
+    provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
+    h("h2", { class: "step-words" }, step.words),
+    step.energised && h("p", { class: "mark" }, "⚡ live: a source is connected"),
+    h("div", { class: "points" }, lead("red", "R", step.red), lead("black", "B", step.black)),
+    h("dl", { class: "facts" },
+      fact("Off first", step.opens), fact("Put back first", step.closes),
+      fact("State", step.condition), fact("Hold", step.held.length ? step.held.join(", ") : ""),
+      fact("Expect", step.expect), fact("Takes", step.minutes),
+      chosen ? fact("Costs more", step.costs_more) : []),
+    step.cautions.map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
+    h("div", { class: "inline" },
+      photo && key("Picture of the meter", photo, { id: "photo" }),
+      why && key("Why this", why, { id: "why" }),
+      chosen && key("Back to the cheapest step", back)),
+    yes_to_live && h("p", {}, key("Yes: live work with the shell open, as the caution says", yes_to_live, { kind: "do", id: "live" })),
+    h("div", { id: "why-here" }));
+}
+
+export function why_list(outcomes) {
+  return h("div", { class: "card" }, h("h3", {}, "What each outcome would leave"),
+    h("ul", { class: "rows" }, outcomes.map((one) => h("li", {},
+      h("b", {}, one.words), ` (${one.chance}): `,
+      one.left.map((left) => `${left.words} ${left.belief}`).join(", ") || "nothing more"))));
+}
+
+// What the last reading proved, and the way back.
+export function said_card(reading, { pending, undo, undo_words, meter_picture }) {
+  if (pending) {
+    return h("section", { class: "card", id: "said" },
+      h("p", { class: "said" }, h("span", { class: "mark" }, "● kept on this phone: "), own(pending)),
+      h("div", { class: "inline" }, undo && key("Undo", undo, { id: "undo" })));
+  }
+  if (!reading) {
+    return undo && h("section", { class: "card", id: "said" },
+      h("p", {}, "Last: ", own(undo_words)), key("Undo", undo, { id: "undo" }));
+  }
+  const odd = Boolean(reading.slip) || !reading.fits;
+  const mark = odd ? "▲ fits no suspect: " : { good: "✓ ", bad: "✗ ", "can't tell": "? " }[reading.verdict] || "· ";
+  return h("section", { class: `card ${odd ? "loud" : reading.verdict === "good" ? "good" : ""}`, id: "said" },
+    h("p", { class: "said", role: "status" }, h("span", { class: "mark" }, mark), own(reading.sentence)),
+    odd && h("p", {}, reading.slip ? `Likeliest slip: ${reading.slip}. Read it once more, or leave it: it counts for little.`
+      : "Nothing on the list explains this well. Read it once more, or note what was seen."),
+    h("div", { class: "inline" },
+      undo && key("Undo", undo, { id: "undo", label: `Undo: ${undo_words}` }),
+      meter_picture && key("Picture of this reading", meter_picture)));
+}

@@ -1,0 +1,63 @@
+// Pictures: job and step are kept before the camera opens, for the phone may throw the page away
+// meanwhile; what comes back is made smaller here and goes into the outbox.
+
+import { h } from "./dom.js";
+import { forget, recall, remember } from "./kept.js";
+import { keep } from "./outbox.js";
+
+const LONGEST = 1600;
+const QUALITY = 0.82;
+
+// Asks for a picture. `about` and `caption` are kept with it.
+export async function take_picture({ job, about, caption, based_on, camera = true, done, failed }) {
+  await remember("camera", { job, about, caption, at: Date.now() });
+  const input = h("input", { type: "file", accept: "image/*", class: "from-camera", hidden: true,
+    capture: camera ? "environment" : null, multiple: !camera });
+  document.querySelectorAll("input.from-camera").forEach((old) => old.remove());
+  document.body.append(input);
+  input.addEventListener("cancel", () => { forget("camera"); input.remove(); });
+  input.addEventListener("change", async () => {
+    const files = [...input.files];
+    input.remove();
+    try {
+      for (const file of files) await keep_picture(file, { job, about, caption, based_on });
+      await forget("camera");
+      done?.(files.length);
+    } catch (error) {
+      failed?.(error);
+    }
+  });
+  input.click();
+}
+
+// A picture that was about to be taken on this job when the page went away, or null.
+export async function interrupted(job) {
+  const was = await recall("camera");
+  return was && was.job === job ? was : null;
+}
+
+export const let_go = () => forget("camera");
+
+export async function keep_picture(file, { job, about, caption, based_on }) {
+  const { picture, type } = await smaller(file);
+  return keep({ job, kind: "PictureAdded", body: { about, caption }, based_on, picture, type,
+    name: file.name || "picture" });
+}
+
+// At most 1600 pixels a side, upright. What this phone cannot read goes as it is: the server says
+// what is wrong with it, and it stays in the queue.
+async function smaller(file) {
+  try {
+    const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
+    const size = Math.min(1, LONGEST / Math.max(bitmap.width, bitmap.height));
+    const canvas = h("canvas", { width: Math.max(1, Math.round(bitmap.width * size)),
+      height: Math.max(1, Math.round(bitmap.height * size)) });
+    canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+    bitmap.close();
+    const blob = await new Promise((done) => { canvas.toBlob(done, "image/jpeg", QUALITY); });
+    if (!blob) throw new Error("no picture came out");
+    return { picture: await blob.arrayBuffer(), type: "image/jpeg" };
+  } catch {
+    return { picture: await file.arrayBuffer(), type: file.type || "application/octet-stream" };
+  }
+}

@@ -1,0 +1,76 @@
+// Without the shop's computer: walk the plan that it sent while it was reached. Only numbers against
+// band edges are compared here; what a reading proves is never worked out on the phone.
+
+const NUMBER = /^\s*([+-]?)\s*(\d+(?:[.,]\d*)?|[.,]\d+)\s*(.*)$/;
+
+// The reading as the plan needs it: {over}, {word}, {low, high} in base units, or null.
+export function read(text, face) {
+  const said = text.trim().toLowerCase();
+  if (said === "ol" || said === "open") return { over: true };
+  if (said === "yes" || said === "no") return { word: said };
+  const parts = said.split(/ to /);
+  const values = parts.map((part) => value_of(part, face));
+  if (values.some((value) => value === null) || values.length > 2) return null;
+  return { low: Math.min(...values), high: Math.max(...values) };
+}
+
+function value_of(text, face) {
+  const found = NUMBER.exec(text);
+  if (!found) return null;
+  const worth = worth_of(found[3].trim(), face.keys);
+  if (!worth) return null;
+  const size = Number(found[2].replace(",", "."));
+  return (found[1] === "-" ? -size : size) * worth;
+}
+
+function worth_of(unit, keys) {
+  if (!unit) return keys.must ? 0 : 1;
+  const named = keys.units.find((one) =>
+    one.text.toLowerCase() === unit || one.sign.toLowerCase() === unit);
+  return named ? named.worth : 0;
+}
+
+function branch_for(node, said) {
+  return node.then.find((branch) => {
+    if (said.over) return branch.outcomes.includes("over");
+    if (said.word) return branch.outcomes.includes(said.word);
+    if (!branch.outcomes[0].startsWith("band")) return false;
+    const above = branch.low === null || said.low >= branch.low;
+    const below = branch.high === null || said.high < branch.high;
+    return above && below;
+  });
+}
+
+// Where the plan leads after these readings [{test, text}]. Returns {node} or {waits: why}.
+export function walk(plan, meter, readings) {
+  if (!plan) return { waits: "No plan was sent to this phone yet." };
+  if (plan.meter !== meter) {
+    return { waits: "The plan on this phone is for another meter." };
+  }
+  let node = plan.policy;
+  for (const one of readings) {
+    if (node.cut || node.stop) return { waits: "The plan on this phone ends here." };
+    if (node.do.id !== one.test) {
+      return { waits: "A reading was taken out of the plan's order." };
+    }
+    const face = plan.tests[one.test];
+    const said = face && read(one.text, face);
+    if (!said) return { waits: `“${one.text}” is kept as it is; what it says is worked out later.` };
+    const branch = branch_for(node, said);
+    if (!branch) return { waits: "The plan on this phone did not foresee this reading." };
+    node = branch.next;
+  }
+  if (node.cut) return { waits: "The plan on this phone ends here." };
+  return { node };
+}
+
+// A place of the plan as the step that the bench shows.
+export function step_of(node, plan) {
+  if (!node.do) return null;
+  const { do: one } = node;
+  return {
+    ...one, ...plan.tests[one.id], held: [],
+    opens: one.opens.map((id) => plan.steps[id] || id), closes: one.closes.map((id) => plan.steps[id] || id),
+    minutes: one.minutes ? `${one.minutes} min` : "", costs_more: "", same: null,
+  };
+}
