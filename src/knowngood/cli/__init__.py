@@ -96,6 +96,21 @@ def table_command(
     return table(machine, complaint, json_out)
 
 
+@app.command("sum")
+def sum_command(
+    name: Annotated[str | None, typer.Argument(help="Name of the sum; without it, all.")] = None,
+    inputs: Annotated[
+        list[str] | None,
+        typer.Argument(help='Inputs with units, such as length="3 m" amps=10.'),
+    ] = None,
+    json_out: Json = False,
+) -> int:
+    """A textbook sum of the bench, with its doubt, formula and source."""
+    from knowngood.cli.sum import run_sum
+
+    return run_sum(name, inputs or [], json_out)
+
+
 @app.command("plan")
 def plan_command(
     machine: Machine,
