@@ -139,11 +139,16 @@ def print_line(line: str) -> None:
     print(line, flush=True)
 
 
+def session_lines(text: str) -> list[str]:
+    """The lines of a session file; empty ones are for the eye (type yes, not just Enter)."""
+    return [line for line in text.splitlines() if line.strip()]
+
+
 def _file_lines(path: Path) -> list[str]:
     try:
         if path.stat().st_size > MOST_BYTES:
             raise Refused(f"{path} is larger than {MOST_BYTES // 1_000_000} MB: no session file")
-        return path.read_text(encoding="utf-8-sig").splitlines()
+        return session_lines(path.read_text(encoding="utf-8-sig"))
     except UnicodeDecodeError as error:
         raise Refused(f"{path} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
     except OSError as error:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
 from knowngood.cli import show
 from knowngood.cli.session import Session
+from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
 from knowngood.places.gather import look
 from knowngood.places.library import find_meter, find_test
@@ -23,6 +23,9 @@ MOST_PICTURE = 60_000_000
 
 def command_in(session: Session, line: str) -> Callable[[], None] | None:
     """The command that this line is, or None when it answers what is asked."""
+    named = re.fullmatch(r"([a-z][a-z0-9_]*)\s*:\s*(.+)", line)
+    if named and session.view and any(t.id == named[1] for t in session.view.machine.tests):
+        return partial(_read, session, named[1], named[2])
     word, _, rest = line.partition(" ")
     word, rest = word.casefold(), rest.strip()
     if session.ask.bare and (word not in ("quit", "help", "exit") or rest):
@@ -93,19 +96,34 @@ def _moved(session: Session, job_id: str) -> None:
 
 
 def _do(session: Session, rest: str) -> None:
-    view = session.opened
     if not rest:
         raise Refused("do which test? steps lists them")
-    test = find_test(view.machine, rest)
+    session.chosen = _allowed(session, rest).id
+    session.agreed = ""
+    session._show()
+
+
+def _read(session: Session, test_id: str, text: str) -> None:
+    """A reading of a named test in one line; a live one in an open shell after a yes."""
+    test = _allowed(session, test_id)
+    if session.live_and_open(test):
+        session.agree(test, text)
+    else:
+        session.take(test, text)
+    session._show()
+
+
+def _allowed(session: Session, test_id: str) -> Test:
+    """The test, unless this is not the time for it."""
+    view = session.opened
+    test = find_test(view.machine, test_id)
     held = view.assessment.held_back.get(test.id, "")
     condition = next(c for c in view.machine.conditions if c.id == test.condition)
     if test.alters and held.startswith("it alters"):
         raise Refused(f"{test.question}: {held}")
     if condition.energised and held.startswith("first read"):
         raise Refused(f"{test.question} is live: {held}")
-    session.chosen = test.id
-    session.agreed = ""
-    session._show()
+    return test
 
 
 def _why(session: Session, rest: str) -> None:
@@ -172,7 +190,7 @@ def _note(session: Session, rest: str) -> None:
 
 def _picture(session: Session, rest: str) -> None:
     name, _, caption = rest.partition(" ")
-    path = Path(name)
+    path = session.folder / name
     try:
         if path.stat().st_size > MOST_PICTURE:
             raise Refused(f"{name} is larger than {MOST_PICTURE // 1_000_000} MB")
@@ -212,11 +230,13 @@ def _claim(session: Session, rest: str) -> None:
     from knowngood.documents.pdf import write_claim
 
     job, files = session.opened.job, session.record.files
-    out = Path(rest or f"claim-{job.name}.pdf")
+    out = session.folder / (rest or f"claim-{job.name}.pdf")
     pictures = {p.digest: files.path_of(p.digest) for p in job.pictures if files.has(p.digest)}
     shop = session.shop or Shop("Shop name not given")
     try:
-        written = write_claim(job, session.opened.machine, shop, pictures, out, session.clock())
+        written = write_claim(
+            job, session.opened.machine, shop, pictures, out, session.clock(), given=session.given
+        )
     except OSError as error:
         raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
     session.say(f"written: {written}")

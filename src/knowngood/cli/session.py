@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from knowngood.cli import answers, show
@@ -31,7 +32,7 @@ from knowngood.places.record import At, Record, Refused
 from knowngood.store.problem import StoreProblem
 
 if TYPE_CHECKING:
-    from knowngood.documents.parties import Shop
+    from knowngood.documents.parties import Given, Shop
 
 Lines = Iterable[str]
 ASKED = frozenset({decision.ASKED_NOTHING, decision.NOT_ASKED})
@@ -62,7 +63,8 @@ class Ask:
 
 
 class Session:
-    """``say`` prints a line; ``clock`` tells the time with the shop's zone."""
+    """``say`` prints a line; ``clock`` tells the time with the shop's zone; pictures and papers
+    are named from ``folder``."""
 
     def __init__(
         self,
@@ -72,9 +74,13 @@ class Session:
         say: Callable[[str], None],
         clock: Callable[[], datetime],
         shop: Shop | None = None,
+        given: Given | None = None,
+        folder: Path | None = None,
     ) -> None:
-        self.record, self.start, self.by, self.shop = record, start, by, shop
+        self.record, self.start, self.by = record, start, by
+        self.shop, self.given = shop, given
         self.say, self.clock = say, clock
+        self.folder = folder or Path()
         self.machine = start.machine
         self.words = ""
         self.offered: Sequence[Complaint] = ()
@@ -233,19 +239,20 @@ class Session:
                 yield f"\n{head}"
             yield from show.step(view, test, found, held)
 
-        if self._live_and_open(test) and self.agreed != test.id:
+        if self.live_and_open(test) and self.agreed != test.id:
 
             def with_warning() -> Lines:
                 yield from lines()
                 yield "  Energised with the shell open. Type yes and then what it reads, or skip."
 
             return Ask(
-                f"agree {test.id}", "energised, go on", lambda t: self._agree(test, t), with_warning
+                f"agree {test.id}", "energised, go on", lambda t: self.agree(test, t), with_warning
             )  # fmt: skip
         prompt = test.question.rstrip("?")
         return Ask(f"test {test.id}", prompt, lambda text: self.take(test, text), lines)
 
-    def _live_and_open(self, test: Test) -> bool:
+    def live_and_open(self, test: Test) -> bool:
+        """It is energised while something screwed down is open: asks for an explicit yes."""
         machine = self.opened.machine
         condition = next(c for c in machine.conditions if c.id == test.condition)
         undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
@@ -320,7 +327,8 @@ class Session:
         if one.judged is not None:
             self.tell(show.standing(view))
 
-    def _agree(self, test: Test, text: str) -> None:
+    def agree(self, test: Test, text: str) -> None:
+        """The yes to a live test in an open shell, the reading with it or on the next line."""
         word, _, reading = text.partition(" ")
         if word.casefold().rstrip(",:") in ("yes", "y"):
             self.agreed = self.chosen = test.id

@@ -22,6 +22,7 @@ HELP = """\
 A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   skip, can't tell, same, as expected     for this step
   do TEST        another step first        steps      all steps with what they cost
+  TEST: READING  the same in one line
   why            what each answer leaves   table      what each suspect would read
   suspects       the faults behind parts   plan       the way from here
   call PART      name it; its proof is left
@@ -78,6 +79,14 @@ def standing(view: View) -> Iterator[str]:
     other = sum(s.belief for s in view.assessment.suspects if not s.parts)
     none = f"; none of the listed parts {other:.0%}" if other >= WORTH_NAMING else ""
     yield from wrapped(f"{named}{more}{none}" or "nothing", f"  left ({len(left)}): ", "    ")
+    numbers = {r.id: view.number_of(r) for r in view.job.readings}
+    for one in view.assessment.readings:
+        if one.slip:
+            number = numbers[one.items[-1]]
+            text = f"{one.question} {one.reads}. {one.slip[:1].upper()}{one.slip[1:]}"
+            yield from wrapped(
+                f"[{number}] {text}; if so, withdraw {number}", "  in doubt: ", "    "
+            )
     if good:
         yield from wrapped(", ".join(good), "  known good: ", "    ")
     if taken:

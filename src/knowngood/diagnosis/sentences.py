@@ -15,6 +15,8 @@ from knowngood.machines.machine import Limits, Machine, Test
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_value
 
+NEVER_BELOW_ZERO = frozenset({"ohms", "capacitance", "hertz", "rpm", "seconds", "percent"})
+
 
 def judge_readings(machine: Machine, bench: Bench, belief: Belief) -> tuple[Judged, ...]:
     """One judgement for each test read, repeats of one visit together, in the order taken."""
@@ -49,7 +51,7 @@ def verdict_of(test: Test, reading: Reading, healthy: float, weighed: Weighed) -
     whether a healthy machine reads like this."""
     if not reading.is_evidence:
         return "no evidence"
-    limits = test.limits
+    limits = _felt(test.limits, test.quantity)
     if reading.kind in ("yes", "no"):
         good = test.good.yes if test.good.yes is not None else 0.5
         return "good" if (good >= 0.5) == (reading.kind == "yes") else "bad"
@@ -110,8 +112,16 @@ def _rounded(u: float) -> float:
     return float(f"{u:.2g}")
 
 
+def _felt(limits: Limits | None, quantity: Quantity) -> Limits | None:
+    """The limits that can be broken: ohms and the like are never below zero."""
+    if limits is None or limits.low is None or limits.low > 0 or quantity not in NEVER_BELOW_ZERO:
+        return limits
+    return Limits(None, limits.high, limits.source) if limits.high is not None else limits
+
+
 def limits_words(limits: Limits | None, quantity: Quantity) -> str:
     """The limits as text: "54 V to 58.8 V (common practice)"."""
+    limits = _felt(limits, quantity)
     if limits is None:
         return ""
     dimension = DIMENSION_OF[quantity]

@@ -233,7 +233,7 @@ def outcome_words(test: Test, outcomes: list[str], low: float | None, high: floa
     first = None if _finite(low) is None else format_value(float(low or 0.0), dimension, 3)
     last = None if _finite(high) is None else format_value(float(high or 0.0), dimension, 3)
     if first is None and last is None:
-        return "any number"
+        return "a number"
     if first is None:
         return f"below {last}"
     return f"above {first}" if last is None else f"{first} to {last}"

@@ -35,12 +35,14 @@ def proof_sentence(setup: Setup, assessment: Assessment) -> str:
         shown = " and ".join(x for x in (rest and f"by {rest}", accepted) if x)
         how = f" {shown}" if shown else ""
         return f"Everything else on the list is shown good{how}, so it is the {part}."
-    said = _said(setup, _test(machine, key.test), judged[key.test])
+    test = _test(machine, key.test)
+    said = _said(setup, test, judged[key.test])
+    cannot = "would not do that" if test.quantity == "yes_no" else "cannot read that"
     if not others and not words:
-        return f"{said}: a good {part} cannot, and no other listed fault would make it do so."
+        return f"{said}: a good {part} {cannot}, and no other listed fault would make it do so."
     by = f" by {rest}" if rest else ""
     by += f"; {accepted}" if accepted else ""
-    return f"{said}: a good {part} cannot, and every other fault that could is shown out{by}."
+    return f"{said}: a good {part} {cannot}, and every other fault that could is shown out{by}."
 
 
 def parts_words(machine: Machine, parts: Sequence[str] | frozenset[str]) -> str:
@@ -80,7 +82,8 @@ def _said(setup: Setup, test: Test, judged: Judged) -> str:
     question = lower_first(test.question).rstrip("?")
     if test.quantity == "yes_no":
         return f"{text}, {question}? {judged.reads.capitalize()}{more}"
-    return f"{text}, {question} reads {judged.reads}{points}{more}"
+    verb = "" if judged.reads.startswith("jumps") else "reads "
+    return f"{text}, {question} {verb}{judged.reads}{points}{more}"
 
 
 def _unsourced(limits: str) -> str:
