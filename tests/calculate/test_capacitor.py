@@ -50,7 +50,7 @@ def test_climb_there_and_back(farads: float, amps: float) -> None:
     ("call", "said"),
     [
         (lambda: stored_energy(0, 60), "1000 uF"),
-        (lambda: stored_energy(1e-3, math.nan), "not a voltage"),
+        (lambda: stored_energy(1e-3, math.nan), "not a voltage of a bench"),
         (lambda: volts_after(-1, 60, 1e-3, 1e3), "zero or more"),
         (lambda: volts_after(1, 60, 1e-3, math.inf), "not open"),
         (lambda: seconds_to(0, 60, 1e-3, 1e3), "never quite reaches 0"),

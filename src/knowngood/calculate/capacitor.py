@@ -147,6 +147,6 @@ def _amps(amps: float) -> float:
 
 
 def _finite(volts: float) -> float:
-    if not math.isfinite(volts):
-        raise ValueError(f"{volts} V is not a voltage")
+    if not abs(volts) <= 1e6:
+        raise ValueError(f"{volts:g} V is not a voltage of a bench")
     return volts

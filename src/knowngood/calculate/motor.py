@@ -70,7 +70,7 @@ def pole_pairs_from(hertz: float, rpm: float) -> int:
     Raises ValueError if that is not within 5 % of a whole number: up to 10 pole pairs the two
     readings are then not of one moment; above, count the magnets. Source: textbook.
     """
-    if not (rpm >= SLOWEST and 0 < hertz < math.inf):
+    if not (rpm >= SLOWEST and 0 < hertz <= 1e6):
         raise ValueError(f"need {SLOWEST:g} rpm or more and a frequency; got {rpm:g}, {hertz:g} Hz")
     exact = 60 * hertz / rpm
     whole = round(exact)

@@ -150,6 +150,8 @@ def work(done: Sum, texts: Mapping[str, str]) -> Worked | list[str]:
         return Worked(done, tuple(shown), *_computed(done, given, dimensions))
     except ValueError as error:
         return [f"{done.name}: {error}"]
+    except ArithmeticError:
+        return [f"{done.name}: a number is far outside what a bench has; check the units"]
 
 
 def nearest(word: str, known: Sequence[str]) -> str:

@@ -1,0 +1,180 @@
+"""Sums by name: text in, doubt carried, problems collected; every one is complete."""
+
+from __future__ import annotations
+
+import math
+
+import GTC
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from knowngood.calculate.sums import Sum, Worked, shown_as, work
+from knowngood.cli.sum import SUMS
+
+EXAMPLES = {one.name: {i.name: i.example for i in one.inputs} for one in SUMS.values()}
+
+
+def done(name: str, **texts: str) -> Worked:
+    worked = work(SUMS[name], {k.replace("_", "-"): v for k, v in texts.items()})
+    assert isinstance(worked, Worked), worked
+    return worked
+
+
+def values(name: str, **texts: str) -> dict[str, float]:
+    return {r.name: r.value for r in done(name, **texts).results}
+
+
+def problems(name: str, **texts: str) -> list[str]:
+    worked = work(SUMS[name], texts)
+    assert isinstance(worked, list), worked
+    return worked
+
+
+@pytest.mark.parametrize("one", SUMS.values(), ids=lambda one: one.name)
+def test_every_sum_is_complete_and_its_example_works(one: Sum) -> None:
+    assert all((one.title, one.formula, one.source, one.stops))
+    names = [i.name for i in one.inputs]
+    assert len(set(names)) == len(names)
+    wanted = {i.name: i.example for i in one.inputs if i.default is None or i.shown}
+    worked = work(one, wanted)
+    assert isinstance(worked, Worked), worked
+    assert worked.results or worked.says
+    assert len(worked.results) <= len(one.outputs)
+
+
+def test_dangerous_sums_carry_a_caution() -> None:
+    for name in SUMS:
+        if name.startswith(("capacitor", "bleed", "bridge", "hall", "leak", "motor-con")):
+            assert SUMS[name].caution, name
+
+
+def test_doubt_against_an_uncertainty_library() -> None:
+    # GTC: 60 V +- 0.5, 1000 uF +- 20 %, 1 kohm +- 5 %, rectangles, 1 s.
+    worked = done(
+        "capacitor-bleed",
+        volts="60 V ± 0.5 V",
+        capacitance="1000 uF ± 20 %",
+        ohms="1 kohm +- 5 %",
+        after="1 s",
+    )
+    found = {r.name: r for r in worked.results}
+    root = math.sqrt(3)
+    v, c, r = (
+        GTC.ureal(60, 0.5 / root),
+        GTC.ureal(1e-3, 0.2e-3 / root),
+        GTC.ureal(1e3, 50 / root),
+    )
+    wanted = {
+        "volts left": v * GTC.exp(-1 / (r * c)),
+        "to the ohms range (1 V)": r * c * GTC.log(v),
+        "resistor at first": v * v / r,
+        "energy": c * v * v / 2,
+    }
+    for name, number in wanted.items():
+        assert found[name].value == pytest.approx(GTC.value(number), rel=1e-12)
+        assert found[name].u == pytest.approx(GTC.uncertainty(number), rel=1e-5)
+
+
+def test_a_temperature_half_width_is_a_difference() -> None:
+    warm = done("winding-ohms", ohms="1 ohm", measured="68 degF ± 9 degF", wanted="80 degC")
+    same = done("winding-ohms", ohms="1 ohm", measured="20 degC ± 5", wanted="80 degC")
+    assert warm.results[0].value == pytest.approx(same.results[0].value)
+    assert warm.results[0].u == pytest.approx(same.results[0].u)
+    spread = values("next-reading", mean="68 degF", spread="9 degF")
+    assert spread == pytest.approx(values("next-reading", mean="20 degC", spread="5.0 degC"))
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["12.1 12.3 12.2 12.4 V", "12.1 V; 12.3 V; 12.2 V; 12.4 V", "12100, 12300, 12200, 12400 mV"],
+)
+def test_a_list_as_people_type_it(text: str) -> None:
+    assert values("tolerance", values=text)["mean"] == pytest.approx(12.25)
+
+
+def test_open_in_a_list() -> None:
+    worked = done(
+        "bridge-diodes",
+        plus="0.48 0.02 0.47 V",
+        minus="0.48 0.48 0.47",
+        plus_swapped="OL 0.01 OL",
+        minus_swapped="OL; OL; OL",
+    )
+    assert worked.says == ("Phase v short to plus.",)
+
+
+def test_units_of_the_trade() -> None:
+    assert values("fuel-mix", fuel="1 gal", ratio="50:1")["oil"] == pytest.approx(75.708, abs=5e-4)
+    assert values("fuel-mix", fuel="5 L", ratio="50")["oil"] == pytest.approx(100)
+    assert values("blower-jet", speed="134.2 mph", nozzle="90 mm")["thrust"] == pytest.approx(
+        27.48, abs=0.03
+    )
+    assert values("wire-drop", area="2.5 mm2", length="10 ft", amps="10") == pytest.approx(
+        values("wire-drop", area="2.5 mm2", length="3.048 m", amps="10 A")
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "texts", "said"),
+    [
+        ("wire-drop", {"length": "3 m", "amps": "10 A"}, "give the wire as"),
+        ("wire-drop", {"awg": "18", "amps": "10 A"}, 'length is missing: .* length="3 m"'),
+        ("wire-drop", {"awg": "18", "length": "3", "amps": "1 A"}, "'3' in which unit"),
+        ("wire-drop", {"awg": "18", "length": "3 V", "amps": "1 A"}, "wanted: a length"),
+        ("wire-drop", {"awg": "99", "length": "3 m", "amps": "1 A"}, "awg: gauge 99"),
+        ("wire-drop", {"awg": "18", "length": "3 m", "amps": "1 A", "lenth": "1"}, "mean length"),
+        ("inner-ohms", {"rest": "4 V ± x", "loaded": "3 V", "amps": "1 A"}, "± 'x'"),
+        ("inner-ohms", {"rest": "4 V ± 1 ± 2", "loaded": "3 V", "amps": "1 A"}, "one ±"),
+        ("pack-cells", {"full": "42 V ± 1 V"}, "moves in steps"),
+        ("motor-constant", {"volts": "2 V", "rpm": "300 ± 30"}, "with the ± it cannot"),
+        ("motor-constant", {"volts": "2 V", "rpm": "1200", "shape": "square"}, "not one of"),
+        ("motor-constant", {"volts": "2 V", "rpm": "1200", "bandwidth": "5 kHz"}, "needs the freq"),
+        ("motor-speed", {"constant": "480 V", "volts": "40 V"}, "one of rpm/V, KV"),
+        ("within-limits", {"value": "13 V", "low": "12"}, "low is a plain number"),
+        ("tolerance", {"values": "1 V; 2 A"}, "mixes"),
+        ("tolerance", {"values": "1 2 ± 1"}, "takes no ±"),
+        ("tolerance", {"values": ""}, "at least 2"),
+        ("bridge-diodes", {"plus": "0.5 0.5 V", "minus": "0.5 0.5 0.5 V"}, "2 readings; three"),
+        ("hall-codes", {"codes": "12"}, "such as 101"),
+        ("leak-down", {"supply": "1 psi" * 2000, "held": "1 psi"}, "too long"),
+    ],
+)
+def test_what_is_wrong_is_said_with_the_way_out(
+    name: str, texts: dict[str, str], said: str
+) -> None:
+    found = problems(name, **texts)
+    with pytest.raises(AssertionError, match=said):
+        raise AssertionError("\n".join(found))
+
+
+def test_all_problems_are_told_at_once() -> None:
+    assert len(problems("wire-drop", awg="x", length="y", amps="z", at="w", more="1")) == 5
+
+
+@settings(deadline=None, max_examples=150)
+@given(st.sampled_from(sorted(SUMS)), st.data())
+def test_any_text_gives_an_answer_or_problems(name: str, data: st.DataObject) -> None:
+    hints = st.sampled_from(["", "0", "-1 V", "1e308", "OL", "nan", "5 ± 1e9", "1 2 3", "18", "°F"])
+    texts = {}
+    for one in SUMS[name].inputs:
+        texts[one.name] = data.draw(st.one_of(st.just(one.example), hints, st.text(max_size=12)))
+    worked = work(SUMS[name], texts)
+    assert isinstance(worked, Worked) or (worked and all(isinstance(p, str) for p in worked))
+
+
+@pytest.mark.parametrize(
+    ("value", "u", "unit", "text"),
+    [
+        (1.2768, 0.0375, "voltage", "1.277 V ± 75 mV"),
+        (1.2768, 0.0, "voltage", "1.277 V"),
+        (19200.0, 0.0, "speed", "19200 rpm"),
+        (425.93, 6.0, "rpm/V", "426 ± 12 rpm/V"),
+        (math.inf, 0.0, "time", "no limit"),
+        (math.inf, 0.0, "resistance", "open"),
+        (0.0, 0.0, "percent", "0 %"),
+        (123456.0, 0.0, "mL", "123500 mL"),
+    ],
+)
+def test_digits_shown(value: float, u: float, unit: str, text: str) -> None:
+    assert shown_as(value, u, unit) == text
