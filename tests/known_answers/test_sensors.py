@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from knowngood.calculate.sensors import (
     HALL_ORDER,
     HALL_ORDER_60,
+    PHASES,
+    RAILS,
+    bridge,
     ntc_celsius,
     ntc_ohms,
     steinhart_hart,
@@ -66,3 +71,16 @@ def test_hall_order_from_where_the_sensors_sit(
     turned = order[first:] + order[:first]
     assert codes in ([*turned], [turned[0], *reversed(turned[1:])])
     assert not never & set(codes)
+
+
+@pytest.mark.parametrize(
+    ("volts", "shorted", "good"),
+    [(0.4, False, True), (0.55, False, True), (0.7, False, True), (0.09, True, False)],
+)
+def test_body_diode_of_a_bridge_transistor(volts: float, shorted: bool, good: bool) -> None:
+    # Read in bench-meter manuals and controller makers' notes: 0.4 to 0.7 V one way; under 0.1 V
+    # both ways is a short.
+    forward = {(phase, rail): volts for phase in PHASES for rail in RAILS}
+    swapped = {spot: volts if volts < 0.1 else math.inf for spot in forward}
+    found = bridge(forward, swapped)
+    assert found.good is good and bool(found.shorted) is shorted
