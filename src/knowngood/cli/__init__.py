@@ -141,6 +141,7 @@ def bench_command(
     ] = None,
     serial: Annotated[str, typer.Option("--serial", help="Serial number on the plate.")] = "",
     model: Annotated[str, typer.Option("--model", help="Model on the plate.")] = "",
+    maker: Annotated[str, typer.Option("--maker", help="Maker on the plate.")] = "",
     customer: Annotated[str, typer.Option("--customer", help="Whose machine it is.")] = "",
     by: Annotated[str, typer.Option("--by", help="Who is at the bench.")] = "",
     shop: Annotated[str, typer.Option("--shop", help="Name of the shop on its papers.")] = "",
@@ -148,8 +149,27 @@ def bench_command(
     """Work through one machine, reading by reading."""
     from knowngood.cli.bench import bench
 
-    place = _record(store)
-    return bench(machine, complaint, job, meter, place, session, serial, model, customer, by, shop)
+    return bench(
+        machine, complaint, job, meter, _record(store), session, serial, model, customer, by, shop,
+        maker,
+    )  # fmt: skip
+
+
+@app.command("serve")
+def serve_command(
+    host: Annotated[
+        str, typer.Option("--host", help="Address to listen at; 127.0.0.1 is this computer only.")
+    ] = "0.0.0.0",
+    port: Annotated[int, typer.Option("--port", min=0, max=65535)] = 8056,
+    store: Store = None,
+    open_browser: Annotated[
+        bool, typer.Option("--open/--no-open", help="Open the browser of this computer.")
+    ] = False,
+) -> int:
+    """The shop in the browsers of its own network, with a QR code for the phone."""
+    from knowngood.cli.serve import serve
+
+    return serve(_record(store), host, port, open_browser)
 
 
 @job_app.command("list")

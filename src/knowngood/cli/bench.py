@@ -13,7 +13,7 @@ import getpass
 import re
 import sys
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,6 +66,7 @@ def bench(
     customer: str = "",
     by: str = "",
     shop: str = "",
+    maker: str = "",
 ) -> int:
     """Work through one machine, line by line; exit code.
 
@@ -74,7 +75,8 @@ def bench(
     ``store``: where the record lies. A job is gone on with by its number or id.
     """
     try:
-        start = _start(machine, complaint, meter, serial, model, customer)
+        start = _start(machine, complaint, meter)
+        start = replace(start, customer=customer, maker=maker, model=model, serial=serial)
         lines = _file_lines(session_file) if session_file is not None else None
         with Record.open(store, make=job is None) as record:
             letterhead = _letterhead(shop)
@@ -155,10 +157,7 @@ def _file_lines(path: Path) -> list[str]:
         raise Refused(f"{path} cannot be read: {error.strerror or error}") from error
 
 
-def _start(
-    machine: str | None, complaint: str | None, meter: str | None, serial: str, model: str,
-    customer: str,
-) -> Start:  # fmt: skip
+def _start(machine: str | None, complaint: str | None, meter: str | None) -> Start:
     """All that is wrong with the names, together. Raises Refused."""
     problems: list[str] = []
     found = sheet = None
@@ -176,7 +175,7 @@ def _start(
         problems.append(str(refused))
     if problems:
         raise Refused("\n".join(problems))
-    return Start(found, complaint or "", sheet, customer=customer, model=model, serial=serial)
+    return Start(found, complaint or "", sheet)
 
 
 def _letterhead(name: str) -> Shop | None:

@@ -66,9 +66,11 @@ def run(argv: Sequence[str]) -> int:
     _draw(out)
     with Record.open(out / "shop.db") as record:
         for name, model, serial, customer, given in JOBS:
-            _play(record, out, name, Start(
-                find_machine(MACHINE), "", find_meter(METER), Prices(), customer, model, serial,
-            ), given)  # fmt: skip
+            start = Start(
+                find_machine(MACHINE), "", find_meter(METER), Prices(), customer, "Brackwater",
+                model, serial,
+            )  # fmt: skip
+            _play(record, out, name, start, given)
     _plan(out)
     print(f"\nBoth jobs played in {time.monotonic() - started:.0f} s. In {out}:")
     for path in sorted(p for p in out.iterdir() if not p.name.startswith("shop.db")):

@@ -47,6 +47,7 @@ class Start:
     meter: Known[MeterSheet] | None = None
     prices: Prices = field(default_factory=Prices)
     customer: str = ""
+    maker: str = ""
     model: str = ""
     serial: str = ""
 
@@ -305,7 +306,7 @@ class Session:
             self.record,
             bench.CheckIn(
                 self.machine, complaint.id, self.words or complaint.words, s.meter, s.prices,
-                s.customer, "", s.model, s.serial,
+                s.customer, s.maker, s.model, s.serial,
             ),
             self.at(),
         )  # fmt: skip

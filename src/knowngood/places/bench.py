@@ -197,7 +197,7 @@ def _judgement(view: View, taken: Taken) -> ev.ReadingJudged:
         return ev.ReadingJudged(taken.id, "no evidence", taken.reading.note, shown_now(view, True))
     shown = shown_now(view, not judged.slip)
     shown.update(slip=judged.slip, reads=judged.reads, limits=judged.limits)
-    shown["clears"] = list(judged.clears)
+    shown.update(clears=list(judged.clears), good=find_test(view.machine, judged.test).good_reads)
     return ev.ReadingJudged(taken.id, judged.verdict, judged.sentence, shown)
 
 

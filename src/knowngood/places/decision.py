@@ -92,10 +92,11 @@ def _decided(view: View, proof: Proof) -> ev.PartDecided:
         sentence=sentence or f"Decided without proof: {proof.missing}.",
         proof={
             **shown,
-            "readings": list(proof.items),
+            "readings": _most_telling_first(view, proof),
             "tests": list(proof.tests),
             "belief": proof.belief,
             "missing": proof.missing,
+            "part_price": part.price,
             "also": [
                 {"part": o, "words": parts_words(machine, [o]),
                  "number": part_number(find_part(machine, o), model, serial)}
@@ -107,6 +108,17 @@ def _decided(view: View, proof: Proof) -> ev.PartDecided:
             ],
         },
     )  # fmt: skip
+
+
+def _most_telling_first(view: View, proof: Proof) -> list[str]:
+    """Ids of the readings that the proof rests on, in the order of its tests."""
+    return [
+        item
+        for test in proof.tests
+        for w in view.assessment.belief.weighed
+        if w.test == test
+        for item in w.items
+    ]
 
 
 def causal_part(view: View, proof: Proof) -> str:

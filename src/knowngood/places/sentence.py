@@ -82,6 +82,7 @@ def _said(setup: Setup, test: Test, judged: Judged) -> str:
     question = lower_first(test.question).rstrip("?")
     if test.quantity == "yes_no":
         return f"{text}, {question}? {judged.reads.capitalize()}{more}"
+    question += "," if "," in question else ""
     verb = "" if judged.reads.startswith("jumps") else "reads "
     return f"{text}, {question} {verb}{judged.reads}{points}{more}"
 
