@@ -194,6 +194,17 @@ def test_amps_and_burden() -> None:
     assert solve(found, probe=Probe("amps", through="R", limit=10.0)).probe == "OL"
 
 
+def test_an_ammeter_with_ohms_goes_beside_a_diode() -> None:
+    found = circuit(
+        PACK + "  - {ref: R, kind: resistor, pins: {a: B+, b: x}, ohms: 1 kohm}\n"
+        "  - {ref: D, kind: diode, pins: {anode: x, cathode: B-}}\n"
+    )
+    ideal = solve(found, probe=Probe("amps", through="D")).probe
+    assert ideal == pytest.approx(solve(found).currents["R"], rel=1e-9)
+    error = refusal(found, probe=Probe("amps", through="D", meter_ohms=0.1))
+    assert error.kind == "asked" and "Put a wire in series" in str(error)
+
+
 def test_volts_and_the_meter_that_loads_them() -> None:
     found = circuit(PACK + "  - {ref: R, kind: resistor, pins: {a: B+, b: x}, ohms: 10 Mohm}\n")
     assert solve(found).nodes["x"] == pytest.approx(20.0)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
 from knowngood.circuit.element import Element, State
-from knowngood.circuit.faulted import Fault, nearest, wrong_fault
+from knowngood.circuit.faulted import Fault, is_curved, nearest, wrong_fault
 from knowngood.circuit.probe import READS, Probe
 
 
@@ -148,7 +148,7 @@ def _wrong_through(circuit: Circuit, probe: Probe) -> tuple[str, str] | None:
     if element is not None:
         names = [b.name for b in element.branches()]
         if len(names) == 1:
-            return None
+            return _wrong_burden(probe, element, "")
         choice = " or ".join(f"{probe.through}.{n}" for n in names)
         return f"amps through which part of {probe.through}?", f"Write through: {choice}"
     ref, _, part = probe.through.rpartition(".")
@@ -157,4 +157,12 @@ def _wrong_through(circuit: Circuit, probe: Probe) -> tuple[str, str] | None:
     names = [b.name for b in circuit.by_ref[ref].branches()]
     if part not in names:
         return f"{ref} has no path {part[:40]!r}", nearest(part, names)
+    return _wrong_burden(probe, circuit.by_ref[ref], part)
+
+
+def _wrong_burden(probe: Probe, element: Element, part: str) -> tuple[str, str] | None:
+    law = next(b.law for b in element.branches() if b.name == part)
+    if is_curved(law) and probe.ohms + probe.lead_ohms > 0:
+        fix = "Put a wire in series and read the amps through that"
+        return f"a meter of some ohms cannot stand inside {probe.through}", fix
     return None

@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_array
+from scipy.sparse import csc_array, csr_array
 
 from knowngood.circuit.circuit import Cell, Circuit, standing
 from knowngood.circuit.element import Branch, Element, Law, Rule
@@ -63,6 +63,7 @@ class Frame:
     phi: Floats
     psi: Floats
     sparse: Sparse
+    leaving: csr_array  # (nodes, branches): psi of the nodes, without its zeros
     off: Floats  # (branches, 3), and `on` where a relay is pulled or a module alive
     on: Floats
     curves: Curves
@@ -160,6 +161,7 @@ def frame(
         phi,
         psi,
         _sparse(phi, psi),
+        csr_array(psi[len(branches) :, len(number) :]),
         off,
         on,
         curves(

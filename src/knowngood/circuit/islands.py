@@ -7,6 +7,7 @@ where it has it; volts of the others mean something only inside their island.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Final
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -14,6 +15,8 @@ from scipy.sparse.csgraph import connected_components
 
 from knowngood.circuit.frame import OPEN, Bools, Frame, Ints
 from knowngood.circuit.laws import Floats
+
+_FEW: Final = 1000
 
 
 def _islands(frame: Frame, edges: Bools) -> Ints:
@@ -29,10 +32,26 @@ def _islands(frame: Frame, edges: Bools) -> Ints:
     tails = np.concatenate(
         [which * nodes + frame.b[branch], (which * nodes + frame.q[branch])[extra]]
     )
+    if len(heads) < _FEW:
+        return _joined(count * nodes, heads.tolist(), tails.tolist()).reshape(count, nodes)
     ones = np.ones(len(heads), dtype=np.int8)
     graph = coo_array((ones, (heads, tails)), shape=(count * nodes, count * nodes))
     labels: Ints = connected_components(graph, directed=False)[1]
     return labels.reshape(count, nodes)
+
+
+def _joined(count: int, heads: list[int], tails: list[int]) -> Ints:
+    """Labels of a small graph by union and find; below _FEW edges faster than a sparse graph."""
+    parent = list(range(count))
+
+    def find(x: int) -> int:
+        while parent[x] != x:
+            parent[x] = x = parent[parent[x]]
+        return x
+
+    for head, tail in zip(heads, tails, strict=True):
+        parent[find(head)] = find(tail)
+    return np.array([find(x) for x in range(count)], dtype=np.intp)
 
 
 def patterns(masks: Bools) -> tuple[Ints, Ints]:

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
-from scipy.sparse import csr_array
 from scipy.sparse.linalg import splu
 
 from knowngood.circuit.frame import Bools, Frame, Ints
@@ -53,10 +52,9 @@ def solve_direct(
 
 def _seen(frame: Frame, x: Floats) -> tuple[Floats, Floats]:
     """phi x and psi x for the columns of x, (n, k) each, without the zeros of phi and psi."""
-    nodes, count = len(frame.nodes), len(frame.branches)
-    leaving = csr_array(frame.psi[count:, nodes:])
+    nodes = len(frame.nodes)
     volts = np.concatenate([x[frame.p] - x[frame.q], x[:nodes]])
-    return volts, np.concatenate([x[nodes:], leaving @ x[nodes:]])
+    return volts, np.concatenate([x[nodes:], frame.leaving @ x[nodes:]])
 
 
 def _direct(
