@@ -1,0 +1,159 @@
+"""The wiring of a circuit as SVG text: black on white, one size of lettering, scales by viewBox."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from xml.sax.saxutils import escape, quoteattr
+
+from knowngood.circuit.circuit import Circuit
+from knowngood.drawing.layout import Layout, Placed, Spot, lay_out
+from knowngood.drawing.lettering import tidy
+from knowngood.drawing.shapes import SIZE, STROKES, Box, Disc, Point, Words
+from knowngood.drawing.symbols import R_MARK, R_POINT, Shape
+
+_FONTS = "DejaVu Sans, Verdana, Liberation Sans, Arial, Helvetica, sans-serif"
+
+
+def draw(
+    circuit: Circuit,
+    *,
+    red: str | None = None,
+    black: str | None = None,
+    highlight: Sequence[str] = (),
+    layout: Layout | None = None,
+    width_mm: float = 180.0,
+    words: Mapping[str, str] | None = None,
+    colours: Mapping[str, str] | None = None,
+) -> str:
+    """The picture from plus on the left to return at the foot.
+
+    `red`, `black`: nodes where the meter's leads go, marked R in a disc and B in a square.
+    `highlight`: elements and nodes drawn heavier. `layout`: of an earlier picture of this circuit,
+    so that only the marks move; else it is made from `width_mm`, `words` and `colours`
+    (see `lay_out`). ValueError for a name that is not in the picture.
+    """
+    plan = layout or lay_out(circuit, width_mm=width_mm, words=words, colours=colours)
+    points = {spot.node: spot for spot in plan.spots if not spot.again}
+    for name in (red, black):
+        if name is not None and name not in points:
+            raise ValueError(f"no test point {tidy(name)[:60]!r} in this picture")
+    unknown = [n for n in highlight if n not in points and n not in circuit.by_ref]
+    if unknown:
+        raise ValueError(f"no element or test point {tidy(unknown[0])[:60]!r} in this picture")
+    strong = frozenset(highlight)
+    parts = [*_head(plan, red, black)]
+    for wire in plan.wires:
+        weight = STROKES["thick"] if wire.rail or wire.node in strong else STROKES["normal"]
+        parts.append(_path((wire.a, wire.b), weight))
+    parts += [_circle(p, 0.65, filled=True) for _, p in plan.dots]
+    for one in plan.placed:
+        parts += _element(one, one.key in strong)
+    parts += [_spot(spot, spot.node in strong) for spot in plan.spots]
+    parts += [_words(one) for one in plan.words]
+    if red is not None:
+        parts.append(_mark(points[red], "R", other=black == red))
+    if black is not None and black != red:
+        parts.append(_mark(points[black], "B"))
+    return "\n".join([*parts, "</g>", "</svg>", ""])
+
+
+def _head(plan: Layout, red: str | None, black: str | None) -> list[str]:
+    w, h = f"{plan.width:g}", f"{plan.height:g}"
+    title = tidy(plan.name) or "Wiring"
+    leads = [f"{lead} lead on {tidy(n)}" for lead, n in (("red", red), ("black", black)) if n]
+    label = ", ".join([f"Wiring: {title}" if plan.name else title, *leads])
+    return [
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
+        f'viewBox="0 0 {w} {h}" role="img" aria-label={quoteattr(label)}>',
+        f"<title>{escape(label)}</title>",
+        f'<rect x="0" y="0" width="{w}" height="{h}" fill="white"/>',
+        f'<g font-family="{_FONTS}" font-size="{SIZE:g}" fill="none" stroke="black" '
+        f'stroke-width="{STROKES["normal"]:g}" stroke-linecap="round" stroke-linejoin="round">',
+    ]
+
+
+def _n(value: float) -> str:
+    return f"{round(value, 2) + 0.0:g}"
+
+
+def _path(points: Sequence[Point], weight: float, more: str = "") -> str:
+    d = "M" + " L".join(f"{_n(x)} {_n(y)}" for x, y in points)
+    width = "" if weight == STROKES["normal"] else f' stroke-width="{weight:g}"'
+    return f'<path d="{d}{" Z" if "closed" in more else ""}"{width}{more.replace("closed", "")}/>'
+
+
+def _circle(at: Point, r: float, *, filled: bool = False, weight: float | None = None) -> str:
+    fill = "black" if filled else "white"
+    width = f' stroke-width="{weight:g}"' if weight else ""
+    return f'<circle cx="{_n(at[0])}" cy="{_n(at[1])}" r="{r:g}" fill="{fill}"{width}/>'
+
+
+def _rect(box: Box, *, filled: bool, weight: float | None = None) -> str:
+    fill = "black" if filled else "white"
+    width = f' stroke-width="{weight:g}"' if weight else ""
+    size = f'width="{_n(box.x1 - box.x0)}" height="{_n(box.y1 - box.y0)}"'
+    return f'<rect x="{_n(box.x0)}" y="{_n(box.y0)}" {size} fill="{fill}"{width}/>'
+
+
+def _shape(one: Shape, strong: bool) -> str:
+    if isinstance(one, Disc):
+        return _circle((one.x, one.y), one.r, filled=one.filled, weight=0.7 if strong else None)
+    weight = STROKES[one.weight] + (0.35 if strong else 0.0)
+    more = ' fill="black"' if one.filled else ""
+    more += ' stroke-dasharray="1 0.8"' if one.dashed else ""
+    return _path(one.points, weight, ("closed" if one.closed else "") + more)
+
+
+def _words(one: Words, white: bool = False) -> str:
+    anchor = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
+    bold = ' font-weight="bold"' if one.bold else ""
+    fill = "white" if white else "black"
+    return (
+        f'<text x="{_n(one.x)}" y="{_n(one.y)}"{anchor}{bold} fill="{fill}" stroke="none">'
+        f"{escape(one.text)}</text>"
+    )
+
+
+def _element(one: Placed, strong: bool) -> list[str]:
+    name = f" data-element={quoteattr(tidy(one.key))}" if one.kind != "flag" else ""
+    parts = [f"<g{name}>"]
+    if strong and one.body is not None:
+        parts.append(_frame(one.body))
+    parts += [_shape(shape, strong) for shape in one.shapes]
+    parts += [_words(words) for words in one.words]
+    return [*parts, "</g>"]
+
+
+def _frame(body: Box) -> str:
+    """Four heavy corners around what is meant."""
+    arm = 1.8
+    corners = []
+    for x, dx in ((body.x0, arm), (body.x1, -arm)):
+        for y, dy in ((body.y0, arm), (body.y1, -arm)):
+            corners.append(_path(((x + dx, y), (x, y), (x, y + dy)), STROKES["thick"]))
+    return "".join(corners)
+
+
+def _spot(spot: Spot, strong: bool) -> str:
+    x, y = spot.at
+    text = _words(Words(x, y + 0.93, str(spot.number), anchor="middle"), white=strong)
+    if spot.plug:
+        shape = _rect(Box(x - 1.9, y - 1.9, x + 1.9, y + 1.9), filled=strong)
+    else:
+        shape = _circle(spot.at, R_POINT, filled=strong)
+    name = quoteattr(tidy(spot.node))
+    return f"<g data-node={name}>{shape}{text}</g>"
+
+
+def _mark(spot: Spot, letter: str, *, other: bool = False) -> str:
+    assert spot.mark is not None
+    (x, y), (px, py) = spot.mark, spot.at
+    step = 1.0 if y > py else -1.0
+    lead = _path(((px, py + step * R_POINT), (x, y - step * R_MARK)), STROKES["thick"])
+    if letter == "R":
+        shape = _circle(spot.mark, R_MARK, filled=True)
+    else:
+        shape = _rect(Box(x - 2, y - 2, x + 2, y + 2), filled=True)
+    text = _words(Words(x, y + 0.95, letter + ("B" if other else ""), True, "middle"), white=True)
+    return f'<g data-lead="{"red" if letter == "R" else "black"}">{lead}{shape}{text}</g>'
+
