@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from knowngood.isolate.graph import Graph
-from knowngood.isolate.look import NOTHING
-from knowngood.isolate.policy import CURED, NOT_CURED, Node
+from knowngood.isolate.policy import CURED, NOT_CURED, NOTHING, Node
 from knowngood.isolate.task import Bools, Floats
 
 Found = tuple[Node, float]
+Key = tuple[int, int, int]
 
 
 class Extract:
@@ -19,9 +19,12 @@ class Extract:
         self.g = graph
         self.m = graph.model
         self.done: dict[int, Found] = {}
+        self.orders: dict[Key, tuple[float, tuple[int, ...]]] = {}
 
     def entry(self, i: int) -> Found:
         """The plan from entry i, and its exact expected price."""
+        if not self.done and not self.orders:
+            self._prepare(i)
         if i not in self.done:
             self.done[i] = self._entry(i)
         return self.done[i]
@@ -29,8 +32,9 @@ class Extract:
     def _entry(self, i: int) -> Found:
         g = self.g
         node, price = self.leaf(
-            g.belief[i], int(g.frame[i]), g.avail[i], g.out[i] if self.m.proof else None
-        )
+            g.belief[i], int(g.frame[i]), g.avail[i], g.out[i] if self.m.proof else None,
+            (i, -1, -1),
+        )  # fmt: skip
         if not g.A:
             return node, price
         q = g.q_high[i]
@@ -81,12 +85,14 @@ class Extract:
                 avail = g.avail[i].copy()
                 avail[a] = False
                 frame = int(g.bounds.test_frame[g.frame[i], a])
-                child = self.leaf(belief / belief.sum(), frame, avail, out)
+                child = self.leaf(belief / belief.sum(), frame, avail, out, (i, a, o))
             price += p * child[1]
             then.append((name, child[0]))
         return Node("test", test.id, then=tuple(then)), price
 
-    def leaf(self, belief: Floats, frame: int, avail: Bools, out: Bools | None) -> Found:
+    def leaf(
+        self, belief: Floats, frame: int, avail: Bools, out: Bools | None, key: Key = (-1, -1, -1)
+    ) -> Found:
         """Without looking further: stop, give up, or fit in the best order known."""
         m = self.m
         if not m.cured:
@@ -99,9 +105,58 @@ class Extract:
         price, order = self.g.bounds.order(frame, belief)
         if np.any((belief == 0) & ~self.g.bounds.cured[frame]):
             price, order = self._shorter(belief, frame, order, price)
-        if m.give_up is not None and m.give_up <= price:
+        own, own_order = self.orders.get(key) or self._own_orders([(belief, frame)])[0]
+        if own < price:
+            price, order = own, own_order
+        if m.give_up is not None and (m.give_up <= price or not order):
             return Node("give_up"), m.give_up
         return Node("fit_order", parts=tuple(m.parts[p].id for p in order)), price
+
+    def _own_orders(
+        self, ends: list[tuple[Floats, int]]
+    ) -> list[tuple[float, tuple[int, ...]]]:
+        """Price and order by chance per price at each of these beliefs."""
+        b = self.g.bounds
+        if b.orders is None or not ends:
+            return [(np.inf, ())] * len(ends)
+        frame = np.array([f for _, f in ends])
+        fitted = b.fitted[frame]
+        bits = b.orders.open_bits()[b.open_id[frame]]
+        price, picks, keep = b.orders.best(np.array([x for x, _ in ends]), fitted, bits)
+        return [
+            (float(price[i]), b.orders.parts(picks[i], int(keep[i]), fitted[i]))
+            for i in range(len(ends))
+        ]
+
+    def _prepare(self, root: int) -> None:
+        """Orders for all leaves that the plan may end in, in one go."""
+        g, m = self.g, self.m
+        if not m.cured:
+            return
+        keys: list[tuple[int, int, int]] = []
+        ends: list[tuple[Floats, int]] = []
+        todo, seen = [root], {root}
+        while todo:
+            i = todo.pop()
+            keys.append((i, -1, -1))
+            ends.append((g.belief[i], int(g.frame[i])))
+            if not g.A:
+                continue
+            a = int(g.q_high[i].argmin())
+            if g.q_high[i, a] > g.upper[i] or a >= m.T and g.child[i, a, 0] < 0:
+                continue
+            if not g.examined[i, a]:
+                g.examine(np.array([i]), np.array([a]))
+            for o in range(m.O):
+                kid = int(g.child[i, a, o])
+                if kid < 0 and g.chance[i, a, o] > 0:
+                    belief = g.belief[i] * m.rows[a, o]
+                    keys.append((i, a, o))
+                    ends.append((belief / belief.sum(), int(g.bounds.test_frame[g.frame[i], a])))
+                elif kid >= 0 and kid not in seen:
+                    seen.add(kid)
+                    todo.append(kid)
+        self.orders.update(zip(keys, self._own_orders(ends), strict=True))
 
     def _shorter(
         self, belief: Floats, frame: int, order: tuple[int, ...], price: float

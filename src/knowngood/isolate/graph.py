@@ -28,6 +28,9 @@ SHARP = 3.0
 ALT = 0.3
 PACE = 60_000
 SEEDS = 12
+SWEEP = 4000
+SOON = 40
+MOST_CELLS = 20_000_000
 
 
 class Graph:
@@ -46,8 +49,9 @@ class Graph:
         self.look = Look(model, bounds)
         self.A = m.T + m.P
         self.count = 0
-        self.room = 512
         n, a, o = m.n, self.A, m.O
+        self.most = max(64, MOST_CELLS // (a * o + n + 1))
+        self.room = min(512, self.most)
         self.belief: Floats = np.empty((self.room, n))
         self.frame: Ints = np.empty(self.room, dtype=np.int64)
         self.avail: Bools = np.empty((self.room, m.T), dtype=bool)
@@ -240,6 +244,9 @@ class Graph:
             pick = worth.argmax(1)
             none = worth[np.arange(len(ids)), pick] <= 0
             return ids, np.where(none, low.argmin(1), pick), np.ones(len(ids)), None
+        if by == "all":
+            i, j = np.nonzero(~dead & np.isfinite(low))
+            return ids[i], j, np.ones(len(i)), None
         best = np.where(dead, np.inf, high).argmin(1)
         if by == "high":
             return ids, best, np.ones(len(ids)), None
@@ -248,7 +255,8 @@ class Graph:
         if by == "roll":
             score = np.where(dead, np.inf, MIX * low + (1 - MIX) * np.minimum(high, 1e300))[who]
             score[np.arange(len(who)), best[who]] = np.inf
-            share = np.exp(-SHARP * (score - score.min(1, keepdims=True)) / width[who, None])
+            least = np.minimum(score.min(1, keepdims=True), 1e300)
+            share = np.exp(-SHARP * (score - least) / width[who, None])
             i, j = np.nonzero(np.isfinite(score) & (share > 0.05))
             more, steps, share = who[i], j, ALT * share[i, j]
         else:
@@ -257,7 +265,8 @@ class Graph:
             steps = np.argpartition(score, k - 1, axis=1)[:, :k]
             mine = np.take_along_axis(score, steps, 1)
             i, j = np.nonzero(np.isfinite(mine))
-            share = np.exp(-SHARP * (mine - mine.min(1, keepdims=True)) / width[:, None])
+            least = np.minimum(mine.min(1, keepdims=True), 1e300)
+            share = np.exp(-SHARP * (mine - least) / width[:, None])
             return ids[i], steps[i, j], share[i, j], None
         follow = np.concatenate([on, np.zeros(len(more), dtype=bool)])
         return (
@@ -302,6 +311,7 @@ def search(
     ``first``: close the bounds of this step at the root instead of the root's own.
     """
     turn = idle = 0
+    thin = False
     m = graph.model
     many = m.T > FEW
     cycle = LARGE_CYCLE if many else CYCLE
@@ -313,12 +323,16 @@ def search(
         began = time.perf_counter()
         if began + last > until or graph.closed(first):
             break
-        if max_expansions is not None:
-            if graph.count >= max_expansions:
-                break
-            most = min(most, max_expansions - graph.count)
-        seeding = first < 0 and turn < seeds
-        if graph.round("gain" if seeding else cycle[turn % len(cycle)], most, first):
+        room = (graph.most if max_expansions is None else max_expansions) - graph.count
+        if room <= 0:
+            break
+        by = "gain" if first < 0 and turn < seeds else cycle[turn % len(cycle)]
+        if turn >= SOON and (graph.count > SWEEP or thin) and turn % 4 == 0:
+            by = "all"
+        batch = min(SWEEP, 8 * most) if by == "all" else most
+        followed = graph.round(by, min(batch, room), first)
+        thin = followed < most // 2
+        if followed:
             idle = 0
         else:
             idle += 1

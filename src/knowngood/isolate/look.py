@@ -8,9 +8,9 @@ import numpy as np
 
 from knowngood.isolate.bounds import Bounds
 from knowngood.isolate.model import Ints, Model
+from knowngood.isolate.policy import NOTHING
 from knowngood.isolate.task import Bools, Floats
 
-NOTHING = 1e-250
 FEW = 12
 AT_ONCE = 4
 
@@ -76,6 +76,11 @@ class Look:
             end = np.full(g, np.inf if m.give_up is None else m.give_up)
             orders = at[:, bounds.order_at :]
             best = orders.min(1, initial=np.inf)
+            if bounds.orders is not None:
+                bits = bounds.orders.open_bits()[bounds.open_id[frame]]
+                best = np.minimum(
+                    best, bounds.orders.best(belief, bounds.fitted[frame], bits)[0]
+                )
             upper = np.minimum(best, end)
             lower = np.minimum(at[:, bounds.known_at] + self._learn(belief, frame), upper)
         examined = np.ones((g, a), dtype=bool)

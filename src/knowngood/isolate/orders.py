@@ -35,6 +35,9 @@ class Orders:
         self.shut = np.array([[bool(s & b) for b in self.bits] for _, s in ways], bool)
         self.shut = self.shut.reshape(shape)
         self.part_price = m.price[m.T :]
+        self.units: Bools = np.unique(m.wants[m.curable], axis=0)
+        same = (m.wants[:, None, :] == self.units[None]).all(2) & m.curable[:, None]
+        self.of_unit: Floats = same.astype(float)
         self._bits: list[Bools] = []
         self.samples = self._samples(16 if m.n * m.P > 300 else 40)
         self.pool = self._pool(6 if m.P > 12 else 12)
@@ -86,9 +89,8 @@ class Orders:
         """(m, n) -> (m, P): cure sets by chance per price, covers at ``share`` of theirs."""
         m = self.model
         count, who = len(beliefs), np.arange(len(beliefs))
-        units = np.unique(m.wants[m.curable], axis=0)
-        same = (m.wants[:, None, :] == units[None]).all(2) & m.curable[:, None]
-        mass = beliefs @ same.astype(float)
+        units = self.units
+        mass = beliefs @ self.of_unit
         have = np.zeros((count, m.P), dtype=bool)
         is_open = np.tile(self.open(0), (count, 1))
         order = np.zeros((count, m.P), dtype=np.int64)
@@ -107,6 +109,52 @@ class Orders:
             is_open |= unit_need[pick]
         order[~have] = len(units)
         return np.asarray(order.argsort(1, kind="stable"))
+
+    def best(self, belief: Floats, fitted: Bools, is_open: Bools) -> tuple[Floats, Ints, Ints]:
+        """By chance per price at each belief (B, n), parts fitted (B, P), covers open
+        (B, covers): price (B,), the cure sets in order (B, S), and how many of them (B,) to
+        fit before giving up. Prices are inf where a part needs a cover shut."""
+        m, units, who = self.model, self.units, np.arange(len(belief))
+        count = len(belief)
+        picks = np.zeros((count, len(units)), dtype=np.int64)
+        keep = np.zeros(count, dtype=np.int64)
+        end = np.inf if m.give_up is None else m.give_up
+        price = np.full(count, end)
+        if self.shut.any():
+            return np.full(count, np.inf), picks, keep
+        mass = belief @ self.of_unit
+        none = belief.sum(1) - mass.sum(1)
+        asks = units.astype(float) @ self.need > 0
+        by_part, by_cover = units.T * self.part_price[:, None], asks.T * self.cover_price[:, None]
+        lacking = units.T.astype(float)
+        have, now = fitted.copy(), is_open.copy()
+        spent, alive = np.zeros(count), belief.sum(1)
+        for k in range(len(units)):
+            cost = (~have) @ by_part
+            if len(self.bits):  # what is fitted has its covers open
+                cost += (~now) @ by_cover
+            ratio = np.where(mass > 0, mass / (cost + 1e-9), -1.0)
+            pick = ratio.argmax(1)
+            go = ratio[who, pick] > 0
+            if not go.any():
+                break
+            picks[:, k] = pick
+            spent += np.where(go, cost[who, pick] * alive, 0.0)
+            have |= units[pick] & go[:, None]
+            now |= asks[pick] & go[:, None]
+            mass[((~have) @ lacking) == 0] = 0.0
+            alive = mass.sum(1) + none
+            left = alive > 1e-15
+            total = spent + np.where(left, end, 0.0) * np.where(left, alive, 0.0)
+            better = go & (total < price)
+            price = np.where(better, total, price)
+            keep = np.where(better, k + 1, keep)
+        return price, picks, keep
+
+    def parts(self, picks: Ints, keep: int, fitted: Bools) -> tuple[int, ...]:
+        """The parts of the first ``keep`` cure sets of one order, without those fitted."""
+        order = [int(p) for u in picks[:keep] for p in np.flatnonzero(self.units[u] & ~fitted)]
+        return tuple(dict.fromkeys(order))
 
     def prices(
         self, orders: NDArray[np.int64], is_open: Bools, want: Bools

@@ -12,6 +12,7 @@ import numpy as np
 from knowngood.isolate.bounds import Bounds
 from knowngood.isolate.extract import Extract
 from knowngood.isolate.graph import Graph, search
+from knowngood.isolate.look import FEW
 from knowngood.isolate.model import Model
 from knowngood.isolate.policy import Node
 from knowngood.isolate.task import Task, unanswerable
@@ -75,8 +76,9 @@ def plan(
         raise ValueError(no_answer(pair))
     if exact:
         deadline = max_expansions = None
-    until = math.inf if deadline is None else started + deadline * (1.0 - RESERVE)
     graph = Graph(model := Model(task), Bounds(model))
+    reserve = RESERVE if model.T <= FEW else 2.0 * RESERVE
+    until = math.inf if deadline is None else started + deadline * (1.0 - reserve)
     search(graph, until=until, max_expansions=max_expansions)
     used = time.perf_counter() - started
     if graph.closed():

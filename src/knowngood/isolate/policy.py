@@ -12,6 +12,7 @@ from knowngood.isolate.task import Bools, Floats, Task
 
 Kind = Literal["test", "part", "stop", "give_up", "fit_order"]
 CURED, NOT_CURED = "cured", "not cured"
+NOTHING = 1e-250
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ class Standing:
 
 def evaluate(task: Task, policy: Node) -> float:
     """The exact expected price of following ``policy``; ValueError where it has no answer."""
-    return _price(task, policy, Standing.start(task))
+    return price_from(task, policy, Standing.start(task))
 
 
 def stop_price(task: Task, at: Standing, parts: tuple[str, ...]) -> float:
@@ -113,8 +114,11 @@ def after_part(task: Task, at: Standing, part_id: str) -> tuple[float, Standing]
     return price + p.price, Standing(np.where(cured, 0.0, at.mass), opened, fitted, at.excluded)
 
 
-def _price(task: Task, node: Node, at: Standing) -> float:
+def price_from(task: Task, node: Node, at: Standing) -> float:
+    """Price of following ``node`` from a standing, times the mass in play there."""
     total = float(at.mass.sum())
+    if total <= 0:
+        return 0.0
     if node.kind == "stop":
         price = stop_price(task, at, node.parts)
         if math.isinf(price):
@@ -130,10 +134,10 @@ def _price(task: Task, node: Node, at: Standing) -> float:
         names = next(t for t in task.tests if t.id == node.id).outcomes
         out = price * total
         for name, nxt in zip(names, after, strict=True):
-            if nxt.mass.sum() > 0:
+            if nxt.mass.sum() > NOTHING * total:
                 if name not in then:
                     raise ValueError(f"{node.id}: nothing planned for outcome {name!r}")
-                out += _price(task, then[name], nxt)
+                out += price_from(task, then[name], nxt)
         return out
     order = (node.id,) if node.kind == "part" else node.parts
     out = 0.0
@@ -148,7 +152,7 @@ def _price(task: Task, node: Node, at: Standing) -> float:
     if node.kind == "part":
         if NOT_CURED not in then:
             raise ValueError(f"{node.id}: nothing planned for {NOT_CURED!r}")
-        return out + _price(task, then[NOT_CURED], at)
+        return out + price_from(task, then[NOT_CURED], at)
     if task.give_up is None:
         raise ValueError("an order of fitting leaves a fault that giving up has no price for")
     return out + task.give_up * float(at.mass.sum())

@@ -1,0 +1,102 @@
+"""The optimum of a tiny task by trying everything, written apart from the planner."""
+
+from __future__ import annotations
+
+import math
+
+from knowngood.isolate.task import Task
+
+
+def optimum(task: Task) -> float:
+    """Expected price of the best plan; plain recursion over histories, scalars only."""
+    total = math.fsum(f.weight for f in task.faults)
+    mass = {f.id: f.weight / total for f in task.faults if f.weight > 0}
+    if task.goal == "cured":
+        mass = {i: m for i, m in mass.items() if not _cures(task, i, task.fitted)}
+        total = math.fsum(mass.values())
+        mass = {i: m / total for i, m in mass.items()}
+    out = frozenset()
+    if task.excluded0 is not None:
+        out = frozenset(f.id for f, e in zip(task.faults, task.excluded0, strict=True) if e)
+    return _best(task, mass, task.opened, task.fitted, task.used, out, {})
+
+
+def _cures(task: Task, fault: str, fitted: frozenset[str]) -> bool:
+    parts = next(f.parts for f in task.faults if f.id == fault)
+    return bool(parts) and set(parts) <= fitted
+
+
+def _way(task: Task, needs, closed, opened):  # type: ignore[no-untyped-def]
+    want, todo = set(), list(needs)
+    covers = {c.id: c for c in task.covers}
+    while todo:
+        c = todo.pop()
+        if c not in want:
+            want.add(c)
+            todo += covers[c].needs
+    price = sum(covers[c].price for c in want - opened)
+    price += sum(covers[c].close_price for c in set(closed) & opened)
+    return price, frozenset((opened | want) - set(closed))
+
+
+def _stop(task: Task, mass, out):  # type: ignore[no-untyped-def]
+    parts = {f.id: tuple(sorted(f.parts)) for f in task.faults}
+    total = math.fsum(mass.values())
+    best = math.inf
+    for name in {parts[i] for i in parts}:
+        right = math.fsum(m for i, m in mass.items() if parts[i] == name)
+        others = [i for i in mass if parts[i] != name]
+        price = 0.0
+        if task.stop_price is not None:
+            at = [tuple(sorted(s)) for s in task.cure_sets].index(name)
+            price += total * float(task.stop_price[at])
+        if others:
+            if task.wrong_price is None:
+                continue
+            price += task.wrong_price * (total - right)
+            listed = [i for i in others if parts[i] and i not in out]
+            if listed or right < task.proof_floor * total:
+                price += task.unproven_price * total
+        best = min(best, price)
+    return best
+
+
+def _best(task, mass, opened, fitted, used, out, seen):  # type: ignore[no-untyped-def]
+    """Price times the mass."""
+    total = math.fsum(mass.values())
+    key = (tuple((i, round(m / total, 12)) for i, m in mass.items()), opened, fitted, used, out)
+    if key in seen:
+        return seen[key] * total
+    if task.goal == "part":
+        best = _stop(task, mass, out)
+    else:
+        best = math.inf if task.give_up is None else task.give_up * total
+        for p in task.parts:
+            if p.id in fitted:
+                continue
+            if not any(p.id in f.parts for f in task.faults if f.id in mass):
+                continue
+            price, now = _way(task, p.needs, p.closed, opened)
+            has = fitted | {p.id}
+            rest = {i: m for i, m in mass.items() if not _cures(task, i, has)}
+            price = (price + p.price) * total
+            if rest:
+                price += _best(task, rest, now, has, used, out, seen)
+            best = min(best, price)
+    names = [f.id for f in task.faults]
+    for t in task.tests:
+        if t.id in used:
+            continue
+        price, now = _way(task, t.needs, t.closed, opened)
+        price = (price + t.price) * total
+        for o in range(len(t.outcomes)):
+            row = dict(zip(names, t.given[o], strict=True))
+            rest = {i: m * float(row[i]) for i, m in mass.items() if m * row[i] > 0}
+            if rest and price < best:
+                shown = out
+                if t.excludes is not None:
+                    shown = out | {n for n, e in zip(names, t.excludes[o], strict=True) if e}
+                price += _best(task, rest, now, fitted, used | {t.id}, shown, seen)
+        best = min(best, price)
+    seen[key] = best / total
+    return best

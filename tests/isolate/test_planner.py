@@ -1,0 +1,206 @@
+"""The planner against an optimum found by trying everything, on tasks small enough for that."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchmarks.planner_tasks import large_task, small_task
+from knowngood.isolate.exact import Exact
+from knowngood.isolate.planner import plan
+from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json, size
+from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
+from knowngood.isolate.truncate import truncate
+from tests.isolate.brute import optimum
+
+MANY = settings(
+    max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+)
+
+
+def tiny(seed: int, goal: Goal, proof: bool = False, closing: bool = False) -> Task:
+    """Up to 5 faults, 3 tests and 2 covers, some of them with zeros in their rows."""
+    rng = np.random.default_rng(seed)
+    n, n_tests = int(rng.integers(2, 6)), int(rng.integers(0, 4))
+    covers = (
+        Cover("a", float(rng.integers(0, 5)), (), float(rng.integers(0, 3))),
+        Cover("b", float(rng.integers(0, 5)), ("a",) if rng.random() < 0.5 else ()),
+    )
+
+    def cover() -> tuple[str, ...]:
+        return (str(rng.choice(["a", "b"])),) if rng.random() < 0.6 else ()
+
+    def shut(needs: tuple[str, ...]) -> tuple[str, ...]:
+        return ("a",) if closing and not needs and rng.random() < 0.5 else ()
+
+    parts = []
+    for i in range(n):
+        needs = cover()
+        parts.append(Part(f"p{i}", float(rng.integers(1, 20)), needs, shut(needs)))
+    faults = []
+    for i in range(n):
+        cure = {f"p{i}"} if rng.random() < 0.8 else {f"p{i}", f"p{(i + 1) % n}"}
+        faults.append(Fault(f"f{i}", float(rng.random() + 0.05), tuple(sorted(cure))))
+    if rng.random() < 0.5:
+        faults[-1] = Fault(faults[-1].id, faults[-1].weight)
+    tests = []
+    for k in range(n_tests):
+        outcomes = int(rng.integers(2, 4))
+        rows = rng.dirichlet(np.full(outcomes, 0.4), size=n).T
+        if rng.random() < 0.3:
+            rows = np.eye(outcomes)[rng.integers(outcomes, size=n)].T
+        needs = cover()
+        shows = (rows < 0.2) if proof else None
+        names = tuple(f"o{j}" for j in range(outcomes))
+        price = float(rng.integers(0, 5))
+        tests.append(Test(f"t{k}", price, names, rows, needs, shut(needs), shows))
+    task = Task(
+        goal, tuple(faults), tuple(parts), covers, tuple(tests),
+        give_up=float(rng.integers(5, 60)), wrong_price=float(rng.integers(5, 60)),
+    )  # fmt: skip
+    if proof:
+        extra = rng.integers(0, 6, size=len(task.cure_sets)).astype(float)
+        task = dataclasses.replace(task, unproven_price=10.0, proof_floor=0.9, stop_price=extra)
+    return task
+
+
+def close(a: float, b: float) -> bool:
+    return math.isclose(a, b, rel_tol=1e-9, abs_tol=1e-9)
+
+
+@MANY
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]), st.booleans(), st.booleans())
+def test_bounds_bracket_the_optimum_and_the_plan_reaches_it(
+    seed: int, goal: Goal, proof: bool, closing: bool
+) -> None:
+    task = tiny(seed, goal, proof and goal == "part", closing)
+    best = optimum(task)
+    for limit in (1, 4, 20, None):
+        p = plan(task, deadline=None, max_expansions=limit)
+        assert p.lower <= best + 1e-9 * (1 + best)
+        assert p.upper >= best - 1e-9 * (1 + best)
+        assert p.upper <= p.expected_price + 1e-9
+        assert close(evaluate(task, p.policy), p.expected_price)
+        assert p.next[0].price == p.expected_price
+        assert [s.price for s in p.next] == sorted(s.price for s in p.next)
+        for s in p.next:
+            assert s.lower <= s.price + 1e-9 and s.upper == s.price
+    assert p.exact and close(p.expected_price, best)
+
+
+@MANY
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]), st.booleans())
+def test_price_of_every_next_step(seed: int, goal: Goal, proof: bool) -> None:
+    task = tiny(seed, goal, proof and goal == "part")
+    true = {(k, i): q for k, i, q in Exact(task).steps()}
+    p = plan(task, deadline=None)
+    assert {(s.kind, s.id) for s in p.next} == set(true) or any(s.kind == "stop" for s in p.next)
+    for s in p.next:
+        if s.kind in ("test", "part"):
+            assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
+
+
+@MANY
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]))
+def test_dynamic_programming_agrees(seed: int, goal: Goal) -> None:
+    task = tiny(seed, goal, proof=goal == "part")
+    price, node = Exact(task).root()
+    assert close(price, optimum(task))
+    assert close(price, evaluate(task, node))
+
+
+@MANY
+@given(st.integers(0, 10**6), st.floats(1e-9, 1e9), st.sampled_from(["part", "cured"]))
+def test_scale_of_the_weights_does_not_matter(seed: int, scale: float, goal: Goal) -> None:
+    task = tiny(seed, goal)
+    faults = tuple(dataclasses.replace(f, weight=f.weight * scale) for f in task.faults)
+    other = dataclasses.replace(task, faults=faults)
+    a, b = plan(task, deadline=None), plan(other, deadline=None)
+    assert close(a.expected_price, b.expected_price)
+    assert math.isclose(float(other.weights.sum()), 1.0, rel_tol=1e-12)
+
+
+@MANY
+@given(st.integers(0, 10**6))
+def test_belief_splits_into_its_outcomes(seed: int) -> None:
+    task = tiny(seed, "part")
+    at = Standing.start(task)
+    for t in task.tests:
+        _, after = after_test(task, at, t.id)
+        assert np.allclose(sum(a.mass for a in after), at.mass, rtol=1e-9, atol=0)
+
+
+@pytest.mark.parametrize("goal", ["part", "cured"])
+def test_fixed_number_of_expansions_repeats_itself(goal: Goal) -> None:
+    task = small_task(np.random.default_rng(3), goal)
+    a, b = (plan(task, deadline=None, max_expansions=300) for _ in range(2))
+    assert a.policy == b.policy and a.next == b.next and a.expansions == b.expansions == 300
+
+
+@pytest.mark.parametrize("goal", ["part", "cured"])
+def test_large_task_in_small(goal: Goal) -> None:
+    task = large_task(np.random.default_rng(5), goal)
+    p = plan(task, deadline=None, max_expansions=250)
+    assert close(evaluate(task, p.policy), p.expected_price)
+    start = plan(task, deadline=None, max_expansions=1)
+    assert p.lower >= start.lower - 1e-9 and p.expected_price < 0.95 * start.expected_price
+    assert len(p.next) == len(task.tests) + 1 + (len(task.parts) if goal == "cured" else 0)
+    short = truncate(p, 40)
+    assert size(short.policy) <= 40
+    assert close(evaluate(task, short.policy), short.expected_price)
+    assert p.lower - 1e-9 <= short.expected_price < truncate(p, 1).expected_price
+    json.dumps(policy_json(short.policy), allow_nan=False)
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("goal", ["part", "cured"])
+def test_a_longer_card_is_no_dearer(seed: int, goal: Goal) -> None:
+    task = small_task(np.random.default_rng(seed), goal)
+    p = plan(task, deadline=None, max_expansions=150)
+    prices = [truncate(p, n).expected_price for n in (1, 7, 31, 127, 100_000)]
+    # Where a card is cut, its order of fitting may be a little better than the plan's own.
+    assert all(a >= b * 0.995 for a, b in zip(prices[:-1], prices[1:], strict=True))
+    assert prices[3] <= 1.02 * p.expected_price
+    assert close(prices[-1], p.expected_price)
+
+
+def test_what_is_already_done_counts() -> None:
+    task = next(t for t in (tiny(s, "cured") for s in range(12, 99)) if len(t.tests) > 1)
+    more = dataclasses.replace(task, opened=frozenset({"a", "b"}), used=frozenset({"t0"}))
+    p = plan(more, deadline=None)
+    assert close(p.expected_price, optimum(more))
+    assert "t0" not in {s.id for s in p.next}
+    fitted = dataclasses.replace(task, fitted=frozenset({"p0"}))
+    assert close(plan(fitted, deadline=None).expected_price, optimum(fitted))
+
+
+def test_deadline_counts_the_setting_up() -> None:
+    task = large_task(np.random.default_rng(1), "cured")
+    plan(task, max_expansions=10)
+    seconds = min(plan(task, deadline=0.15).seconds for _ in range(3))
+    assert seconds < 0.15 * 1.5
+
+
+def test_no_plan_ends() -> None:
+    rows = np.array([[0.9, 0.1], [0.1, 0.9]])
+    task = Task(
+        "part",
+        (Fault("f", 1, ("p",)), Fault("g", 1, ("q",))),
+        (Part("p", 1), Part("q", 1)),
+        tests=(Test("t", 1, ("a", "b"), rows),),
+    )
+    with pytest.raises(ValueError, match=r"'f' and 'g'"):
+        plan(task)
+
+
+def test_a_plan_that_forgets_an_outcome_is_refused() -> None:
+    task = tiny(2, "part")
+    bad = Node("test", "t0", then=(("o0", Node("stop", parts=task.cure_sets[0])),))
+    with pytest.raises(ValueError, match="nothing planned for outcome"):
+        evaluate(task, bad)
