@@ -33,6 +33,12 @@ class Played:
 
     @property
     def right(self) -> bool:
+        """Every part named is truly bad; with two faults present one may be left to find."""
+        return bool(self.named) and self.named <= self.truth
+
+    @property
+    def whole(self) -> bool:
+        """The parts named are the whole cure."""
         return bool(self.truth) and self.named == self.truth
 
 
