@@ -101,9 +101,12 @@ def _solution(frame: Frame, seen: Settled, n: int, shown: Shown | None) -> Solut
 
 def check(circuit: Circuit, cells: Sequence[Cell]) -> None:
     """Raises CircuitError ("asked") naming the first thing that the circuit does not have."""
+    seen: set[Probe | None] = {None}
     for cell in cells:
-        if bad := wrong_cell(circuit, cell):
+        known = cell.probe in seen
+        if bad := wrong_cell(circuit, replace(cell, probe=None) if known else cell):
             raise CircuitError("asked", bad)
+        seen.add(cell.probe)
 
 
 def frame_for(circuit: Circuit, cells: Sequence[Cell]) -> Frame:
@@ -116,6 +119,8 @@ def frame_for(circuit: Circuit, cells: Sequence[Cell]) -> Frame:
 
 def variants(circuit: Circuit, cells: Sequence[Cell]) -> list[tuple[Circuit, list[int]]]:
     """Cells by the values of their diodes and lamps, which belong to the circuit's curves."""
+    if not any(cell.values for cell in cells):
+        return [(circuit, list(range(len(cells))))]
     curved = {e.ref for e in circuit.elements if any(is_curved(b.law) for b in e.branches())}
     groups: dict[frozenset[tuple[str, float]], list[int]] = {}
     for i, cell in enumerate(cells):
