@@ -171,8 +171,13 @@ def _sentence(
     )
     if points:
         return f"{text}: of the parts listed only {points} explains it."
-    if clears and len(clears) <= 4:
-        return f"{text}. Cleared: {', '.join(clears)}."
-    if clears:
-        return f"{text}. Cleared: {len(clears)} parts."
-    return f"{text}."
+    if not clears:
+        return f"{text}."
+    if verdict == "bad":
+        return f"{text}. {_some(clears)} cannot make it so."
+    return f"{text}. Cleared: {_some(clears)}."
+
+
+def _some(words: tuple[str, ...]) -> str:
+    """Up to four by name, more by their number."""
+    return ", ".join(words) if len(words) <= 4 else f"{len(words)} parts"

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from knowngood.diagnosis.views import PartView, Standing
 from knowngood.isolate.belief import Belief
-from knowngood.isolate.proof import Proof
+from knowngood.isolate.proof import Proof, shown_good
 from knowngood.machines.machine import Machine, RootCause
 
 GOOD_SO_FAR = 0.01
@@ -16,35 +16,43 @@ WORTH_ASKING = 0.02
 def part_views(
     machine: Machine, belief: Belief, out: Mapping[str, tuple[str, float]], proof: Proof
 ) -> tuple[PartView, ...]:
-    """Every service part, the likeliest first."""
+    """Every service part, the likeliest first.
+
+    Known good needs readings such as a good machine gives that show out every fault of the part;
+    a reading that points elsewhere leaves it "good so far".
+    """
     questions = {t.id: t.question for t in machine.tests}
+    good = shown_good(belief)
     found = []
     for part in machine.parts:
         chance = 0.0
         standing_still = []
         tests: list[str] = []
+        unmeasured = False
         for h, p in zip(belief.hypotheses, belief.p, strict=True):
             if part.id not in h.parts:
                 continue
             chance += float(p)
             if h.kind == "primary" and h.id not in out:
                 standing_still.append(h.id)
-            elif h.id in out and out[h.id][0] not in tests:
-                tests.append(out[h.id][0])
+            by = good.get(h.id, "")
+            unmeasured |= h.kind == "primary" and not by
+            if by and by not in tests:
+                tests.append(by)
         word = next((a.words for a in belief.accounts if a.part == part.id), "")
         standing: Standing
         if proof.proven and part.id in proof.parts:
             standing, tests = "bad", list(proof.tests)
         elif word:
             standing = "accepted"
-        elif not standing_still:
+        elif not unmeasured:
             standing = "known good"
-        elif chance < GOOD_SO_FAR and belief.weighed:
+        elif not standing_still or (chance < GOOD_SO_FAR and belief.weighed):
             standing = "good so far"
         else:
             standing = "open"
-        by = word or ", ".join(questions.get(t, t) for t in tests[:3])
-        found.append(PartView(part.id, part.words, chance, standing, by))
+        said = word or ", ".join(questions.get(t, t) for t in tests[:3])
+        found.append(PartView(part.id, part.words, chance, standing, said))
     return tuple(sorted(found, key=lambda v: -v.belief))
 
 

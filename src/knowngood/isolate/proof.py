@@ -62,14 +62,23 @@ def shown_out(belief: Belief) -> Mapping[str, tuple[str, float]]:
     return found
 
 
-def _shown_good(belief: Belief, i: int) -> bool:
-    """A reading such as a good machine gives shows this suspect out, or a person's word does. A
-    reading that is itself not good shows out by surprise only; it may be a slip."""
-    parts = belief.hypotheses[i].parts
-    by_word = any(a.grade == "accepted" and a.part in parts for a in belief.accounts)
-    return by_word or any(
-        w.slip <= 0.5 and w.extreme[i] <= SHOWN_OUT < w.extreme_good for w in belief.weighed
-    )
+def shown_good(belief: Belief) -> Mapping[str, str]:
+    """Hypotheses shown out by a reading such as a good machine gives, or by a person's word:
+    id -> test or account. A reading that is itself not good shows out by surprise only, and may
+    be a slip: it is not among these."""
+    found: dict[str, str] = {}
+    for i, h in enumerate(belief.hypotheses):
+        tests = [
+            (float(w.extreme[i]), w.test)
+            for w in belief.weighed
+            if w.slip <= 0.5 and w.extreme[i] <= SHOWN_OUT < w.extreme_good
+        ]
+        words = [a.id for a in belief.accounts if a.grade == "accepted" and a.part in h.parts]
+        if tests:
+            found[h.id] = min(tests)[1]
+        elif words:
+            found[h.id] = words[0]
+    return found
 
 
 def outside(h: Hypothesis, parts: frozenset[str]) -> bool:
@@ -101,10 +110,9 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
         for h, ph in zip(belief.hypotheses, belief.p, strict=True)
         if h.kind in ("other", "no fault")
     }
+    good = shown_good(belief)
     by_elimination = all(v <= LEFT_OPEN for v in elsewhere.values()) and all(
-        _shown_good(belief, i)
-        for i, h in enumerate(belief.hypotheses)
-        if outside(h, parts) and h.parts and h.id in out
+        h.id in good for h in belief.hypotheses if outside(h, parts) and h.parts and h.id in out
     )
     explained = any(h.parts == parts and h.id not in out for h in belief.hypotheses)
     proven = explained and not standing and (p >= FLOOR or by_elimination)
