@@ -77,7 +77,8 @@ def _readings(job: Job, machine: Machine) -> list[Block]:
 def _reading(reading: JobReading, machine: Machine, resting: bool) -> Row:
     verdict = verdict_words(reading)
     cleared = clears(reading)
-    beside = [f"clears {listed(cleared)}"] if cleared else []
+    said = "cannot come from" if reading.verdict == "bad" else "clears"
+    beside = [f"{said} {listed(cleared)}"] if cleared else []
     if resting:
         beside.append("the decision rests on this")
     by = f" by {reading.taken.by}" if reading.taken.by else ""
