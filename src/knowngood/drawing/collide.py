@@ -6,15 +6,16 @@ Wires may cross; nothing else may touch what it does not belong to.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from knowngood.drawing.layout import Layout, Spot, Wire
-from knowngood.drawing.shapes import Box, Disc, Line, Point
+from knowngood.drawing.shapes import Box, Disc, Line, Point, Words
 from knowngood.drawing.symbols import R_MARK, R_POINT
 
 _SLACK = 0.05  # mm
+_SQUARE = 12.0  # mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,27 +32,65 @@ class Collision:
 
 def collisions(layout: Layout) -> list[Collision]:
     """Every label, symbol, test point, mark or wire that touches what it must not."""
-    return [*_labels(layout), *_symbols(layout), *_points(layout), *_wires(layout)]
+    near = _drawn(layout)
+    return [*_labels(layout, near), *_symbols(layout), *_points(layout, near), *_wires(layout)]
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
-    """A straight piece of a symbol, or a disc (a = b, radius r)."""
+class _Thing:
+    """A straight piece of a wire or symbol, or a disc (a = b, radius r); `name` is the node or
+    element."""
 
+    kind: str
     name: str
     a: Point
     b: Point
     r: float = 0.0
 
 
-def _pieces(layout: Layout) -> list[_Piece]:
+class _Near:
+    """Things by the squares of a grid that their boxes reach into."""
+
+    def __init__(self, things: Iterable[tuple[Box, _Thing]]) -> None:
+        self.squares: dict[tuple[int, int], list[_Thing]] = {}
+        for box, thing in things:
+            for square in _squares(box):
+                self.squares.setdefault(square, []).append(thing)
+
+    def to(self, box: Box) -> Iterator[_Thing]:
+        found = (one for square in _squares(box) for one in self.squares.get(square, ()))
+        yield from dict.fromkeys(found)
+
+
+def _squares(box: Box) -> Iterator[tuple[int, int]]:
+    for i in range(int(box.x0 // _SQUARE), int(box.x1 // _SQUARE) + 1):
+        for j in range(int(box.y0 // _SQUARE), int(box.y1 // _SQUARE) + 1):
+            yield i, j
+
+
+def _straight(name: str, kind: str, a: Point, b: Point, r: float = 0.0) -> tuple[Box, _Thing]:
+    (x0, x1), (y0, y1) = sorted((a[0], b[0])), sorted((a[1], b[1]))
+    return Box(x0 - r, y0 - r, x1 + r, y1 + r), _Thing(kind, name, a, b, r)
+
+
+def _drawn(layout: Layout) -> _Near:
+    """Every piece of line that is drawn."""
+    things = [_straight(p.name, "symbol", p.a, p.b, p.r) for p in _pieces(layout)]
+    things += [_straight(w.node, "wire", w.a, w.b) for w in layout.wires]
+    things += [_straight(node, "junction", at, at, 0.65) for node, at in layout.dots]
+    return _Near(things)
+
+
+def _pieces(layout: Layout) -> list[_Thing]:
     found = []
     for one in layout.placed:
         for shape in one.shapes:
             if isinstance(shape, Disc):
-                found.append(_Piece(one.key, (shape.x, shape.y), (shape.x, shape.y), shape.r))
+                found.append(
+                    _Thing("symbol", one.key, (shape.x, shape.y), (shape.x, shape.y), shape.r)
+                )
             else:
-                found += [_Piece(one.key, a, b) for a, b in _sides(shape)]
+                found += [_Thing("symbol", one.key, a, b) for a, b in _sides(shape)]
     return found
 
 
@@ -61,25 +100,22 @@ def _sides(line: Line) -> Iterator[tuple[Point, Point]]:
         yield line.points[-1], line.points[0]
 
 
-def _labels(layout: Layout) -> Iterator[Collision]:
-    words = [w for one in layout.placed for w in one.words] + list(layout.words)
-    pieces = _pieces(layout)
-    for a, b in combinations(words, 2):
-        if a.box.overlaps(b.box, _SLACK):
+def _labels(layout: Layout, near: _Near) -> Iterator[Collision]:
+    words = [(one.box, one) for one in _all_words(layout)]
+    for (here, a), (there, b) in combinations(words, 2):
+        if here.overlaps(there, _SLACK):
             yield Collision(repr(a.text), repr(b.text), (b.x, b.y))
-    for one in words:
-        box, name = one.box, repr(one.text)
-        for piece in pieces:
-            if _hits(box, piece.a, piece.b, piece.r):
-                yield Collision(name, f"symbol {piece.name!r}", piece.a)
-        for wire in layout.wires:
-            if _hits(box, wire.a, wire.b):
-                yield Collision(name, f"wire {wire.node!r}", wire.a)
-        for node, at in layout.dots:
-            if _hits(box, at, at, 0.65):
-                yield Collision(name, f"junction {node!r}", at)
+    for box, one in words:
+        name = repr(one.text)
+        for thing in near.to(box):
+            if _hits(box, thing.a, thing.b, thing.r):
+                yield Collision(name, f"{thing.kind} {thing.name!r}", thing.a)
         if box.x0 < 0 or box.y0 < 0 or box.x1 > layout.width or box.y1 > layout.height:
             yield Collision(name, "the edge of the picture", (one.x, one.y))
+
+
+def _all_words(layout: Layout) -> list[Words]:
+    return [w for one in layout.placed for w in one.words] + list(layout.words)
 
 
 def _symbols(layout: Layout) -> Iterator[Collision]:
@@ -97,7 +133,7 @@ def _around(at: Point, r: float) -> Box:
     return Box(at[0] - r, at[1] - r, at[0] + r, at[1] + r)
 
 
-def _points(layout: Layout) -> Iterator[Collision]:
+def _points(layout: Layout, near: _Near) -> Iterator[Collision]:
     things: list[tuple[str, str, Box]] = []
     for spot in layout.spots:
         things.append((f"point {spot.number}", spot.node, _around(spot.at, R_POINT)))
@@ -106,22 +142,19 @@ def _points(layout: Layout) -> Iterator[Collision]:
     for (a, _, box), (b, _, other) in combinations(things, 2):
         if box.overlaps(other, _SLACK):
             yield Collision(a, b, (other.x0, other.y0))
-    words = [w for one in layout.placed for w in one.words] + list(layout.words)
     own = _own_flags(layout)
-    pieces = _pieces(layout)
+    words = [(one.box, one) for one in _all_words(layout)]
     for name, node, box in things:
-        for one in words:
-            if box.overlaps(one.box, _SLACK):
+        for lettered, one in words:
+            if box.overlaps(lettered, _SLACK):
                 yield Collision(name, repr(one.text), (one.x, one.y))
-        for piece in pieces:
-            if own.get(piece.name) != node and _hits(box, piece.a, piece.b, piece.r):
-                yield Collision(name, f"symbol {piece.name!r}", piece.a)
-        for wire in layout.wires:
-            if (wire.node != node or name.startswith("mark")) and _hits(box, wire.a, wire.b):
-                yield Collision(name, f"wire {wire.node!r}", wire.a)
-        for other_node, at in layout.dots:
-            if other_node != node and _hits(box, at, at, 0.65):
-                yield Collision(name, f"junction {other_node!r}", at)
+        for thing in near.to(box):
+            if thing.kind == "symbol":
+                mine = own.get(thing.name) == node
+            else:
+                mine = thing.name == node and not name.startswith("mark")
+            if not mine and _hits(box, thing.a, thing.b, thing.r):
+                yield Collision(name, f"{thing.kind} {thing.name!r}", thing.a)
 
 
 def _own_flags(layout: Layout) -> dict[str, str]:
@@ -131,25 +164,17 @@ def _own_flags(layout: Layout) -> dict[str, str]:
 
 def _wires(layout: Layout) -> Iterator[Collision]:
     """Wires of two nodes may cross, not touch with an end or run in each other."""
-    for a, b in combinations(layout.wires, 2):
-        if a.node != b.node and (at := _touch(a, b)):
-            yield Collision(f"wire {a.node!r}", f"wire {b.node!r}", at)
-    for node, at in layout.dots:
-        for wire in layout.wires:
-            if wire.node != node and _on(at, wire, 0.65):
-                yield Collision(f"junction {node!r}", f"wire {wire.node!r}", at)
-
-
-def _touch(a: Wire, b: Wire) -> Point | None:
-    for one, other in ((a, b), (b, a)):
+    wires = [_straight(w.node, "wire", w.a, w.b, 0.2) for w in layout.wires]
+    near = _Near(wires)
+    for _, one in wires:
         for end in (one.a, one.b):
-            if _on(end, other, 0.2):
-                return end
-    return None
-
-
-def _on(at: Point, wire: Wire, by: float) -> bool:
-    return _far(at, wire.a, wire.b) < by
+            for other in near.to(_around(end, 0.2)):
+                if other.name != one.name and _far(end, other.a, other.b) < 0.2:
+                    yield Collision(f"wire {one.name!r}", f"wire {other.name!r}", end)
+    for node, at in layout.dots:
+        for other in near.to(_around(at, 0.65)):
+            if other.name != node and _far(at, other.a, other.b) < 0.65:
+                yield Collision(f"junction {node!r}", f"wire {other.name!r}", at)
 
 
 def _far(p: Point, a: Point, b: Point) -> float:
@@ -182,9 +207,7 @@ def _hits(box: Box, a: Point, b: Point, r: float = 0.0) -> bool:
 
 def crossings_of(layout: Layout) -> int:
     """How often wires of two nodes cross."""
-    return sum(
-        a.node != b.node and _cross(a, b) for a, b in combinations(layout.wires, 2)
-    )
+    return sum(a.node != b.node and _cross(a, b) for a, b in combinations(layout.wires, 2))
 
 
 def _cross(a: Wire, b: Wire) -> bool:

@@ -58,7 +58,10 @@ def element_item(
     symbol = symbol_of(element, sides)
     room = max(ROOM, symbol.width)
     title = cut(_title(element), room, SIZE, bold=True)
-    lines = wrapped(tidy(words or element.words), room, SIZE, 2)
+    said_of = tidy(words or element.words)
+    lines = wrapped(said_of, room, SIZE, 2)
+    if lines and lines[-1].endswith("…"):
+        lines = wrapped(said_of, room, SIZE, 3)
     below = cut(tidy(colour or element.colour), room, SIZE)
     plugs = "" if symbol.words or not element.through else "via " + ", ".join(element.through)
     if plugs and len(lines) < 2:
@@ -66,7 +69,7 @@ def element_item(
     widths = [width_of(title, SIZE, True), width_of(below, SIZE)]
     width = max([symbol.width, *widths, *(width_of(one, SIZE) for one in lines)])
     left = (width - symbol.width) / 2
-    top = symbol.up + 0.24 * SIZE + 0.4
+    top = symbol.up + 0.24 * SIZE + 0.6
     said = [
         Words(width / 2, -top - LINE * k, line, anchor="middle")
         for k, line in enumerate(reversed(lines))
@@ -75,7 +78,7 @@ def element_item(
     bottom = symbol.rows * PITCH + symbol.down
     down = symbol.down
     if below:
-        said.append(Words(width / 2, bottom - 0.4 + 0.78 * SIZE, below, anchor="middle"))
+        said.append(Words(width / 2, bottom - 0.2 + 0.78 * SIZE, below, anchor="middle"))
         down += 0.8 * SIZE
     leads = [
         Line(((0, p.row * PITCH), (left, p.row * PITCH)) if p.side == "L" else
@@ -114,8 +117,8 @@ def passing(node: str, column: int) -> Item:
 
 
 def flag(node: str, side: Side, text: str, *, mark: bool = False) -> Item:
-    """The end of a wire that goes on in another row: its number in a circle, and where. `mark`: with
-    room for a probe's."""
+    """The end of a wire that goes on in another row: its number in a circle, and where.
+    `mark`: with room for a probe's."""
     r = R_POINT
     wide = max(width_of(text, SIZE), 2 * r + 3.2)
     x = (wide - r - 0.2) if side == "R" else r + 0.2
@@ -133,8 +136,8 @@ def flag(node: str, side: Side, text: str, *, mark: bool = False) -> Item:
         f"{node}\n{side}\n{text}",
         "flag",
         wide,
-        r + 0.4 if side == "R" else 7.0,
-        r + SIZE + 1,
+        TO_MARK + R_MARK + 0.2 if mark else r + 0.2,
+        r + SIZE + 0.9,
         pins,
         0,
         shapes,

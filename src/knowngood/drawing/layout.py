@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from knowngood.circuit.circuit import Circuit
 from knowngood.drawing.flow import Flow, flow
 from knowngood.drawing.items import Item, element_item
-from knowngood.drawing.lettering import cut, tidy, width_of, wrapped
+from knowngood.drawing.lettering import cut, tidy, wrapped
 from knowngood.drawing.shapes import SIZE, Point, Words
 from knowngood.drawing.strip import PinAt, Placed, Strip, Wire, strip_of
 from knowngood.drawing.symbols import R_POINT, TO_MARK
@@ -67,8 +68,10 @@ def lay_out(
     colours: Mapping[str, str] | None = None,
 ) -> Layout:
     """`words`: element or node -> what a person calls it; `colours`: element or node -> colour of
-    its wire; both go before what the circuit itself says. Columns that do not fit into `width_mm` go on in a row below. A column wider than
-    `width_mm` makes a wider picture. ValueError under 60 mm."""
+    its wire; both go before what the circuit itself says.
+
+    Columns that do not fit into `width_mm` go on in a row below. A column wider than `width_mm`
+    makes a wider picture. ValueError under 60 mm."""
     if not width_mm >= 60:
         raise ValueError(f"width_mm is {width_mm:g}; a column of symbols needs 60 mm or more")
     words, colours = words or {}, colours or {}
@@ -85,36 +88,28 @@ def lay_out(
 
 
 def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: float) -> list[Strip]:
-    cuts = [0]
-    while cuts[-1] < len(columns):
-        cuts.append(_next_cut(columns, cuts, circuit, streams, room))
-    return [
-        _strip(columns, cuts[: k + 2], circuit, streams, len(cuts) - 1)
-        for k in range(len(cuts) - 1)
-    ]
+    """As many columns in each as fit; one fewer where that leaves two wires less to go on."""
 
+    @cache
+    def strip(start: int, end: int, row: int) -> Strip:
+        return _strip(columns, start, end, row, circuit.ground, streams.main)
 
-def _next_cut(
-    columns: list[list[Item]], cuts: list[int], circuit: Circuit, streams: Flow, room: float
-) -> int:
-    """As many columns as fit; one fewer where that leaves two wires less to go on."""
-    start, end, wide = cuts[-1], cuts[-1], 0.0
-    while end < len(columns) and (end == start or wide < room):
-        wide += max(item.width for item in columns[end]) + 2 * _EDGE
-        end += 1
-    while end > start + 1 and not _fits(columns, [*cuts, end], circuit, streams, room):
-        end -= 1
-    if end < len(columns) and end > start + 2:
-        here, less = (len(_cut_nodes(columns, at, circuit.ground)) for at in (end, end - 1))
-        if less + 2 <= here and _fits(columns, [*cuts, end - 1], circuit, streams, room):
-            return end - 1
-    return end
-
-
-def _fits(
-    columns: list[list[Item]], cuts: list[int], circuit: Circuit, streams: Flow, room: float
-) -> bool:
-    return _strip(columns, cuts, circuit, streams, len(cuts)).width <= room
+    strips: list[Strip] = []
+    start = 0
+    while start < len(columns):
+        row, end, wide = len(strips) + 1, start, 0.0
+        while end < len(columns) and (end == start or wide < room):
+            wide += max(item.width for item in columns[end]) + 2 * _EDGE
+            end += 1
+        while end > start + 1 and strip(start, end, row).width > room:
+            end -= 1
+        if start + 2 < end < len(columns):
+            here, less = (len(_cut_nodes(columns, at, circuit.ground)) for at in (end, end - 1))
+            if less + 2 <= here and strip(start, end - 1, row).width <= room:
+                end -= 1
+        strips.append(strip(start, end, row))
+        start = end
+    return strips
 
 
 def _nodes(columns: Sequence[Sequence[Item]], ground: str) -> dict[str, None]:
@@ -127,18 +122,14 @@ def _cut_nodes(columns: list[list[Item]], at: int, ground: str) -> list[str]:
 
 
 def _strip(
-    columns: list[list[Item]], cuts: Sequence[int], circuit: Circuit, streams: Flow, count: int
+    columns: list[list[Item]], start: int, end: int, row: int, ground: str, main: frozenset[str]
 ) -> Strip:
-    """The strip between the last two cuts; `count` strips in all, so far as known."""
-    ground = circuit.ground
-    start, end = cuts[-2:]
     here = _nodes(columns[start:end], ground)
     before, after = _nodes(columns[:start], ground), _nodes(columns[end:], ground)
-    row = len(cuts) - 1
     come = {node: f"row {row - 1}" for node in here if node in before}
     go = {node: f"row {row + 1}" for node in here if node in after}
     new = [node for node in here if node not in before]
-    return strip_of(columns[start:end], ground, streams.main, new, come, go)
+    return strip_of(columns[start:end], ground, main, new, come, go)
 
 
 def _stacked(

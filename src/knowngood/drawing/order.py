@@ -19,8 +19,9 @@ def ordered(columns: Columns, ground: str) -> Columns:
     """The columns with their items in a better order, top first."""
     best, best_count = columns, crossings(columns, ground)
     now = [list(column) for column in columns]
+    stale = 0
     for sweep in range(_SWEEPS):
-        if best_count == 0:
+        if best_count == 0 or stale == 4:
             break
         right = sweep % 2 == 0
         path = range(1, len(now)) if right else range(len(now) - 2, -1, -1)
@@ -28,7 +29,9 @@ def ordered(columns: Columns, ground: str) -> Columns:
             now[k] = _by_barycentre(now, k, k - 1 if right else k + 1, ground)
         now = _swapped(now, ground)
         count = crossings(now, ground)
+        stale += 1
         if count < best_count:
+            stale = 0
             best, best_count = [list(column) for column in now], count
     return best
 

@@ -1,4 +1,4 @@
-"""One row of the picture: some columns of items with the channels between, and the return's rail."""
+"""One row of the picture: columns of items with the channels between, and the return's rail."""
 
 from __future__ import annotations
 
@@ -10,9 +10,10 @@ from knowngood.drawing.items import Item, flag, passing
 from knowngood.drawing.order import ordered
 from knowngood.drawing.rows import Rows, rows_of
 from knowngood.drawing.shapes import Box, Point, Words
-from knowngood.drawing.symbols import PITCH, R_MARK, TO_MARK, Shape
+from knowngood.drawing.symbols import PITCH, R_MARK, R_POINT, TO_MARK, Shape
 
 _SLOT, _POINT_SLOT, _MARGIN = 2.2, 5.2, 0.5
+_TO_RAIL = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +77,18 @@ def strip_of(
     full, by_flag = _flagged([list(c) for c in columns if c], come, go, fresh)
     channels = _seen(full)
     points = {node: min(channels[node]) for node in fresh if node not in by_flag}
-    for node, seen in channels.items():
+    for node, spread in channels.items():
         if node != ground:
-            for k in range(min(seen), max(seen)):
+            for k in range(min(spread), max(spread)):
                 full[k].append(passing(node, k))
     best: tuple[float, list[list[Item]], Rows] | None = None
+    seen: set[tuple[tuple[str, ...], ...]] = set()
     for start in _starts(full, main):
         tried = ordered(start, ground)
+        keys = tuple(tuple(item.key for item in column) for column in tried)
+        if keys in seen:
+            continue
+        seen.add(keys)
         rows = rows_of(tried, ground, main, points)
         if best is None or rows.cost < best[0] - 1e-9:
             best = (rows.cost, tried, rows)
@@ -135,8 +141,10 @@ def _drawn(columns: list[list[Item]], rows: Rows, ground: str, by_flag: set[str]
     marks = [u.rows[0] * PITCH - TO_MARK - R_MARK for c in rows.channels for u in c if u.point]
     drop = -min(tops + marks)
     foot = max(rows.row[i.key] * PITCH + i.rows * PITCH + i.down for c in columns for i in c) + drop
+    lowest = max(u.rows[-1] for c in rows.channels for u in c) * PITCH + drop
+    foot = max(foot, lowest + 2 * R_POINT + 0.4 - _TO_RAIL)  # for a point above the rail's own
     grounded = any(u.ground for c in rows.channels for u in c)
-    rail_y = foot + 3.0
+    rail_y = foot + _TO_RAIL
     x = 0.0
     edges: list[tuple[float, float]] = []  # of each channel
     slots: list[dict[str, float]] = []

@@ -156,4 +156,3 @@ def _mark(spot: Spot, letter: str, *, other: bool = False) -> str:
         shape = _rect(Box(x - 2, y - 2, x + 2, y + 2), filled=True)
     text = _words(Words(x, y + 0.95, letter + ("B" if other else ""), True, "middle"), white=True)
     return f'<g data-lead="{"red" if letter == "R" else "black"}">{lead}{shape}{text}</g>'
-
