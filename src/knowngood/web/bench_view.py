@@ -105,7 +105,7 @@ def _good(view: View, part: PartView) -> Json:
     said = {
         "known good": f"known good, {grade}",
         "accepted": part.evidence,
-        "good so far": f"good so far, {grade}",
+        "good so far": f"not shown good, {grade}",
     }[part.standing]
     by = part.evidence if part.standing != "accepted" else ""
     return {"id": part.id, "words": part.words, "standing": part.standing, "said": said, "by": by}
@@ -123,7 +123,7 @@ def _grade(view: View, part: PartView) -> str:
     }
     if grades:
         return "measured" if "measured" in grades else "seen"
-    return "told by the customer" if view.job.told else "by how seldom it is"
+    return "told by the customer" if view.job.told else "seldom the cause"
 
 
 def _part(view: View, part: PartView) -> Json:
@@ -145,7 +145,7 @@ def _suspect(view: View, suspect: Suspect) -> Json:
     questions = {t.id: t.question for t in view.machine.tests}
     by = questions.get(suspect.shown_out_by, suspect.shown_out_by)
     return {
-        "id": suspect.id, "words": suspect.words,
+        "id": suspect.id, "words": suspect.words, "parts": list(suspect.parts),
         "part": parts_words(view.machine, suspect.parts) if suspect.parts else "",
         "belief": percent(suspect.belief), "before": percent(suspect.prior), "shown_out_by": by,
     }  # fmt: skip

@@ -3,7 +3,7 @@
 import { fold, h, key, say } from "./dom.js";
 import { recall, remember } from "./kept.js";
 import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
-import { said_card, step_card, why_list } from "./bench_step.js";
+import { said_card, step_card, step_more, why_list } from "./bench_step.js";
 import { keypad } from "./keypad.js";
 import { look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
@@ -49,7 +49,10 @@ function slot(name, data, make) {
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }
 
+let saving = 0;
 const do_it = async (kind, body) => {
+  saving += 1;
+  rest();
 
   try {
     await keep({ job, kind, body, based_on: view.seq });
@@ -57,6 +60,7 @@ const do_it = async (kind, body) => {
   } catch (error) {
     trouble = `Not kept: ${error.message}`;
   }
+  saving -= 1;
   await after_entry();
 };
 
@@ -64,21 +68,24 @@ async function after_entry() {
   waiting = await unsent(job).catch(() => waiting);
   clearTimeout(asking);
   provisional = provisional && waiting.length > 0;
-  if (waiting.some((one) => one.state === "waiting")) {
-    asking = setTimeout(() => { provisional = true; show(); }, provisional ? 0 : ASKING);
+  if (waiting.some(judged_later)) {
+    asking = setTimeout(() => { provisional = waiting.some(judged_later); show(); }, provisional ? 0 : ASKING);
   }
   show();
 }
 
+// Not yet with the server, and it may change the advice.
+const judged_later = (one) => one.state === "waiting" && !["PictureAdded", "NoteAdded"].includes(one.kind);
+
 // The step in front: what was chosen, else what is next; offline what the plan on the phone says.
 function step_now() {
-  if (provisional) {
+  const picked = chosen && [view.step, ...view.others].find((step) => step?.id === chosen);
+  if (provisional && !picked) {
     const found = walk(plan, view.meter?.name || "", since_plan());
     if (!found.node) return { waits: found.waits };
     const step = step_of(found.node, plan);
     return step ? { step } : { end: found.node };
   }
-  const picked = chosen && [view.step, ...view.others].find((step) => step?.id === chosen);
   return { step: picked || view.step, picked: Boolean(picked) && picked !== view.step };
 }
 
@@ -175,9 +182,17 @@ function pending_words() {
   return `${last.body.text}${face?.question ? ` (${face.question})` : ""}`;
 }
 
+// While the server is asked, at most ASKING long, the keys rest: a tap would be for the old step.
+function rest() {
+  const asked = saving > 0 || (!provisional && waiting.some(judged_later));
+  slots.entry.inert = slots.ahead.inert = asked;
+  root.dataset.asking = asked ? "yes" : "";
+}
+
 function show() {
   const at = step_now();
   const refused = waiting.filter((one) => one.state === "refused");
+  rest();
   slot("notice", [trouble, refused.map((one) => [one.n, one.message]), interrupted_by_camera, view.closed], () => [
     trouble && h("p", { class: "card loud", role: "alert" }, trouble),
     view.closed && h("p", { class: "card" }, `This job is closed: ${view.closed}.`),
@@ -189,7 +204,7 @@ function show() {
       h("div", { class: "inline" },
         key("Take it again", () => { const was = interrupted_by_camera; interrupted_by_camera = null; show(); photo(was.about, was.caption); }, { kind: "do" }),
         key("Not needed", () => { interrupted_by_camera = null; let_go(); show(); })))]);
-  slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.meter, view.name], () => strip(view, choose_meter));
+  slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.name], () => strip(view));
   show_said();
   show_ahead(at);
   slot("below", [view, waiting.filter((one) => one.picture).length], () => below());
@@ -199,11 +214,10 @@ function show_said() {
   const last = view.readings.filter((one) => one.live).at(-1);
   const pending = pending_words();
   slot("said", [last, pending, view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(last, {
-    pending, undo: (pending || view.undo) && undo, undo_words: view.undo?.words || pending,
-    meter_picture: last && last.grade === "measured" && (() => photo("meter", `${last.question} ${last.text}`)),
-  })));
+    pending, undo: (pending || view.undo) && undo, undo_words: pending || view.undo?.words })));
 }
 
+let in_front = "";
 const NEXT_MARK = { "": "bad", bad: "skip", skip: "" };
 
 function show_ahead(at) {
@@ -225,14 +239,19 @@ function show_ahead(at) {
     if (at.end) return end_card(at.end);
     if (!step) return stop_card(view, at.step);
     return step_card(step, { provisional, chosen: at.picked, back: () => { chosen = ""; keep_place(); show(); },
-      why: provisional ? null : () => why(step.id), photo: () => photo("meter", step.question),
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
   });
-  slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good] : null], () => {
+  const front = step ? step.id : over ? "over" : proven ? "proven" : first ? "first" : "none";
+  if (in_front && front !== in_front) requestAnimationFrame(() => scrollTo({ top: 0 }));
+  in_front = front;
+  slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good, provisional] : null], () => {
     if (!step || live) return null;
     const { line, pad } = keypad(step, typed, { take: (text) => take(step.id, text),
       changed: (text) => { typed = text; keep_place(); } });
-    return [pad, line];
+    const meter = step.grade === "measured";
+    return [pad, line, step_more({ why: provisional ? null : () => why(step.id),
+      words: meter ? "Picture of the meter" : "Picture of it",
+      photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });
 }
 
@@ -264,6 +283,7 @@ function free_entry() {
 function below() {
   return [
     h("div", { class: "keys two", id: "own" }, key("I call it", call_it, { id: "call" }),
+      key(view.meter ? `Meter: ${view.meter.name}` : "No meter chosen", choose_meter, { id: "meter", label: view.meter ? `Meter: ${view.meter.title}` : undefined }),
       view.looks.length && !view.decision
         ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null),
     view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
@@ -291,7 +311,10 @@ on_view(async (fresh) => {
   const changed = fresh.seq !== view.seq;
   view = fresh;
   waiting = await unsent(job).catch(() => waiting);
-  if (!waiting.some((one) => one.state === "waiting")) provisional = false;
+  if (!waiting.some(judged_later)) {
+    clearTimeout(asking);
+    provisional = false;
+  }
   show();
   remember(`view:${job}`, view).catch(() => {});
   if (changed || !plan) ask_plan();
@@ -321,7 +344,7 @@ async function freshen() {
 // A keyboard of metal: digits go to the reading wherever the focus is.
 document.addEventListener("keydown", (event) => {
   const field = document.getElementById("reading");
-  if (!field || event.ctrlKey || event.altKey || event.metaKey || document.querySelector("dialog[open]")) return;
+  if (!field || root.dataset.asking || event.ctrlKey || event.altKey || event.metaKey || document.querySelector("dialog[open]")) return;
   if (/^(INPUT|TEXTAREA|SELECT)$/.test(event.target.tagName) || !/^[0-9.,<>-]$/.test(event.key)) return;
   event.preventDefault();
   field.focus();

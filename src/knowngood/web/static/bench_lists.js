@@ -2,40 +2,42 @@
 
 import { fold, h, key, own } from "./dom.js";
 
-export function strip(view, meter_tap) {
+export function strip(view) {
   const good = view.known_good.filter((part) => part.standing !== "good so far").length;
   return h("section", { class: "strip", "aria-label": "Where it stands" },
     h("h1", { class: "quiet" }, `${view.name}: `, own(view.head.machine), view.head.words && [" · ", own(`“${view.head.words}”`)]),
     h("p", {}, h("b", {}, view.left_words), good ? ` ${good} known good.` : ""),
-    view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)),
-    meter_tap && h("div", { class: "inline" }, key(view.meter ? `Meter: ${view.meter.title}` : "No meter chosen", meter_tap, { id: "meter" })));
+    view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)));
 }
 
 export function standing(view, { accept, call }) {
+  const good = view.known_good.filter((part) => part.standing !== "good so far");
+  const unlikely = view.known_good.filter((part) => part.standing === "good so far");
   return [
     h("section", {}, h("h2", {}, "Known good"),
-      view.known_good.length
-        ? h("ul", { class: "rows" }, view.known_good.map((part) => h("li", {},
-          h("span", { class: "mark" }, part.standing === "good so far" ? "◔ " : "✓ "), part.words, ": ",
-          h("span", { class: "soft" }, own(part.said), part.by && ` (${part.by})`))))
-        : h("p", {}, "Nothing yet.")),
+      good.length ? h("ul", { class: "rows" }, good.map((part) => good_row("✓", part))) : h("p", {}, "Nothing yet."),
+      unlikely.length > 0 && fold(`Hardly likely any more (${unlikely.length})`,
+        h("ul", { class: "rows" }, unlikely.map((part) => good_row("◔", part))), { id: "unlikely" })),
     h("section", {}, h("h2", {}, "Still in question"),
-      h("ul", { class: "rows" }, view.left.map((part) => h("li", {},
-        h("p", {}, h("span", { class: "mark" }, part.standing === "bad" ? "✗ " : "○ "), part.words,
-          part.called && " (called)", part.standing === "bad" && " (proven bad)"),
-        h("div", { class: "inline" },
+      view.left.map((part) => fold(
+        [h("span", { class: "mark" }, part.standing === "bad" ? "✗" : "○"), "\u00a0", h("span", {}, part.words,
+          part.called && " (called)", part.standing === "bad" && " (proven bad)")],
+        [suspects_of(view, part), h("div", { class: "keys two" },
           key("I call it", () => call(part), { label: `I call it: ${part.words}` }),
-          key("Take as good", () => accept(part), { label: `Take as good: ${part.words}` }))))),
-      fold("Suspects", h("ul", { class: "rows" }, view.suspects.map((one) => h("li", {},
-        one.words, one.part && h("span", { class: "soft" }, `, ${one.part}`),
-        one.shown_out_by && h("span", { class: "soft" }, ` - shown out by ${one.shown_out_by}`))),
-      ), { id: "suspects" }),
+          key("Take as good", () => accept(part), { label: `Take as good: ${part.words}` }))],
+        { id: `part-${part.id}` })),
       fold("Figures", h("table", { class: "figures" },
         h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "Suspect"), h("th", { scope: "col" }, "Before"), h("th", { scope: "col" }, "Now"))),
         h("tbody", {}, view.suspects.map((one) => h("tr", {}, h("td", {}, one.words), h("td", {}, one.before), h("td", {}, one.belief))))),
       { id: "figures" })),
   ];
 }
+
+const good_row = (mark, part) => h("li", {}, h("span", { class: "mark" }, `${mark} `), part.words, ": ",
+  h("span", { class: "soft" }, own(part.said), part.by && ` (${part.by})`));
+
+const suspects_of = (view, part) => h("ul", {}, view.suspects.filter((one) => one.parts.includes(part.id))
+  .map((one) => h("li", {}, one.words, one.shown_out_by && h("span", { class: "soft" }, `: shown out by ${one.shown_out_by}`))));
 
 export function others(view, choose) {
   const rows = view.others.filter((step) => step.kind === "test");

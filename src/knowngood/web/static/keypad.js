@@ -25,8 +25,8 @@ export function keypad(step, typed, { take, changed }) {
 
   if (step.keys.answers.length) {
     for (const answer of step.keys.answers) {
-      const good = answer === step.good ? " (as it should)" : "";
-      add([h("b", {}, answer === "yes" ? "Yes" : "No"), good], () => take(answer), { kind: "do" });
+      const good = answer === step.good && h("small", {}, "as it should");
+      add(h("span", {}, h("b", {}, answer === "yes" ? "Yes" : "No"), good && h("br"), good), () => take(answer), { kind: "do" });
     }
   } else {
     at_once("As expected", step.as_expected);
