@@ -11,7 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from knowngood.isolate.forecast import Forecast
+from knowngood.circuit.element import State
+from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.machines.electric import Change, Probing, Wires
 from knowngood.measure.units import Quantity
 
 Circumstance = Literal["rest", "wiggled", "warm", "loaded"]
@@ -75,6 +77,7 @@ class TeardownStep:
     caution: str = ""
     source: str = ""
     role: StepRole = ""
+    states: Mapping[str, State] = field(default_factory=dict)  # what it does to the circuit
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +86,9 @@ class Condition:
 
     ``open``: teardown steps that must be open; ``closed``: steps that must not be (the pack is
     back in); ``held``: controls held by the person; ``energised``: a source is connected.
-    ``volts``: of that source when it is not the machine's own pack (a bench supply).
+    ``volts``: of that source when it is not the machine's own pack (a bench supply). ``states``:
+    how the circuit stands here; ``spreads``: spans that replace those of the circuit;
+    ``generate``: further tests may be worked out here.
     """
 
     id: str
@@ -95,6 +100,9 @@ class Condition:
     circumstance: Circumstance = "rest"
     caution: str = ""
     volts: float | None = None
+    states: Mapping[str, State] = field(default_factory=dict)
+    spreads: Mapping[str, Piece] = field(default_factory=dict)
+    generate: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +126,7 @@ class Fault:
     shows: Mapping[str, float] | None = None  # None: always there
     causes: tuple[str, ...] = ()  # root causes to clear before the new part goes in
     source: str = ""
+    changes: tuple[Change, ...] = ()  # what it is in the wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +152,10 @@ class Test:
     ``expect`` maps fault ids to forecasts; ``good`` is for every fault not named (and for the
     healthy machine). When two faults are present, the one listed first is what is seen.
     ``good_reads`` is the expected good reading in words, ``grade`` how it is known.
+
+    With a ``probe`` what is not written by hand (``by_hand`` names those faults, "" the good one)
+    is worked out from the wiring by `wiring.wire`, which also adds the ``generated`` tests;
+    ``together`` holds forecasts for faults that are there at once, by their sorted ids.
     """
 
     __test__ = False  # not a test case of the test suite
@@ -168,6 +181,11 @@ class Test:
     verifies: bool = False  # reproduces the complaint
     caution: str = ""
     source: str = ""
+    probe: Probing | None = None
+    by_hand: tuple[str, ...] = ()
+    reason: str = ""
+    generated: bool = False
+    together: Mapping[tuple[str, ...], Forecast] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,3 +267,4 @@ class Machine:
     digest: str = ""  # sha-256 of the file's text, "" when made in memory
     lines: Mapping[str, int] = field(default_factory=dict)  # "tests.pack_rest" -> line
     full_volts: float | None = None  # of the fully charged pack
+    wires: Wires | None = None

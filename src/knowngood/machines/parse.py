@@ -10,6 +10,8 @@ from pydantic import ValidationError
 
 from knowngood.isolate.forecast import Forecast
 from knowngood.machines import schema
+from knowngood.machines.electric import Wires
+from knowngood.machines.electric_parse import ElectricReader
 from knowngood.machines.forecast_text import ForecastError, parse_forecast
 from knowngood.machines.machine import (
     Complaint,
@@ -161,6 +163,7 @@ class _Builder:
     ) -> None:
         self.spec, self.name, self.problems = spec, name, problems
         self.lines = dict(tree.lines)
+        self.electric = ElectricReader(name, self.lines, problems)
 
     def machine(self, digest: str) -> Machine:
         spec = self.spec
@@ -170,6 +173,7 @@ class _Builder:
                               did_you_mean(section, schema.SOURCED, 20))
         if not spec.source:
             self._problem(("machine",), "the file's own numbers have no source", NO_SOURCE_FIX)
+        wires = self._wires()
         return Machine(
             spec.machine, spec.words, spec.family, tuple(spec.makers), tuple(spec.models),
             self._number(("rated_volts",), spec.rated_volts, "voltage"),
@@ -199,8 +203,16 @@ class _Builder:
             tuple(self._nuisance(i, n) for i, n in spec.nuisances.items()),
             tuple(spec.cautions), tuple(spec.fixed_order), spec.other_weight,
             spec.no_fault_weight, spec.source or "", digest, self.lines,
-            self._number(("full_volts",), spec.full_volts, "voltage"),
+            self._number(("full_volts",), spec.full_volts, "voltage"), wires,
         )  # fmt: skip
+
+    def _wires(self) -> Wires | None:
+        if self.spec.circuit is None:
+            return None
+        source = self.spec.circuit.source or self.spec.sources.get("circuit")
+        if not source:
+            self._problem(("circuit",), "circuit: its numbers have no source", NO_SOURCE_FIX)
+        return self.electric.wires(self.spec.circuit, source or "")
 
     def _problem(self, place: Place, message: str, fix: str) -> None:
         self.problems.append(Problem(self.name, line_of(self.lines, place), message, fix))
@@ -255,12 +267,16 @@ class _Builder:
     def _step(self, id: str, s: schema.StepSpec) -> TeardownStep:
         fasteners = tuple(Fastener(f.count, f.drive, f.length, f.where) for f in s.fasteners)
         return TeardownStep(id, s.words, s.minutes, s.back_minutes, tuple(s.needs), fasteners,
-                            tuple(s.traps), s.caution, self._source("teardown", id, s), s.role)
+                            tuple(s.traps), s.caution, self._source("teardown", id, s), s.role,
+                            self.electric.states(("teardown", id, "states"), s.states))
 
     def _condition(self, id: str, c: schema.ConditionSpec) -> Condition:
         volts = self._number(("conditions", id, "volts"), c.volts, "voltage")
         return Condition(id, c.words, tuple(c.open), tuple(c.closed), tuple(c.held), c.energised,
-                         c.circumstance, c.caution, volts)
+                         c.circumstance, c.caution, volts,
+                         self.electric.states(("conditions", id, "states"), c.states),
+                         self.electric.spreads(("conditions", id, "spreads"), c.spreads),
+                         c.generate)
 
     def _fault(self, id: str, f: schema.FaultSpec) -> Fault:
         leaves = self._split(("faults", id, "leaves"), f.leaves)
@@ -269,31 +285,65 @@ class _Builder:
             tuple(Secondary(fault, chance) for fault, chance in leaves.items()),
             None if f.shows is None else {str(k): v for k, v in f.shows.items()},
             tuple(f.causes), self._source("faults", id, f),
+            self.electric.changes(id, f.circuit),
         )  # fmt: skip
 
     def _test(self, id: str, t: schema.TestSpec) -> Test:
         place: Place = ("tests", id)
         source = self._source("tests", id, t)
+        probe = None if t.probe is None else self.electric.probing(id, t.probe)
+        quantity = self._quantity(place, t)
         expect = {
-            fault: self._forecast((*place, "expect", fault), text, t.quantity)
+            fault: self._forecast((*place, "expect", fault), text, quantity)
             for fault, text in self._split((*place, "expect"), t.expect).items()
         }
+        by_hand = () if t.probe is None else (*(("",) if t.good else ()), *expect)
+        if by_hand and not t.reason:
+            self._problem(place, f"{id} has a probe and readings by hand without a reason",
+                          "Add reason: why the wiring does not tell, or take good and expect out")
+        good = Forecast() if t.good is None else self._forecast(
+            (*place, "good"), t.good, quantity)
         return Test(
-            id, t.words, t.question, t.quantity, t.condition, t.minutes,
-            self._forecast((*place, "good"), t.good, t.quantity), expect, t.red, t.black,
-            self._limits(place, t, source), t.good_reads, t.grade, t.follows, t.slip,
+            id, t.words, t.question, quantity, t.condition, t.minutes, good, expect,
+            t.red or self._point(t, 0), t.black or self._point(t, 1),
+            self._limits(place, t, quantity, source), t.good_reads, t.grade, t.follows, t.slip,
             alters=t.alters, look=t.look, after=tuple(t.after), verifies=t.verifies,
-            caution=t.caution, source=source,
+            caution=t.caution, source=source, probe=probe, by_hand=by_hand, reason=t.reason,
         )  # fmt: skip
 
-    def _limits(self, place: Place, t: schema.TestSpec, source: str) -> Limits | None:
+    def _quantity(self, place: Place, t: schema.TestSpec) -> Quantity:
+        """As written, or that of the probe."""
+        read: Quantity | None = None if t.probe is None else t.probe.read
+        if t.quantity is None and read is None:
+            where = ".".join(str(p) for p in place)
+            self._problem(place, f"{where} has no quantity", "Add quantity: volts, or a probe:")
+        elif read is not None and t.quantity not in (None, read):
+            self._problem((*place, "quantity"), f"quantity is {t.quantity}, the probe reads {read}",
+                          "Take quantity: out")
+        elif t.good is None and read is None:
+            where = ".".join(str(p) for p in place)
+            self._problem(place, f"{where} has no good", "Add good: 50 V .. 58.8 V, or a probe:")
+        return read or t.quantity or "volts"
+
+    def _point(self, t: schema.TestSpec, lead: int) -> str:
+        """Where a lead goes, in the words of the points."""
+        if t.probe is None or self.spec.circuit is None:
+            return ""
+        pairs = t.probe.pairs or [[t.probe.red or "", t.probe.black or ""]]
+        points = self.spec.circuit.points
+        nodes = list(dict.fromkeys(pair[lead] for pair in pairs if len(pair) == 2))
+        return ", then ".join(points[n].words if n in points else n for n in nodes if n)
+
+    def _limits(
+        self, place: Place, t: schema.TestSpec, quantity: Quantity, source: str
+    ) -> Limits | None:
         if t.limits is None:
             return None
         place = (*place, "limits")
-        if t.quantity == "yes_no":
+        if quantity == "yes_no":
             self._problem(place, "a yes/no test has no limits", "Take limits: out")
             return None
-        dimension = DIMENSION_OF[t.quantity]
+        dimension = DIMENSION_OF[quantity]
         low = self._number((*place, "low"), t.limits.low, dimension)
         high = self._number((*place, "high"), t.limits.high, dimension)
         if t.limits.low is None and t.limits.high is None:

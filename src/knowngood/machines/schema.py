@@ -34,6 +34,11 @@ def _list_of(value: Any) -> Any:
     return [value] if isinstance(value, str) else value
 
 
+def _changes_of(value: Any) -> Any:
+    """One change alone may stand without a dash."""
+    return [value] if isinstance(value, dict) else value
+
+
 Words = Annotated[
     str, BeforeValidator(_text_of), StringConstraints(min_length=1, max_length=600, strict=True)
 ]
@@ -97,6 +102,25 @@ class StepSpec(Spec):
     fasteners: list[FastenerSpec] = _as("- {count: 8, drive: T25}", default=[])
     traps: WordList = _as("[two lengths of screw]", default=[])
     caution: Words = _as("Pack out and kept by you", default="")
+    states: dict[Words, Any] = _as("{pack plug: out}", default={})
+    source: Words | None = _as("common practice", default=None)
+
+
+class PointSpec(Spec):
+    words: Words = _as("pack plus")
+    open: Ids = _as("[grille]", default=[])
+    closed: Ids = _as("[switch_plug]", default=[])
+    common: Flag = _as("true", default=False)
+
+
+class CircuitSpec(Spec):
+    """``elements`` are read by the circuit's own reader."""
+
+    ground: Words = _as("B-")
+    elements: list[Any] = _as("- {ref: F1, kind: fuse, pins: {a: B+, b: F1.out}, ohms: 5 mohm}")
+    states: dict[Words, Any] = _as("{S1: open, pack plug: in}", default={})
+    spreads: dict[Keys, Words] = _as("{BT1.volts: 48 V .. 58 V}", default={})
+    points: dict[Words, PointSpec] = _as("{B+: {words: pack plus}}", default={})
     source: Words | None = _as("common practice", default=None)
 
 
@@ -109,6 +133,24 @@ class ConditionSpec(Spec):
     volts: Words | None = _as("40 V", default=None)
     circumstance: Circumstance = _as("rest", default="rest")
     caution: Words = _as("Blade off; hands clear", default="")
+    states: dict[Words, Any] = _as("{S1: closed}", default={})
+    spreads: dict[Keys, Words] = _as("{BT1.volts: 57.4 V .. 58.8 V}", default={})
+    generate: Flag = _as("false", default=True)
+
+
+class ChangeSpec(Spec):
+    on: Words | None = _as("F1", default=None)
+    mode: Words | None = _as("open", default=None)
+    ohms: Words | None = _as("1 ohm .. 500 ohm log", default=None)
+    to: Words | None = _as("B-, or 12 V .. 17 V", default=None)
+    set: Words | None = _as("BT1.volts", default=None)
+    share: Words | None = _as("60 %", default=None)
+    unsteady: Words | None = _as("40 %", default=None)
+    when: WordList = _as("[loaded]", default=[])
+    unless: WordList = _as("[pack_full]", default=[])
+
+
+Changes = Annotated[list[ChangeSpec], BeforeValidator(_changes_of)]
 
 
 class FaultSpec(Spec):
@@ -119,6 +161,7 @@ class FaultSpec(Spec):
     leaves: dict[Keys, Chance] = _as("{fuse_open: 0.6}", default={})
     shows: dict[Circumstance, Chance] | None = _as("{rest: 0.2, wiggled: 0.7}", default=None)
     causes: Ids = _as("[packed_grass]", default=[])
+    circuit: Changes = _as("{on: F1, mode: open}", default=[])
     source: Words | None = _as("common practice", default=None)
 
 
@@ -134,15 +177,26 @@ class LimitsSpec(Spec):
     source: Words | None = _as("the maker's manual, page", default=None)
 
 
+class ProbeSpec(Spec):
+    read: Literal["volts", "ohms", "amps", "diode"] = _as("volts")
+    red: Words | None = _as("B+", default=None)
+    black: Words | None = _as("B-", default=None)
+    through: Words | None = _as("F1", default=None)
+    pairs: list[Annotated[list[Words], Field(min_length=2, max_length=2)]] = _as(
+        "[[U, V], [V, W]]", default=[])
+    write: Literal["highest", "lowest"] | None = _as("highest", default=None)
+
+
 class TestSpec(Spec):
     __test__ = False  # not a test case of the test suite
 
     words: Words = _as("Measure the pack at its terminals.")
     question: Words = _as("pack volts at rest")
-    quantity: Quantity = _as("volts")
+    quantity: Quantity | None = _as("volts", default=None)
     condition: Id = _as("outside")
     minutes: Minutes = _as("2")
-    good: ForecastText = _as("50 V .. 58.8 V")
+    probe: ProbeSpec | None = _as("{read: volts, red: B+, black: B-}", default=None)
+    good: ForecastText = _as("50 V .. 58.8 V", default=None, validate_default=False)
     expect: dict[Keys, ForecastText] = _as("{pack_dead: 0 V}", default={})
     red: Words = _as("pack +", default="")
     black: Words = _as("pack -", default="")
@@ -156,6 +210,7 @@ class TestSpec(Spec):
     verifies: Flag = _as("true", default=False)
     after: Ids = _as("[input_ohms]", default=[])
     caution: Words = _as("Do not bridge the terminals", default="")
+    reason: Words = _as("the board may trip, which the circuit does not know", default="")
     source: Words | None = _as("common practice", default=None)
 
 
@@ -210,6 +265,7 @@ class MachineSpec(Spec):
     source: Words | None = _as("common practice", default=None)
     sources: dict[str, Words] = _as("{tests: common practice}", default={})
     cautions: WordList = _as("[Key and pack out before hands go under the deck]", default=[])
+    circuit: CircuitSpec | None = _as("{ground: B-, elements: [...]}", default=None)
     nuisances: dict[Id, NuisanceSpec] = _as("{pack_charge: ...}", default={})
     parts: dict[Id, PartSpec] = _as("{pack: ...}")
     teardown: dict[Id, StepSpec] = _as("{pack_out: ...}", default={})
@@ -225,6 +281,7 @@ class MachineSpec(Spec):
 
 
 SECTIONS: Final[dict[str, type[Spec]]] = {
+    "circuit": CircuitSpec,
     "nuisances": NuisanceSpec,
     "parts": PartSpec,
     "teardown": StepSpec,
@@ -241,6 +298,9 @@ INNER: Final[dict[tuple[str, str], type[Spec]]] = {
     ("parts", "numbers"): NumberSpec,
     ("teardown", "fasteners"): FastenerSpec,
     ("tests", "limits"): LimitsSpec,
+    ("tests", "probe"): ProbeSpec,
+    ("faults", "circuit"): ChangeSpec,
+    ("circuit", "points"): PointSpec,
 }
 SOURCED: Final = tuple(s for s, spec in SECTIONS.items() if "source" in spec.model_fields)
 
@@ -250,6 +310,8 @@ def form_at(place: tuple[str | int, ...]) -> type[Spec]:
     if len(place) < 2 or place[0] not in SECTIONS:
         return MachineSpec
     section = str(place[0])
+    if section == "circuit":
+        return PointSpec if place[1] == "points" and len(place) > 3 else CircuitSpec
     if len(place) > 3:
         return INNER.get((section, str(place[2])), SECTIONS[section])
     return SECTIONS[section]
