@@ -28,9 +28,10 @@ def _task(
     def some_covers(share: float) -> tuple[str, ...]:
         return (f"c{rng.integers(n_covers)}",) if rng.random() < share else ()
 
-    n_parts = max(3, int(round(n * rng.uniform(0.6, 0.9))))
+    n_parts = max(3, round(n * rng.uniform(0.6, 0.9)))
     parts = tuple(
-        Part(f"p{i}", float(round(30 * 7 ** rng.random())), some_covers(0.7)) for i in range(n_parts)
+        Part(f"p{i}", float(round(30 * 7 ** rng.random())), some_covers(0.7))
+        for i in range(n_parts)
     )
     faults: list[Fault] = []
     weights = rng.gamma(0.7, size=n) + 0.01

@@ -165,11 +165,28 @@ JSON = st.recursive(
     lambda x: st.lists(x, max_size=3) | st.dictionaries(st.text(max_size=4), x, max_size=3),
     max_leaves=6,
 )
-PATHS = (
-    "goal faults parts covers tests give_up wrong_price faults.0 faults.0.id faults.0.parts "
-    "faults.0.weight parts.0.needs parts.0.price covers.0 covers.0.needs tests.0 tests.0.given "
-    "tests.0.outcomes tests.0.given.s0 tests.0.price"
-).split()
+PATHS = [
+    "goal",
+    "faults",
+    "parts",
+    "covers",
+    "tests",
+    "give_up",
+    "wrong_price",
+    "faults.0",
+    "faults.0.id",
+    "faults.0.parts",
+    "faults.0.weight",
+    "parts.0.needs",
+    "parts.0.price",
+    "covers.0",
+    "covers.0.needs",
+    "tests.0",
+    "tests.0.given",
+    "tests.0.outcomes",
+    "tests.0.given.s0",
+    "tests.0.price",
+]
 
 
 @settings(max_examples=200, deadline=None, derandomize=True)

@@ -160,11 +160,21 @@ def test_repairs_under_a_cover() -> None:
 
 # The printer network
 
-ROOTS = (
-    "FllCrrptdBffr PrtOn PrtDriver PrtTimeOut PrtMem DskLocal PrtCbl PrtPaper PrtPort PrtSel "
-    "CblPrtHrdwrOK DrvOK"
-).split()
-SHOWN = "PrtFile PrtStatOff PrtStatMem PrtStatPaper REPEAT".split()
+ROOTS = [
+    "FllCrrptdBffr",
+    "PrtOn",
+    "PrtDriver",
+    "PrtTimeOut",
+    "PrtMem",
+    "DskLocal",
+    "PrtCbl",
+    "PrtPaper",
+    "PrtPort",
+    "PrtSel",
+    "CblPrtHrdwrOK",
+    "DrvOK",
+]
+SHOWN = ["PrtFile", "PrtStatOff", "PrtStatMem", "PrtStatPaper", "REPEAT"]
 
 
 @pytest.fixture(scope="module")
@@ -203,9 +213,7 @@ def printer(network: pyagrum.BayesNet, n: int) -> Task:
         faults.append(Fault(root, weight, (root,)))
         for t in SHOWN:
             rows[t].append(chances(network, state | {"Problem1": 1}, t))
-    tests = [
-        Test(t, 1.0, tuple(network.variable(t).labels()), np.array(rows[t]).T) for t in SHOWN
-    ]
+    tests = [Test(t, 1.0, tuple(network.variable(t).labels()), np.array(rows[t]).T) for t in SHOWN]
     for i, root in enumerate(ROOTS[:n]):
         bad = np.zeros(n)
         bad[i] = 1.0

@@ -13,7 +13,7 @@ from typing import Any
 
 from knowngood.isolate.planner import Plan, no_answer, plan
 from knowngood.isolate.policy import policy_json
-from knowngood.isolate.task import unanswerable
+from knowngood.isolate.task import Task, unanswerable
 from knowngood.isolate.task_file import parse_task
 
 MOST_BYTES = 64_000_000
@@ -47,6 +47,8 @@ def isolate(
     if pair := unanswerable(task):
         print(f"No answer: {no_answer(pair)}.", file=sys.stderr)
         return 3
+    # A plan may be as deep as there are steps; Python's own limit is meant for mistakes.
+    sys.setrecursionlimit(max(sys.getrecursionlimit(), 2000 + 12 * _steps(task)))
     limit = deadline if deadline is not None else BENCH_PATIENCE if no_exact else PATIENCE
     answer = plan(task, deadline=limit, exact=False if no_exact else None)
     if json_out:
@@ -70,6 +72,10 @@ def answer_json(answer: Plan) -> dict[str, Any]:
         ],
         "policy": policy_json(answer.policy),
     }
+
+
+def _steps(task: Task) -> int:
+    return len(task.tests) + len(task.parts)
 
 
 def _read(task_file: str | Path) -> str | None:

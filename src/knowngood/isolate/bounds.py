@@ -8,7 +8,6 @@ upper bounds (a fixed order of fitting without another test, given up at the bes
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from knowngood.isolate.information import Information
 from knowngood.isolate.model import Ints, Model

@@ -106,15 +106,13 @@ class Extract:
         if np.any((belief == 0) & ~self.g.bounds.cured[frame]):
             price, order = self._shorter(belief, frame, order, price)
         own, own_order = self.orders.get(key) or self._own_orders([(belief, frame)])[0]
-        if own < price:
-            price, order = own, own_order
+        if own < price:  # in whole sets; part by part it may be less
+            price, order = self._shorter(belief, frame, own_order, np.inf)
         if m.give_up is not None and (m.give_up <= price or not order):
             return Node("give_up"), m.give_up
         return Node("fit_order", parts=tuple(m.parts[p].id for p in order)), price
 
-    def _own_orders(
-        self, ends: list[tuple[Floats, int]]
-    ) -> list[tuple[float, tuple[int, ...]]]:
+    def _own_orders(self, ends: list[tuple[Floats, int]]) -> list[tuple[float, tuple[int, ...]]]:
         """Price and order by chance per price at each of these beliefs."""
         b = self.g.bounds
         if b.orders is None or not ends:
@@ -143,7 +141,7 @@ class Extract:
             if not g.A:
                 continue
             a = int(g.q_high[i].argmin())
-            if g.q_high[i, a] > g.upper[i] or a >= m.T and g.child[i, a, 0] < 0:
+            if g.q_high[i, a] > g.upper[i] or (a >= m.T and g.child[i, a, 0] < 0):
                 continue
             if not g.examined[i, a]:
                 g.examine(np.array([i]), np.array([a]))

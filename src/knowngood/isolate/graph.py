@@ -182,9 +182,7 @@ class Graph:
         )
         self.examined[i, a] = True
 
-    def _walk(
-        self, by: str, most: int, first: int
-    ) -> tuple[list[Ints], tuple[Ints, Ints, Ints]]:
+    def _walk(self, by: str, most: int, first: int) -> tuple[list[Ints], tuple[Ints, Ints, Ints]]:
         """Entries walked through, by falling rank, and the outcomes to follow further."""
         tiny = 1e-10 * self.span
         reach = np.zeros(self.count)
@@ -199,7 +197,8 @@ class Graph:
             here = waiting.pop(top)
             ids = np.unique(np.concatenate(here) if len(here) > 1 else here[0])
             if first >= 0 and not walked:
-                at, a, share, follow = ids, np.array([first]), np.ones(1), np.ones(1, dtype=bool)
+                at, a, share = ids, np.array([first]), np.ones(1)
+                follow: Bools | None = np.ones(1, dtype=bool)
             else:
                 ids = ids[self.upper[ids] - self.lower[ids] > tiny]
                 if not len(ids):

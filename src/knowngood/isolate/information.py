@@ -12,9 +12,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from knowngood.isolate.model import Model
+from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
-
 
 DEAR = 0.7
 
@@ -26,6 +25,7 @@ class Information:
         self.model = model
         self.capacity = capacities(model.rows) if model.T else np.zeros(0)
         self.family = self._family()
+        self.pieces: list[tuple[Floats, Floats, Ints]] = []
         m = model
         own = m.sets[self.family]
         self.labels: Floats = own[:, own.any(0)]
@@ -88,11 +88,29 @@ class Information:
                 bits.append(np.array([np.log2(max(self.count - 1, 2))]))
                 price.append(np.array([worth]))
         b, p = np.concatenate(bits), np.concatenate(price)
-        order = np.argsort(p / np.maximum(b, 1e-300), kind="stable")
+        which = np.full(len(b), -1)
+        which[: int(use.sum())] = np.flatnonzero(use)
+        slope = p / np.maximum(b, 1e-300)
+        order = np.argsort(slope, kind="stable")
         out = np.zeros((2, len(b) + 1))
         np.cumsum(b[order], out=out[0, 1:])
         np.cumsum(p[order], out=out[1, 1:])
+        self.pieces.append((slope[order], b[order], which[order]))
         return out
+
+    def own(self, index: int, mass: Floats, bits: Floats, gain: Floats) -> Floats:
+        """(B,) least price of learning, where each test brings at most ``gain`` (B, T) in all.
+
+        Outcomes are independent given the fault, so several tests never tell more than the sum
+        of what each tells alone; what one tells on the family is at most gain over its mass.
+        """
+        slope, room, which = self.pieces[index]
+        most = np.repeat(room[None, :], len(bits), axis=0)
+        tests = np.flatnonzero(which >= 0)
+        share = np.where(mass > 0, mass, 1.0)[:, None]
+        most[:, tests] = gain[:, which[tests]] / share
+        before = np.cumsum(most, axis=1) - most
+        return np.asarray(mass * (np.clip(bits[:, None] - before, 0.0, most) @ slope))
 
     def labels_of(self, s: int) -> Bools:
         """(n,): the faults of a label of the family."""
@@ -119,7 +137,7 @@ def capacities(rows: Floats, rounds: int = 12) -> Floats:
         p = p * np.exp2(2.0 * away)
         p = np.maximum(p / p.sum(1, keepdims=True), 1e-12)
         p /= p.sum(1, keepdims=True)
-    return np.maximum(best, 0.0)
+    return np.asarray(np.maximum(best, 0.0))
 
 
 def _segments(bits: Floats, price: Floats) -> tuple[Floats, Floats]:
@@ -140,7 +158,7 @@ def _segments(bits: Floats, price: Floats) -> tuple[Floats, Floats]:
 
 
 def _fano(
-    count: int, wrong: float, unproven: float, floor: float, steps: int = 160
+    count: int, wrong: float, unproven: float, floor: float, steps: int = 64
 ) -> tuple[Floats, Floats]:
     """Pieces: bits a decision may leave, and what errors then cost at least."""
     top = 1.0 - 1.0 / count

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,11 +67,12 @@ class Look:
         high = np.zeros((g, a, m.O))
         price = bounds.price[frame]
         rank = avail.sum(1)
+        gain = self._gain(belief)
         at = (belief[:, None, :] @ bounds.columns[frame])[:, 0] if m.cured else belief[:, :0]
         if not m.cured:
             end = m.stops(belief, out).min(-1)
             floor = belief @ m.floor
-            lower = np.minimum(end, floor + self._learn(belief, frame))
+            lower = np.minimum(end, floor + self._learn_own(belief, frame, gain, avail))
             upper = end if m.wrong is not None else np.minimum(end, avail @ self.full_price)
         else:
             end = np.full(g, np.inf if m.give_up is None else m.give_up)
@@ -78,17 +80,15 @@ class Look:
             best = orders.min(1, initial=np.inf)
             if bounds.orders is not None:
                 bits = bounds.orders.open_bits()[bounds.open_id[frame]]
-                best = np.minimum(
-                    best, bounds.orders.best(belief, bounds.fitted[frame], bits)[0]
-                )
+                best = np.minimum(best, bounds.orders.best(belief, bounds.fitted[frame], bits)[0])
             upper = np.minimum(best, end)
-            lower = np.minimum(at[:, bounds.known_at] + self._learn(belief, frame), upper)
+            learn = self._learn_own(belief, frame, gain, avail)
+            lower = np.minimum(at[:, bounds.known_at] + learn, upper)
         examined = np.ones((g, a), dtype=bool)
         worth = np.full((g, m.T), -1.0)
         if m.T:
             cost[:, : m.T] = np.where(avail, price[:, : m.T], np.inf)
             i, t = np.nonzero(avail)
-            gain = self._gain(belief)
             worth = np.where(avail, gain / (price[:, : m.T] + 1e-9), -1.0)
             if m.T > FEW:
                 low[:, : m.T, 0] = self._guess(belief, frame, gain)
@@ -145,7 +145,7 @@ class Look:
         m = self.model
         p = (belief @ self.flat_rows).reshape(len(belief), m.T, m.O)
         entropy = -(p * np.log2(np.where(p > 0, p, 1.0))).sum(2)
-        return np.maximum(entropy - belief @ self.noise.T, 0.0)
+        return np.asarray(np.maximum(entropy - belief @ self.noise.T, 0.0))
 
     def _guess(self, belief: Floats, frame: Ints, gain: Floats) -> Floats:
         """(B, T) lower bound of what follows each test: the mean entropy left is at least what
@@ -179,6 +179,19 @@ class Look:
             here = frame == f
             price[here] = np.interp(bits[here], info[f][0], info[f][1])
         return mass * price
+
+    def _learn_own(self, belief: Floats, frame: Ints, gain: Floats, avail: Bools) -> Floats:
+        """The same at standings looked into, where the gain of each test is known."""
+        info = self.bounds.information
+        mass, bits = info.entropy(belief)
+        left = np.where(avail, gain, 0.0)
+        if self.model.cured:
+            return info.own(0, mass, bits, left)
+        price = np.empty(len(belief))
+        for f in np.unique(frame):
+            here = frame == f
+            price[here] = info.own(int(f), mass[here], bits[here], left[here])
+        return price
 
     def _cheapest(self, child: Ints, avail: Bools, i: Ints, t: Ints) -> Floats:
         """(k, ways): price of the cheapest test left on each way, once test t is done."""
@@ -215,7 +228,7 @@ class Look:
         at = np.empty((len(i), m.O, columns.shape[2]))
         order = np.argsort(child, kind="stable")
         edges = np.flatnonzero(np.diff(child[order], prepend=-1, append=-1))
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in itertools.pairwise(edges):
             some = order[a:b]
             flat = joint[some].reshape(-1, m.n) @ columns[child[some[0]]]
             at[some] = flat.reshape(b - a, m.O, -1)

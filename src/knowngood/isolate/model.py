@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.ma  # noqa: F401  (np.unique loads it at its first call, 50 ms)
+import numpy.ma  # np.unique loads it at its first call: 50 ms, not to be spent while planning
 from numpy.typing import NDArray
 
 from knowngood.isolate.task import Bools, Floats, Part, Task, Test
@@ -38,7 +38,8 @@ class Model:
         self._merge()
         self._cure_sets()
         self._steps()
-        self.differ = self._differing()
+        few = self.T * self.n * self.n <= 20_000_000
+        self.differ = self._differing() if few else None
 
     def _merge(self) -> None:
         task, alive = self.task, np.flatnonzero(self.task.weights > 0)
@@ -62,7 +63,8 @@ class Model:
             group[f] = first.setdefault(key, len(first))
         lead = np.array([int(np.flatnonzero(group == g)[0]) for g in range(len(first))])
         self.n = len(lead)
-        self.weight: Floats = np.bincount(group, weights=task.weights[alive], minlength=self.n)
+        mass: Floats = task.weights[alive]
+        self.weight: Floats = np.bincount(group, weights=mass, minlength=self.n).astype(float)
         self.rows: Floats = np.ascontiguousarray(rows[:, :, lead])
         self.shows: Bools | None = np.ascontiguousarray(shows[:, :, lead]) if self.proof else None
         self.out0: Bools = out[lead]
@@ -134,13 +136,21 @@ class Model:
         for o in range(self.O):
             apart |= self.rows[:, o, :, None] != self.rows[:, o, None, :]
         if self.shows is not None:
-            can = (self.shows & (self.rows > 0)).any(1)
+            can = np.asarray(np.any(self.shows & (self.rows > 0), axis=1))
             apart |= can[:, :, None] | can[:, None, :]
         return apart
 
     def useful(self, belief: Floats) -> Bools:
         """(B, n) beliefs -> (B, T): tests that still tell living faults apart."""
         alive = belief > 0
+        if self.differ is None:
+            out = np.zeros((len(belief), self.T), dtype=bool)
+            for b, live in enumerate(alive):
+                rows = self.rows[:, :, live]
+                out[b] = (rows.max(2) > rows.min(2)).any(1)
+                if self.shows is not None:
+                    out[b] |= (self.shows[:, :, live] & (rows > 0)).any((1, 2))
+            return out
         first = alive.argmax(1)
         return np.asarray((self.differ[:, first, :] & alive).any(2).T)
 
@@ -154,7 +164,5 @@ class Model:
         if out is not None:
             rest = ((belief > 0) & self.curable & ~out).astype(float) @ self.sets
             open_ = rest.sum(-1, keepdims=True) - rest > 0.5
-            price = price + self.task.unproven_price * (
-                open_ | (share < self.task.proof_floor)
-            )
+            price = price + self.task.unproven_price * (open_ | (share < self.task.proof_floor))
         return np.asarray(price)

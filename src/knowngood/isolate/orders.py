@@ -19,7 +19,8 @@ class Orders:
     """A pool of orders of all unfitted parts of a model, and samples of beliefs to judge by.
 
     ``pool`` (R, P): ``base`` good ones, then for each part one that starts with it; ``cuts``:
-    after how many places giving up is weighed; ``samples`` (m, n). ``need``, ``shut`` (P, covers): what each part needs.
+    after how many places giving up is weighed; ``samples`` (m, n). ``need``, ``shut``
+    (P, covers): what each part needs; ``units`` (S, P): the cure sets.
     """
 
     def __init__(self, model: Model) -> None:
@@ -165,7 +166,7 @@ class Orders:
         """
         m = self.model
         count, frames = len(orders), len(want)
-        wanted = want.any(1)
+        wanted = np.asarray(want.any(1), dtype=bool)
         step = np.where(wanted, self.part_price, 0.0)[:, orders]
         position = np.empty_like(orders)
         np.put_along_axis(position, orders, np.arange(m.P)[None, :], axis=1)
@@ -183,10 +184,10 @@ class Orders:
             for k in range(m.P):
                 p = orders[:, k]
                 on = wanted[:, p][:, :, None]
-                asks, shut = self.need[p] & on, self.shut[p] & on
-                step[:, :, k] += (asks & ~now) @ self.cover_price
+                ask, shut = self.need[p] & on, self.shut[p] & on
+                step[:, :, k] += (ask & ~now) @ self.cover_price
                 step[:, :, k] += (shut & now) @ self.close_price
-                now = (now | asks) & ~shut
+                now = (now | ask) & ~shut
         spent = np.zeros((frames, count, m.P + 1))
         np.cumsum(step, 2, out=spent[:, :, 1:])
         last = np.where(want[:, None], position[:, None, :] + 1, 0).max(3, initial=0)

@@ -17,7 +17,7 @@ from knowngood.isolate.model import Model
 from knowngood.isolate.policy import Node
 from knowngood.isolate.task import Task, unanswerable
 
-RESERVE = 0.12
+RESERVE = 0.08
 OTHERS = 3.0
 StepKind = Literal["test", "part", "stop", "give_up"]
 
@@ -120,7 +120,7 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
         out = np.repeat(graph.out[:1], len(idle), axis=0) if m.proof else None
         kid = graph.add(belief, frame, avail, out)
         low[idle], high[idle] = now[idle] + graph.lower[kid], now[idle] + graph.upper[kid]
-    if not any(s.closed for s in (*task.parts, *task.tests)):
+    if not any(p.closed for p in task.parts) and not any(t.closed for t in task.tests):
         high = np.minimum(high, now + price)  # take it and ignore it
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
