@@ -1,0 +1,368 @@
+"""The bench on a terminal: what is asked, what each command does, and that nothing is lost."""
+
+from __future__ import annotations
+
+import os
+import random
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from knowngood.cli import main
+from knowngood.cli.bench import Clock, play, session_lines
+from knowngood.cli.session import Session, Start
+from knowngood.job.job import Job, replay
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
+from knowngood.store.log import Log
+
+SMALL = str(Path(__file__).parents[1] / "places" / "small.yaml")
+SESSIONS = sorted((Path(__file__).parents[1] / "sessions").glob("*.txt"))
+INTRO = "it is dead\n1\nyes\nnothing\nnone\n"
+
+
+class Bench:
+    """A session with a record of its own and a clock that stands still."""
+
+    def __init__(self, folder: Path, machine: str = SMALL, complaint: str = "") -> None:
+        self.record = Record.open(folder / "shop.db")
+        self.said: list[str] = []
+        self.clock = Clock(UTC, datetime(2026, 3, 1, 10, tzinfo=UTC))
+        start = Start(find_machine(machine), complaint, find_meter("generic-6000"), serial="5120")
+        self.session = Session(
+            self.record, start, "Ana", self.said.append, self.clock, folder=folder
+        )
+        self.session.begin()
+
+    def enter(self, text: str) -> str:
+        """Enter lines; what was said to them, on one line of text."""
+        before = len(self.said)
+        for line in text.splitlines():
+            self.session.enter(line)
+        return " ".join(" ".join(self.said[before:]).split())
+
+    @property
+    def job(self) -> Job:
+        return replay(self.record.log.events(self.session.job_id))
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    opened = Bench(tmp_path)
+    yield opened
+    opened.record.log.close()
+
+
+def test_from_the_customers_words_to_the_part_and_its_cause(bench: Bench) -> None:
+    said = bench.enter("it just sits there, nothing happens")
+    assert "1. Dead: it does not start" in said and "3." in said
+    said = bench.enter("1")
+    assert "Job 26-0001" in said and "Does it show here?" in said and "! Hands and feet" in said
+    assert "tried another pack with no change" in bench.enter("yes")
+    assert "pack terminals clean and tight? (good: yes)" in bench.enter("1 2")
+    assert "Measure the start box" in bench.enter("none")  # the pack was swapped already
+    assert [t.id for t in bench.job.told] == ["swapped_pack", "new_key"]
+    assert [r.test for r in bench.job.readings] == ["shows_here", "terminals", "water_marks"]
+    said = bench.enter("box_ohms: OL\npack_rest: 57.9")
+    assert "Proven: order start box, part BW-210" in said
+    assert "Is the start box wet or green inside?" in bench.enter("yes")
+    assert "to do: Dry it and mend its lid" in bench.enter("yes: green on the tabs")
+    cause = bench.job.causes[0]
+    assert (cause.answer, cause.evidence, cause.by) == ("yes", "green on the tabs", "Ana")
+    assert bench.session.ask.key == "done"
+
+
+def test_a_step_is_shown_in_the_shops_words(bench: Bench) -> None:
+    bench.enter(INTRO)
+    said = bench.enter("do input_diode")
+    for words in (
+        "* Diode test over the controller input.",
+        "10 min; the pack out and the controller unplugged",
+        "more than the cheapest",
+        "first: lift the controller cover",
+        "first: unplug the controller",
+        "good: about 0.6 V, climbing first",
+        "! Wait, then measure the capacitor",
+    ):
+        assert words in said
+    assert bench.session.prompt == "controller input, diode test> "
+
+
+def test_why_says_what_each_answer_leaves_and_what_comes_off(bench: Bench) -> None:
+    bench.enter(INTRO)
+    said = bench.enter("why box_ohms")
+    assert "start box closed: 7 min; comes off first: open the start box" in said
+    assert re.search(r"OL \(\d+%\): leaves start box 9\d%", said)
+    assert "below 0 V" not in said
+
+
+def test_ticks_of_the_look_list(bench: Bench) -> None:
+    bench.enter("it is dead\n1\nyes\nnothing")
+    assert "numbers from 1 to 2" in bench.enter("1 7")
+    said = bench.enter("1? 2")
+    looked = {r.test: r.text for r in bench.job.readings}
+    assert looked == {"shows_here": "yes", "terminals": "can't tell", "water_marks": "no"}
+    assert "start box dry?: no. Not good" in said
+
+
+def test_skip_same_cant_tell_and_as_expected(bench: Bench) -> None:
+    bench.enter(INTRO)
+    bench.enter("pack_rest: as expected\npack_rest: same\nbox_ohms: can't tell\nmotor_ohms: skip")
+    kinds = {r.test: r.value().kind for r in bench.job.readings}
+    assert kinds["box_ohms"] == kinds["motor_ohms"] == "none"
+    expected = next(r for r in bench.job.readings if r.test == "pack_rest").value()
+    assert (expected.kind, expected.low, expected.high) == ("interval", 50.0, 59.0)
+    assert "known good: battery pack" in bench.enter("accept motor by Lee")
+
+
+def test_what_is_not_understood_is_kept_and_asked_again(bench: Bench) -> None:
+    bench.enter(INTRO)
+    first = bench.session.ask.key
+    said = bench.enter("wobbly")
+    assert "kept, no evidence" in said and "write it like 12.4 V" in said
+    assert bench.session.ask.key == first
+
+
+def test_accept_call_undo_withdraw(bench: Bench) -> None:
+    bench.enter(INTRO)
+    assert "Blade motor accepted as good by Lee Park" in bench.enter("accept motor by Lee Park")
+    assert "whose word is it" in bench.enter("accept motor")
+    assert "its proof is left" in bench.enter("call start box")
+    assert bench.session.ask.key == "test box_ohms"
+    assert "taken back: Start box called" in bench.enter("undo")
+    bench.enter("pack_rest: 3 V")
+    assert "reading 4 is withdrawn" in bench.enter("withdraw 4 red lead was loose")
+    assert "red lead was loose" in bench.enter("readings")
+    assert "there is 1 to 4" in bench.enter("withdraw 9")
+    assert "which one?" in bench.enter("withdraw that one")
+
+
+def test_a_call_goes_straight_to_its_proof(bench: Bench) -> None:
+    bench.enter("it is dead\n1\ncall controller")
+    assert bench.session.ask.key.startswith("test ")
+    assert bench.job.called[0].by == "Ana"
+
+
+def test_lists_do_not_change_the_job(bench: Bench) -> None:
+    bench.enter(INTRO)
+    before = len(bench.record.log.events(bench.session.job_id))
+    said = bench.enter("steps\nsuspects\ntable\ntable box_ohms\nplan\nreadings\nhelp\nwhy")
+    assert "start box switch open: OL" in said
+    assert "order Battery pack without proof" in said
+    assert "go to 2" in said
+    assert len(bench.record.log.events(bench.session.job_id)) == before
+
+
+def test_teardown_notes_meter_and_pictures(bench: Bench, tmp_path: Path) -> None:
+    from PIL import Image
+
+    Image.new("RGB", (40, 30), "grey").save(tmp_path / "plate.png")
+    bench.enter(INTRO)
+    assert "open now: unplug the controller" in bench.enter("open plug in tray 3")
+    assert bench.job.open_steps[-1].where == "tray 3"
+    assert "put back" in bench.enter("back plug")
+    assert "cheap 2000-count" in bench.enter("meter generic-2000")
+    assert "Did you mean generic-6000?" in bench.enter("meter generic6000")
+    bench.enter("note rust on the blade bolt")
+    assert bench.job.notes[-1].text == "rust on the blade bolt"
+    assert "picture 1" in bench.enter("picture plate.png the plate")
+    assert bench.job.pictures[0].about == "plate"
+    assert "cannot be read" in bench.enter("picture none.png")
+
+
+def test_open_alone_is_a_reading(bench: Bench) -> None:
+    bench.enter(INTRO)
+    bench.enter("do box_ohms\nopen")
+    assert bench.job.readings[-1].value().kind == "over"
+
+
+def test_order_without_proof_says_so(bench: Bench) -> None:
+    bench.enter(INTRO)
+    said = bench.enter("order controller")
+    assert "Kept: order controller, part BW-311 (not proven)" in said
+    assert "not yet shown out by a reading" in said
+
+
+def test_release_and_done(bench: Bench) -> None:
+    bench.enter(INTRO)
+    assert "it may not leave" in bench.enter("done repaired")
+    assert "Blade seen still within 3.0 s" in bench.enter("release")
+    assert "needs its reason" in bench.enter("fail")
+    bench.enter("pass\npass")
+    assert "closed: repaired" in bench.enter("done repaired")
+
+
+def test_the_claim_is_written(bench: Bench, tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nyes\nno: dry\nclaim c.pdf")
+    text = " ".join(PdfReader(tmp_path / "c.pdf").pages[0].extract_text().split())
+    assert "BW-210" in text and "it is dead" in text and "cannot read that" in text
+
+
+def test_live_in_an_open_shell_wants_a_yes(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, "mower-battery-56v", "dead")
+    bench.enter("no\nnothing\nnone")
+    assert "is live: first read input_ohms" in bench.enter("do input_volts")
+    bench.enter("input_ohms: 200k")
+    assert "Energised with the shell open" in bench.enter("do input_volts")
+    assert "type yes first" in bench.enter("57")
+    assert bench.job.readings[-1].test == "input_ohms"
+    bench.enter("input_volts: yes 57.1")
+    assert bench.job.readings[-1].test == "input_volts"
+    bench.record.log.close()
+
+
+@pytest.mark.parametrize("path", SESSIONS, ids=lambda p: p.stem)
+def test_few_entries_from_the_words_to_the_part(path: Path, tmp_path: Path) -> None:
+    """At most 10 entries when called, 18 when walked, on the mower that is shipped."""
+    bench = Bench(tmp_path, "mower-battery-56v")
+    entries = 0
+    for line in session_lines(path.read_text(encoding="utf-8")):
+        if not line.startswith(("#", "@")):
+            entries += 1
+        play_one(bench, line)
+        if any("Proven: order" in said for said in bench.said):
+            break
+    assert any("Proven: order" in said for said in bench.said)
+    called = bench.job.called
+    assert entries <= (10 if called else 18)
+    if called:
+        assert bench.session.opened.assessment.proof.parts == {called[-1].part}
+    bench.record.log.close()
+
+
+def play_one(bench: Bench, line: str) -> None:
+    if line.startswith("@"):
+        bench.clock.obey(line[1:])
+    elif not line.startswith("#"):
+        bench.session.enter(line)
+
+
+def test_a_session_file_sets_its_clock(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    play(bench.session, bench.clock, ["@ 2026-05-04 08:00", *INTRO.splitlines(), "@ +7",
+                                      "pack_rest: 57.9", "@ nonsense"])  # fmt: skip
+    opened, taken = bench.job.opened_at, bench.job.readings[-1].taken
+    assert opened is not None and f"{opened.device_time:%m-%d %H:%M}" == "05-04 08:00"
+    assert f"{taken.device_time:%m-%d %H:%M}" == "05-04 08:07"
+    assert any("write it like" in line for line in bench.said)
+    bench.record.log.close()
+
+
+# -- as a process ---------------------------------------------------------------------------
+
+
+def command(*words: str) -> list[str]:
+    return [sys.executable, "-m", "knowngood.cli", "bench", *words]
+
+
+def start(*words: str) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        command(*words), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+        text=True, env={**os.environ, "OMP_NUM_THREADS": "1"},
+    )  # fmt: skip
+
+
+def wait_for(process: subprocess.Popen[str], pattern: str, seconds: float = 20) -> str:
+    """Read lines until one matches; the match is what was acknowledged."""
+    assert process.stdout is not None
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        line = process.stdout.readline()
+        if re.search(pattern, line):
+            return line
+        if not line:
+            break
+    pytest.fail(f"never said {pattern!r}")
+
+
+def send(process: subprocess.Popen[str], line: str) -> None:
+    assert process.stdin is not None
+    process.stdin.write(f"{line}\n")
+    process.stdin.flush()
+
+
+def test_killed_anywhere_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
+    """Sixteen kills, each after an entry was acknowledged and another was on its way."""
+    store = str(tmp_path / "shop.db")
+    dice = random.Random(7)
+    first = start("--machine", SMALL, "--complaint", "dead", "--store", store)
+    wait_for(first, "^Job 26-0001")
+    first.kill()
+    first.communicate()
+    acknowledged: list[str] = []
+    for turn in range(16):
+        process = start("--job", "26-0001", "--store", store)
+        text = f"{50 + turn * 0.25:.2f}"
+        send(process, f"pack_rest: {text}")
+        wait_for(process, rf"^\[{turn + 1}\] pack volts at rest: .*±")
+        acknowledged.append(text)
+        send(process, f"note on its way {turn}")
+        time.sleep(dice.uniform(0, 0.12))
+        process.send_signal(signal.SIGKILL)
+        process.communicate()
+    with Log.open(store) as log:
+        job = replay(log.events(log.find("26-0001")))
+    assert [r.text for r in job.readings] == acknowledged
+    assert all(r.judged is not None for r in job.readings)
+    assert [r.value().value for r in job.readings] == [float(t) for t in acknowledged]
+
+
+def test_the_end_of_input_keeps_all_and_says_how_to_go_on(tmp_path: Path) -> None:
+    store = str(tmp_path / "shop.db")
+    done = subprocess.run(
+        command("--machine", SMALL, "--store", store), input=INTRO + "pack_rest: 57.9",
+        capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == 0 and done.stderr == ""
+    assert "Go on with: knowngood bench --job 26-0001" in done.stdout
+    again = subprocess.run(
+        command("--job", "26-0001", "--store", store), input="", capture_output=True, text=True,
+        timeout=60,
+    )  # fmt: skip
+    assert "pack volts at rest: 57.9 (good)" in again.stdout
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no pseudo-terminals there")
+def test_a_person_at_a_terminal_may_stop_anywhere(tmp_path: Path) -> None:
+    import pexpect
+
+    words = command("--machine", SMALL, "--store", str(tmp_path / "shop.db"))
+    person = pexpect.spawn(words[0], words[1:], timeout=30, encoding="utf-8")
+    person.expect("what does the customer say> ")
+    person.sendline("it is dead")
+    person.expect("which one .Enter: 1.> ")
+    person.sendline("")
+    person.expect("does it fail here> ")
+    person.sendintr()
+    person.expect("stopped; everything entered so far is kept")
+    person.expect(pexpect.EOF)
+    person.close()
+    assert person.exitstatus == 130
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (["--machine", "mower-battery-56"], "Did you mean mower-battery-56v?"),
+        (["--machine", SMALL, "--complaint", "ded"], "Did you mean dead?"),
+        (["--machine", SMALL, "--meter", "generic"], "no meter 'generic'"),
+        (["--complaint", "dead"], "--complaint needs --machine"),
+        (["--job", "26-0009"], "There is no record"),
+        (["--session", "none.txt"], "cannot be read"),
+    ],
+)
+def test_wrong_names_end_at_once_with_the_way_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], words: list[str], told: str
+) -> None:
+    code = main(["bench", "--store", str(tmp_path / "shop.db"), *words])
+    assert code == 2
+    assert told in capsys.readouterr().err
