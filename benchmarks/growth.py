@@ -43,7 +43,7 @@ def draw(title: str, across: str, up: str, lines: dict[str, Points]) -> str:
         parts.append(f'<text x="{right:.1f}" y="{bottom + 18}" text-anchor="middle">{x:g}</text>')
     middle = (LEFT + WIDTH - RIGHT) / 2
     parts.append(f'<text x="{middle:.0f}" y="{HEIGHT - 10}" text-anchor="middle">{across}</text>')
-    parts.append(f'<text x="16" y="{TOP + 4}">{up}</text>')
+    parts.append(f'<text x="{LEFT - 8}" y="{TOP - 14}" text-anchor="end">{up}</text>')
     for number, (name, points) in enumerate(lines.items()):
         colour, dash = COLOURS[number], STROKES[number]
         path = " ".join(f"{x:.1f},{y:.1f}" for x, y in (place(*point) for point in points))

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from knowngood.circuit.batch import CLIMBING, NO_READING, OVER, VALUE, table
 from knowngood.circuit.circuit import Cell, Circuit, CircuitError
+from knowngood.circuit.element import Capacitor, State
 from knowngood.circuit.faulted import Fault
 from knowngood.circuit.netlist import parse_circuit
-from knowngood.circuit.probe import Climbing, NoReading, Probe
+from knowngood.circuit.probe import Climbing, NoReading, Probe, Read
 from knowngood.circuit.solve import solve, solve_cells
 from tests.circuit import spice
 
@@ -160,3 +163,58 @@ def test_updates_agree_with_direct_solves() -> None:
             assert not isinstance(one, CircuitError) and not isinstance(two, CircuitError)
             volts = [[v for v in s.nodes.values() if v is not None] for s in (one, two)]
             assert np.allclose(volts[0], volts[1], rtol=0, atol=1e-6)
+
+
+def _random_cells(circuit: Circuit, seed: int, count: int) -> list[Cell]:
+    """Up to two faults of any mode, states and a meter, wherever chance puts them."""
+    rng = random.Random(seed)
+    cells = []
+    for _ in range(count):
+        faults = []
+        for _ in range(rng.randint(0, 2)):
+            element = rng.choice(circuit.elements)
+            mode = rng.choice(element.MODES)
+            names = [b.name for b in element.branches()]
+            whole = len(names) == 1 or mode.startswith("stuck") or mode == "leak"
+            on = element.ref if whole else f"{element.ref}.{rng.choice(names)}"
+            ohms = rng.choice([0.5, 100.0, 1e4]) if mode in ("high resistance", "leak") else None
+            faults.append(
+                Fault(on, mode, ohms, rng.choice(circuit.nodes) if mode == "leak" else None)
+            )
+        read: Read = rng.choice(["volts", "ohms", "diode", "volts"])
+        states: dict[str, State] = {}
+        for element in circuit.elements:
+            if element.KIND == "battery" and read != "volts":
+                states[element.ref] = False
+            elif element.KIND in ("switch", "relay") and rng.random() < 0.5:
+                states[element.ref] = rng.random() < 0.5
+            elif rng.random() < 0.1:
+                states[element.ref] = False
+        red, black = rng.sample(circuit.nodes, 2)
+        cells.append(Cell(tuple(faults), Probe(read, red, black, lead_ohms=0.2), states))
+    return cells
+
+
+def test_any_fault_state_and_meter_as_updates() -> None:
+    """1200 readings of 40 networks, each with an empty capacitor somewhere."""
+    kinds: set[int] = set()
+    for seed in range(40):
+        circuit = spice.random_circuit(seed)
+        a, b = random.Random(seed).sample(circuit.nodes, 2)
+        filling = Capacitor(ref="C1", pins={"a": a, "b": b}, farads=1e-3)
+        circuit = replace(circuit, elements=(*circuit.elements, filling))
+        cells = _random_cells(circuit, seed, 30)
+        direct, update = table(circuit, cells, "direct"), table(circuit, cells)
+        assert direct.kinds.tolist() == update.kinds.tolist(), circuit.name
+        assert NO_READING not in direct.kinds
+        value = direct.kinds == VALUE
+        assert np.allclose(direct.values[value], update.values[value], rtol=1e-6, atol=1e-6)
+        kinds |= set(direct.kinds.tolist())
+    assert kinds == {VALUE, OVER, CLIMBING}
+
+
+def test_a_dead_circuit_is_exactly_dead() -> None:
+    """Also as updates of a live one, and where a node hangs on the leak of a diode alone."""
+    found = mower()
+    probes = [Probe("volts", a, b) for a, b in itertools.permutations(found.nodes[:8], 2)]
+    assert set(table(found, [Cell((), p, OUT) for p in probes]).values.tolist()) == {0.0}

@@ -212,6 +212,13 @@ def lay(frame: Frame, cells: list[Cell]) -> Laid:
     return laid
 
 
+def lay_over(frame: Frame, laid: Laid, cells: list[Cell]) -> None:
+    """Put more on cells that are laid already (in place): faults, values, states. A cell must name
+    again how the elements that it touches stand, and the connectors that are out."""
+    for i, cell in enumerate(cells):
+        _lay_cell(frame, laid, i, cell)
+
+
 def _lay_cell(frame: Frame, laid: Laid, i: int, cell: Cell) -> None:
     stand = {e.ref: e for e in standing(frame.circuit, cell)} if cell.states or cell.values else {}
     for element in stand.values():

@@ -8,7 +8,7 @@ import numpy as np
 
 from knowngood.circuit.frame import Bools, Frame, Ints, Laid
 from knowngood.circuit.laws import Draw, Floats, Ohm
-from knowngood.circuit.probe import LIVE, STEP, VISIBLE, Climbing, NoReading, Probe, Shown
+from knowngood.circuit.probe import LIVE, SEEN, STEP, VISIBLE, Climbing, NoReading, Probe, Shown
 from knowngood.circuit.settle import Engine, Settled, settle
 
 
@@ -220,7 +220,7 @@ def _shown(probe: Probe, start: float, rate: float, rest: Shown) -> Shown:
     end = probe.open_volts if settles is None else min(settles / scale, probe.open_volts)
     if probe.read == "diode":
         end = min(end, probe.ends)
-    if start >= end or rate <= 0 or (end - start) / rate < VISIBLE:
+    if end - start < SEEN * end or rate <= 0 or (end - start) / rate < VISIBLE:
         return rest
     return Climbing(
         start * scale, rate * scale, settles, "ohms" if probe.read == "ohms" else "volts"

@@ -23,6 +23,8 @@ LIVE: Final = 1e-6
 """Volts between the points of an ohms or diode test that count as a live source."""
 VISIBLE: Final = 0.3
 """Seconds: a display changes about three times a second (common practice)."""
+SEEN: Final = 1e-3
+"""Share of a reading that must still be to come for a climb to be seen."""
 STEP: Final = 1e-5
 """Seconds between the two looks at a charging capacitor."""
 

@@ -49,7 +49,8 @@ class Engine:
             self.start = self._base()
 
     def _base(self) -> Base | None:
-        """The healthy circuit as it lies, everything off; None if that has no inverse."""
+        """The healthy circuit with everything off and every source at nothing, so that a dead
+        circuit is exactly dead; None if that has no inverse."""
         frame = self.frame
         rows = np.zeros((3, 1, frame.size))
         rows[:, 0, : len(frame.branches)] = frame.off.T
@@ -58,7 +59,7 @@ class Engine:
         if ideal_loops(frame, cv, ci, rhs)[0]:
             return None
         try:
-            return base(frame, cv[0], ci[0], rhs[0])
+            return base(frame, cv[0], ci[0])
         except np.linalg.LinAlgError:
             return None
 

@@ -70,10 +70,13 @@ def _direct(
                 rows[:, bent] = np.where(use, new, rows[:, bent])
         if rhs.shape[1] > SPARSE:
             each = zip(c, i, r, strict=True)
-            return np.array([_solve_sparse(frame, c1, i1, r1) for c1, i1, r1 in each])
+            return np.array([_solve_sparse(frame, *one) for one in each])
         matrix = c[:, :, None] * frame.phi - i[:, :, None] * frame.psi
-        x = np.linalg.solve(matrix, r[:, :, None])[:, :, 0]
-        return np.asarray(x, dtype=np.float64)
+        x = np.asarray(np.linalg.solve(matrix, r[:, :, None])[:, :, 0], dtype=np.float64)
+        volts, amps = _seen(frame, x.T)  # one refinement, as in _solve_sparse
+        rest = r - (c * volts.T - i * amps.T)
+        x += np.linalg.solve(matrix, rest[:, :, None])[:, :, 0]
+        return x
 
     def volts(x: Floats, cells: Ints) -> Floats:
         return x[:, frame.p[bent]] - x[:, frame.q[bent]]
@@ -112,32 +115,32 @@ def _newton(
 
 @dataclass(slots=True)
 class Base:
-    """One solved state of the circuit: its rows, the solution x, and what every row sees of every
-    column of the inverse, (n, n) each."""
+    """One state of the circuit without sources: its rows, and what every row sees of every column
+    of the inverse, (n, n) each."""
 
     cv: Floats
     ci: Floats
-    rhs: Floats
-    phi_x: Floats
-    psi_x: Floats
     phi_m: Floats
     psi_m: Floats
 
 
-def base(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Base:
+def base(frame: Frame, cv: Floats, ci: Floats) -> Base:
     """Invert one cell, rows (n,) each. Raises numpy's LinAlgError if it has no inverse."""
-    columns = np.concatenate([np.eye(len(rhs)), rhs[:, None]], axis=1)
-    volts, amps = _seen(frame, _solve_sparse(frame, cv, ci, columns))
-    return Base(cv, ci, rhs, volts[:, -1], amps[:, -1], volts[:, :-1], amps[:, :-1])
+    return Base(cv, ci, *_seen(frame, _solve_sparse(frame, cv, ci, np.eye(len(cv)))))
 
 
 def _solve_sparse(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Floats:
-    """One cell with columns (n, k); sparse LU with partial pivoting."""
+    """One cell, rhs (n,) or (n, k): sparse LU with partial pivoting, refined once, which makes
+    every row hold to the last digits of its own terms (Skeel 1980); matters where a node hangs on
+    the leak of a diode."""
     try:
         factors = splu(frame.sparse.matrix(cv, ci))
     except RuntimeError as error:
         raise np.linalg.LinAlgError(str(error)) from error
     x: Floats = factors.solve(rhs)
+    volts, amps = _seen(frame, x)
+    rows = (slice(None), None) if rhs.ndim == 2 else slice(None)
+    x += factors.solve(rhs - (cv[rows] * volts - ci[rows] * amps))
     return x
 
 
@@ -150,15 +153,16 @@ def solve_update(
     curved: Bools,
     rows: Ints,
 ) -> Solved:
-    """Only the rows that differ from `start`, k of them: x = x0 + M[:, K] w, where w makes the new
-    rows hold (a k x k system; Woodbury 1950). Curved rows are always among them."""
+    """Only the rows K that differ from `start`, k of them, sources included: x = M[:, K] w, where w
+    makes these rows hold (a k x k system; Woodbury 1950). Curved rows are always among them."""
     count = len(rhs)
     rows = np.broadcast_to(rows, (count, rows.shape[-1]))
     bent = frame.curves.branch
-    differs = (cv != start.cv) | (ci != start.ci) | (rhs != start.rhs)
-    differs[:, bent] = False
-    most = int(differs.sum(axis=1).max(initial=0))
-    order = np.argsort(~differs, axis=1, kind="stable")[:, :most]
+    differs = (cv != start.cv) | (ci != start.ci) | (rhs != 0)
+    rank = np.where(differs, 0, 1)  # rows as they were fill up where a cell has fewer
+    rank[:, bent] = 2
+    most = int((rank == 0).sum(axis=1).max(initial=0))
+    order = np.argsort(rank, axis=1, kind="stable")[:, :most]
     picked = np.concatenate([np.broadcast_to(bent, (count, len(bent))), order], axis=1)
     out = Solved(np.empty(rows.shape), np.empty(rows.shape), np.ones(count, dtype=bool))
     k = picked.shape[1]
@@ -166,12 +170,9 @@ def solve_update(
         at = picked[part]
         w, settled = _update(frame, start, cv[part], ci[part], rhs[part], curved[part], at)
         look = rows[part]
-        for seen, sums, x in (
-            (out.volts, start.phi_m, start.phi_x),
-            (out.amps, start.psi_m, start.psi_x),
-        ):
+        for seen, sums in ((out.volts, start.phi_m), (out.amps, start.psi_m)):
             reach = sums[look[:, :, None], at[:, None, :]]
-            seen[part] = x[look] + np.einsum("crk,ck->cr", reach, w)
+            seen[part] = np.einsum("crk,ck->cr", reach, w)
         out.settled[part] = settled
     return out
 
@@ -191,7 +192,6 @@ def _update(
     each = np.arange(count)[:, None]
     volts_m = start.phi_m[picked[:, :, None], picked[:, None, :]]
     amps_m = start.psi_m[picked[:, :, None], picked[:, None, :]]
-    volts_x, amps_x = start.phi_x[picked], start.psi_x[picked]
     cv, ci, rhs = cv[each, picked], ci[each, picked], rhs[each, picked]
     bent = len(frame.curves.branch)
 
@@ -202,12 +202,11 @@ def _update(
             for rows, new in zip((c, i, r), tangents, strict=True):
                 rows[:, :bent] = np.where(use, new, rows[:, :bent])
         matrix = c[:, :, None] * volts_m[cells] - i[:, :, None] * amps_m[cells]
-        wanted = r - (c * volts_x[cells] - i * amps_x[cells])
-        w = np.linalg.solve(matrix, wanted[:, :, None])[:, :, 0]
+        w = np.linalg.solve(matrix, r[:, :, None])[:, :, 0]
         return np.asarray(w, dtype=np.float64)
 
     def volts(w: Floats, cells: Ints) -> Floats:
-        seen: Floats = volts_x[cells, :bent] + np.einsum("cdk,ck->cd", volts_m[cells, :bent], w)
+        seen: Floats = np.einsum("cdk,ck->cd", volts_m[cells, :bent], w)
         return seen
 
     return _newton(frame, count, k, curved, solve, volts)
