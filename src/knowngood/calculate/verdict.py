@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final, Literal
 
-from scipy.integrate import quad
 from scipy.special import ndtr, ndtri
 
 Verdict = Literal["good", "bad", "can't tell"]
@@ -86,6 +85,8 @@ def global_risk(
 
     Raises ValueError for a spread that is not above zero or a guard that leaves nothing accepted.
     """
+    from scipy.integrate import quad  # a slow import, and a bench session never comes here
+
     low, high = _limits(lower, upper)
     if not process_u > 0 or not meter_u > 0:
         raise ValueError(f"process_u {process_u} and meter_u {meter_u} must be above zero")
