@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import re
@@ -264,51 +265,64 @@ def command(*words: str) -> list[str]:
     return [sys.executable, "-m", "knowngood.cli", "bench", *words]
 
 
-def start(*words: str) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        command(*words), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
-        text=True, env={**os.environ, "OMP_NUM_THREADS": "1"},
-    )  # fmt: skip
+class Process:
+    """The bench in a process of its own, forked from this one so that it is there at once."""
+
+    def __init__(self, *words: str) -> None:
+        to_child, from_child = os.pipe(), os.pipe()
+        self.pid = os.fork()
+        if self.pid == 0:
+            os.dup2(to_child[0], 0)
+            os.dup2(from_child[1], 1)
+            for end in (*to_child, *from_child):
+                os.close(end)
+            sys.stdin, sys.stdout = os.fdopen(0), os.fdopen(1, "w")
+            try:
+                os._exit(main(["bench", *words]))
+            finally:
+                os._exit(70)
+        os.close(to_child[0])
+        os.close(from_child[1])
+        self.stdin = os.fdopen(to_child[1], "w")
+        self.stdout = os.fdopen(from_child[0])
+
+    def send(self, line: str) -> None:
+        self.stdin.write(f"{line}\n")
+        self.stdin.flush()
+
+    def wait_for(self, pattern: str) -> None:
+        """Read what it says until a line matches: that is the acknowledgement."""
+        for line in self.stdout:
+            if re.search(pattern, line):
+                return
+        pytest.fail(f"never said {pattern!r}")
+
+    def kill(self) -> None:
+        os.kill(self.pid, signal.SIGKILL)
+        assert os.waitstatus_to_exitcode(os.waitpid(self.pid, 0)[1]) == -signal.SIGKILL
+        self.stdout.close()
+        with contextlib.suppress(BrokenPipeError):
+            self.stdin.close()
 
 
-def wait_for(process: subprocess.Popen[str], pattern: str, seconds: float = 20) -> str:
-    """Read lines until one matches; the match is what was acknowledged."""
-    assert process.stdout is not None
-    until = time.monotonic() + seconds
-    while time.monotonic() < until:
-        line = process.stdout.readline()
-        if re.search(pattern, line):
-            return line
-        if not line:
-            break
-    pytest.fail(f"never said {pattern!r}")
-
-
-def send(process: subprocess.Popen[str], line: str) -> None:
-    assert process.stdin is not None
-    process.stdin.write(f"{line}\n")
-    process.stdin.flush()
-
-
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork there")
 def test_killed_anywhere_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
     """Sixteen kills, each after an entry was acknowledged and another was on its way."""
     store = str(tmp_path / "shop.db")
     dice = random.Random(7)
-    first = start("--machine", SMALL, "--complaint", "dead", "--store", store)
-    wait_for(first, "^Job 26-0001")
+    first = Process("--machine", SMALL, "--complaint", "dead", "--store", store)
+    first.wait_for("^Job 26-0001")
     first.kill()
-    first.communicate()
     acknowledged: list[str] = []
     for turn in range(16):
-        process = start("--job", "26-0001", "--store", store)
+        process = Process("--job", "26-0001", "--store", store)
         text = f"{50 + turn * 0.25:.2f}"
-        send(process, f"pack_rest: {text}")
-        wait_for(process, rf"^\[{turn + 1}\] pack volts at rest: .*±")
+        process.send(f"pack_rest: {text}")
+        process.wait_for(rf"^\[{turn + 1}\] pack volts at rest: .*±")
         acknowledged.append(text)
-        send(process, f"note on its way {turn}")
+        process.send(f"note on its way {turn}")
         time.sleep(dice.uniform(0, 0.12))
-        process.send_signal(signal.SIGKILL)
-        process.communicate()
+        process.kill()
     with Log.open(store) as log:
         job = replay(log.events(log.find("26-0001")))
     assert [r.text for r in job.readings] == acknowledged

@@ -1,0 +1,124 @@
+"""The demo plays two whole jobs by itself; what it leaves behind holds what it claims."""
+
+from __future__ import annotations
+
+import re
+import time
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from pypdf import PdfReader
+
+from knowngood.cli.demo import run
+from knowngood.job.job import Job, replay
+from knowngood.places.gather import View, look
+from knowngood.places.record import Record
+from knowngood.store.export import events_in
+
+
+@pytest.fixture(scope="module")
+def played(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
+    out = tmp_path_factory.mktemp("demo") / "out"
+    started = time.monotonic()
+    assert run(["--out", str(out), "--no-serve"]) == 0
+    return out, time.monotonic() - started
+
+
+@pytest.fixture(scope="module")
+def out(played: tuple[Path, float]) -> Path:
+    return played[0]
+
+
+def transcript(out: Path, name: str) -> str:
+    return " ".join((out / f"session-{name}.txt").read_text(encoding="utf-8").split())
+
+
+def claim(out: Path, name: str) -> str:
+    pages = PdfReader(out / f"claim-{name}.pdf").pages
+    return " ".join(" ".join(page.extract_text() for page in pages).split())
+
+
+def job(out: Path, number: str) -> Job:
+    text = (out / f"export-{number}" / "events.jsonl").read_text(encoding="utf-8")
+    return replay(events_in(text, "events.jsonl"))
+
+
+def test_it_ends_by_itself_in_a_minute(played: tuple[Path, float]) -> None:
+    assert played[1] < 60
+
+
+def test_the_first_suspect_is_shown_good_and_another_part_is_proven(out: Path) -> None:
+    text = transcript(out, "dead")
+    assert "Measure the pack at its plus and minus" in text
+    assert re.search(r"\[11\] pack volts at rest: 57.3 V ± [\d.]+ V.*?Good", text)
+    dead = job(out, "26-0001")
+    assert dead.decision is not None and dead.decision.proven
+    assert (dead.decision.part, dead.decision.number) == ("start_box", "BW-1322")
+    assert [c.answer for c in dead.causes] == ["yes"]
+
+
+def test_a_slip_is_noticed_and_withdrawn(out: Path) -> None:
+    text = transcript(out, "dead")
+    doubt = text.index("in doubt: [13] input ohms, settled OL. A lead may not touch bare metal")
+    assert doubt < text.index("kept: reading 13 is withdrawn")
+    gone = [r for r in job(out, "26-0001").readings if not r.live]
+    assert [(r.text, r.reason) for r in gone] == [
+        ("OL", "red lead was on the lacquer of the blade, no contact")
+    ]
+    assert "red lead was on the lacquer" in claim(out, "dead")
+
+
+def test_a_good_reading_at_rest_does_not_clear_the_loose_harness(out: Path) -> None:
+    with Record.open(out / "shop.db") as record:
+        view = look(record, record.log.find("26-0002"))
+    chain = next(r for r in view.job.readings if r.test == "chain_ohms")
+    assert chain.verdict == "good"
+    assert chain.shown["parts"]["handle_harness"]["standing"] == "open"
+    assert chain.shown["parts"]["handle_harness"]["belief"] > 0.2
+    bent = next(r for r in view.job.readings if r.test == "chain_bend")
+    assert bent.verdict == "bad" and bent.shown["proven"] is True
+    assert decided(view) == ("handle_harness", "BW-1351", True)
+
+
+def decided(view: View) -> tuple[str, str, bool]:
+    decision = view.job.decision
+    assert decision is not None
+    return decision.part, decision.number, decision.proven
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("dead", ["BW-1322", "2304A01175", "nothing happens, it is dead", "Alder Lane", "water"]),
+        ("slopes", ["BW-1351", "2309C00412", "cuts out on the slope", "jumps 1 ohm to 200 ohm"]),
+    ],
+)
+def test_the_claims_hold_part_serial_words_and_reading(
+    out: Path, name: str, words: list[str]
+) -> None:
+    text = claim(out, name)
+    assert [w for w in words if w not in text] == []
+
+
+def test_pictures_are_marked_as_drawn(out: Path) -> None:
+    from knowngood.demo import pictures
+
+    assert pictures.MARK == "drawn for the demo"
+    for path in sorted(out.glob("*.png")):
+        with Image.open(path) as picture:
+            assert min(picture.size) >= 500
+    assert len(list(out.glob("*.png"))) == 4
+
+
+def test_the_plan_on_paper_is_there(out: Path) -> None:
+    text = (out / "plan-dead.txt").read_text(encoding="utf-8")
+    assert "1. " in text and "go to 2" in text
+
+
+def test_it_clears_only_what_is_its_own(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    assert run(["--out", str(tmp_path)]) == 2
+    assert "not the demo's own" in capsys.readouterr().out
+    assert (tmp_path / "mine.txt").exists()
+    assert run(["--nonsense"]) == 2
