@@ -183,20 +183,17 @@ class Extract:
         g.bounds.ready(np.array([frame]))
         cost = g.bounds.price[frame]
         tests = np.flatnonzero(avail & m.useful(belief[None])[0])
-        joint = belief * m.rows[tests]
-        p = joint.sum(2)
-        _, bits = g.bounds.information.entropy(joint / np.where(p > NOTHING, p, 1.0)[..., None])
-        left = (p * bits).sum(1)
-        had = float(g.bounds.information.entropy(belief[None])[1][0])
-        t = int(np.argmax((had - left + 1e-12) / (cost[tests] + 1e-9)))
+        gain = g.look.gain(belief[None])[0][tests]
+        t = int(np.argmax((gain + 1e-12) / (cost[tests] + 1e-9)))
         a = int(tests[t])
         rest = avail.copy()
         rest[a] = False
         price, then = float(cost[a]), []
         for o, name in enumerate(m.tests[a].outcomes):
-            if p[t, o] > NOTHING:
-                after = joint[t, o] / p[t, o]
-                child = self.leaf(after, int(g.bounds.test_frame[frame, a]), rest, None)
-                price += float(p[t, o]) * child[1]
+            after = belief * m.rows[a, o]
+            p = float(after.sum())
+            if p > NOTHING:
+                child = self.leaf(after / p, int(g.bounds.test_frame[frame, a]), rest, None)
+                price += p * child[1]
                 then.append((name, child[0]))
         return Node("test", m.tests[a].id, then=tuple(then)), price

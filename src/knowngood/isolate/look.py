@@ -38,6 +38,11 @@ class Seen:
     worth: Floats
 
 
+def entropy(p: Floats) -> Floats:
+    """Each -p log2 p."""
+    return np.asarray(-p * np.log2(np.where(p > 0, p, 1.0)))
+
+
 class Look:
     """The steps of standings of one model."""
 
@@ -67,7 +72,7 @@ class Look:
         high = np.zeros((g, a, m.O))
         price = bounds.price[frame]
         rank = avail.sum(1)
-        gain = self._gain(belief)
+        gain = self.gain(belief)
         at = (belief[:, None, :] @ bounds.columns[frame])[:, 0] if m.cured else belief[:, :0]
         if not m.cured:
             end = m.stops(belief, out).min(-1)
@@ -89,7 +94,8 @@ class Look:
         if m.T:
             cost[:, : m.T] = np.where(avail, price[:, : m.T], np.inf)
             i, t = np.nonzero(avail)
-            worth = np.where(avail, gain / (price[:, : m.T] + 1e-9), -1.0)
+            tells = self._gain_on_sets(belief) if m.T > FEW and m.n > m.S else gain
+            worth = np.where(avail, tells / (price[:, : m.T] + 1e-9), -1.0)
             if m.T > FEW:
                 low[:, : m.T, 0] = self._guess(belief, frame, gain)
                 high[:, : m.T, 0] = upper[:, None]
@@ -140,12 +146,21 @@ class Look:
         high[none] = 0.0
         return p, low, high
 
-    def _gain(self, belief: Floats) -> Floats:
+    def gain(self, belief: Floats) -> Floats:
         """(B, T) what each test tells about the faults, in bits."""
         m = self.model
         p = (belief @ self.flat_rows).reshape(len(belief), m.T, m.O)
         entropy = -(p * np.log2(np.where(p > 0, p, 1.0))).sum(2)
         return np.asarray(np.maximum(entropy - belief @ self.noise.T, 0.0))
+
+    def _gain_on_sets(self, belief: Floats) -> Floats:
+        """(B, T) what each test tells about the cure set, in bits."""
+        m = self.model
+        joint = belief[:, None, :] * m.rows.reshape(1, -1, m.n) @ m.sets
+        p, share = joint.sum(2), belief @ m.sets
+        noise = entropy(joint).reshape(len(belief), m.T, m.O, m.S).sum((2, 3))
+        seen = entropy(p).reshape(len(belief), m.T, m.O).sum(2)
+        return np.asarray(np.maximum(seen + entropy(share).sum(1)[:, None] - noise, 0.0))
 
     def _guess(self, belief: Floats, frame: Ints, gain: Floats) -> Floats:
         """(B, T) lower bound of what follows each test: the mean entropy left is at least what
