@@ -380,3 +380,27 @@ def test_wrong_names_end_at_once_with_the_way_out(
     code = main(["bench", "--store", str(tmp_path / "shop.db"), *words])
     assert code == 2
     assert told in capsys.readouterr().err
+
+
+ODD = [
+    "", " ", "\x00", "\ud800", "🔧" * 3, "a" * 5000, "withdraw", "withdraw 99999999999999999999",
+    "withdraw ² x", "undo", "do", "do ../..", "do \x00", "call", "call x", "accept by", "accept  by x",
+    "order", "order x", "meter \x00", "picture \x00 x", "picture .", "claim /proc/none/x.pdf",
+    "open", "open x in", "back", "back x", "note", "1", "0", "-1", "1 2 3", "?", "yes", "no: x",
+    "table x", "why x", "pack_rest:", "pack_rest: " + "9" * 400, "x: y", "pass", "fail", "release",
+    "done", "done repaired", "@", "#", "quit now", "1e999", "OL OL", "=1+1", "%s%n", "{0}", "as expected",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_line_breaks_a_session(tmp_path: Path, seed: int) -> None:
+    bench = Bench(tmp_path)
+    dice = random.Random(seed)
+    lines = [*ODD, *INTRO.splitlines(), "pack_rest: 57.9", "box_ohms: OL"]
+    for line in dice.sample(lines, len(lines)):
+        bench.session.enter(line)
+        assert bench.session.ask.prompt
+    assert all("Traceback" not in line for line in bench.said)
+    if bench.session.view is not None:
+        bench.session.go_on(bench.session.job_id)  # and the record still opens
+    bench.record.log.close()

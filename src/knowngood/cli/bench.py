@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import contextlib
 import getpass
+import io
 import re
 import sys
 from collections.abc import Iterable, Iterator
@@ -74,6 +75,9 @@ def bench(
 
     ``store``: where the record lies. A job is gone on with by its number or id.
     """
+    for stream in (sys.stdin, sys.stdout):  # a byte that is no text stops nobody
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     try:
         start = _start(machine, complaint, meter)
         start = replace(start, customer=customer, maker=maker, model=model, serial=serial)

@@ -190,6 +190,8 @@ def _note(session: Session, rest: str) -> None:
 
 def _picture(session: Session, rest: str) -> None:
     name, _, caption = rest.partition(" ")
+    if (session.folder / rest).is_file():  # a name with blanks
+        name, caption = rest, ""
     path = session.folder / name
     try:
         if path.stat().st_size > MOST_PICTURE:
