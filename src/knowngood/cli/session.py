@@ -113,7 +113,7 @@ class Session:
         """One line as typed. Whatever is wrong with it is said, and asked again."""
         from knowngood.cli.commands import command_in
 
-        line = line.strip()
+        line = "".join(sign for sign in line if sign.isprintable() or sign == "\t").strip()
         try:
             command = command_in(self, line)
             if command is not None:

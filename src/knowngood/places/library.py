@@ -87,6 +87,8 @@ def _text_of(name: str, package: str, folder: str, shipped: tuple[str, ...], wha
         raise Refused(f"{name} cannot be read: {error.strerror or error}. {hint}") from error
     except UnicodeDecodeError as error:
         raise Refused(f"{name} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
+    except ValueError as error:
+        raise Refused(f"{name!r} is no name of a file: {error}. {hint}") from error
 
 
 def prices_text(prices: Prices) -> str:
