@@ -268,3 +268,15 @@ def test_assess_for_a_person(run: Run, tmp_path: Path) -> None:
     assert code == 0
     assert "Proven. With the pack out and the bail held, start box closed reads OL" in out
     assert "before the new part: Is the start box wet or green inside?" in out
+
+
+@pytest.mark.parametrize("text", ["\ud800", "\x00", "9" * 5000, "∞", "-0", "1e400", "{}"])
+def test_any_text_is_kept_and_answered(assess: Callable[..., dict[str, Any]], text: str) -> None:
+    answer = assess([{"test": "pack_rest", "text": text}, {"test": "box_ohms", "text": text}])
+    assert len(answer["readings"]) == 2
+    assert recomputed(answer) == pytest.approx({s["id"]: s["belief"] for s in answer["suspects"]})
+
+
+def test_no_time_to_plan_still_answers(assess: Callable[..., dict[str, Any]]) -> None:
+    answer = assess([{"test": "pack_rest", "text": "57.9"}], "dead", "--deadline", "0")
+    assert answer["next"] and answer["bounds"]["lower"] <= answer["bounds"]["upper"]

@@ -385,7 +385,8 @@ def test_wrong_names_end_at_once_with_the_way_out(
 ODD = [
     "", " ", "\x00", "\ud800", "🔧" * 3, "a" * 5000, "withdraw", "withdraw 99999999999999999999",
     "withdraw ² x", "undo", "do", "do ../..", "do \x00", "call", "call x", "accept by",
-    "accept  by x", "order", "order x", "meter \x00", "picture \x00 x", "picture .", "claim /proc/none/x.pdf",
+    "accept  by x", "order", "order x", "meter \x00", "picture \x00 x", "picture .",
+    "claim /proc/none/x.pdf",
     "open", "open x in", "back", "back x", "note", "1", "0", "-1", "1 2 3", "?", "yes", "no: x",
     "table x", "why x", "pack_rest:", "pack_rest: " + "9" * 400, "x: y", "pass", "fail", "release",
     "done", "done repaired", "@", "#", "quit now", "1e999", "OL OL", "=1+1", "%s%n", "{0}",

@@ -164,7 +164,8 @@ def _refuse(problems: Sequence[str]) -> int:
 
 
 def _print(answer: dict[str, Any]) -> None:
-    print(json.dumps(answer, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(answer, ensure_ascii=False, allow_nan=False)
+    print(text.encode("utf-8", "replace").decode("utf-8"))  # half a surrogate pair is no text
 
 
 def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
