@@ -10,7 +10,7 @@ import numpy as np
 import pyagrum as gum
 import pytest
 
-from knowngood.isolate.belief import Belief, Item, shows_at, weigh
+from knowngood.isolate.belief import Belief, Item, weigh
 from knowngood.isolate.table import Table
 from knowngood.measure.meter import load_shipped_meter
 from tests.isolate.small import small_table
@@ -32,7 +32,7 @@ def network(table: Table, belief: Belief) -> tuple[gum.BayesNet, dict[str, int]]
     for group in {w.group for w in belief.weighed}:
         shows[group] = net.add(gum.LabelizedVariable(f"shows_{group[0]}_{group[1]}", "", 2))
         net.addArc(fault, shows[group])
-        for h, s in enumerate(shows_at(table.hypotheses, group[1])):
+        for h, s in enumerate(table.shows_at(group[1])):
             net.cpt(shows[group])[{"fault": h}] = [1 - float(s), float(s)]
     for number, w in enumerate(belief.weighed):
         name = f"reading{number}"

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.isolate.belief import JUMPY, Belief, shows_at
+from knowngood.isolate.belief import JUMPY, Belief
 from knowngood.isolate.likelihood import (
     SLIP_OVER,
     SLIP_UNSTEADY,
@@ -194,22 +194,21 @@ def outcome_table(table: Table, row: Row, bands: Bands, belief: Belief) -> tuple
     node = joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
     latest = max((g[0] for g in belief.showing), default=0)
     showing = belief.showing.get((latest, row.circumstance))
-    shows = shows_at(table.hypotheses, row.circumstance)
+    shows = table.shows_at(row.circumstance)
     if showing is not None:
         shows = np.asarray((node * showing).sum(axis=1))
     faulty = np.einsum("hn,hno->ho", node, bands.given[row.index])
     healthy = np.einsum("hn,no->ho", node, bands.given[row.good])
-    intermittent = np.array([h.shows is not None for h in table.hypotheses])
-    jumpy = intermittent & (row.index != row.good)
+    jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no":
         faulty[jumpy] *= 1 - JUMPY
         faulty[jumpy, -1] += JUMPY
     p = shows[:, None] * faulty + (1 - shows)[:, None] * healthy
     p = (1 - row.slip) * p + row.slip * bands.anything
-    other = np.array([h.kind == "other" for h in table.hypotheses])
+    other = table.other
     p[other] = bands.anything
     p /= p.sum(axis=1, keepdims=True)
-    s = shows_at(table.hypotheses, row.circumstance)[:, None]
+    s = table.shows_at(row.circumstance)[:, None]
     out_faulty = bands.out[row.index] >= SURE_SHARE
     out_good = (bands.out[row.good] >= SURE_SHARE)[None, :]
     unsteady_jumps = np.zeros_like(out_faulty)

@@ -97,25 +97,17 @@ class Belief:
         return dict(sorted(found.items(), key=lambda kv: -kv[1]))
 
 
-def shows_at(hypotheses: Sequence[Hypothesis], circumstance: str) -> Array:
-    """Chance that each hypothesis shows under this circumstance; 1 when always there."""
-    return np.array(
-        [1.0 if h.shows is None else h.shows.get(circumstance, 0.0) for h in hypotheses]
-    )
-
-
 def weigh_one(table: Table, row: Row, reading: Reading) -> tuple[Array, Array, Array]:
     """Likelihoods of one reading with slips: faulty (h, nodes), healthy (nodes,), slip share."""
     per_forecast = mass(row.mixture, reading, table.nodes, row.spread)
     any_ = anything(reading)
     good = per_forecast[row.good]
     faulty = per_forecast[row.index]
-    jumpy = np.array([h.shows is not None for h in table.hypotheses]) & (row.index != row.good)
+    jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no" and jumpy.any():
         jumps = 1.0 if reading.kind == "unsteady" else 0.0
         faulty[jumpy] = (1 - JUMPY) * faulty[jumpy] + JUMPY * jumps
-    other = np.array([h.kind == "other" for h in table.hypotheses])
-    faulty[other] = any_
+    faulty[table.other] = any_
     slip = row.slip
     with_slip = (1 - slip) * faulty + slip * any_
     return (
@@ -128,15 +120,14 @@ def weigh_one(table: Table, row: Row, reading: Reading) -> tuple[Array, Array, A
 def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
     """P(at least this extreme) under each hypothesis, intermittents included, no slip; (h,)."""
     each = extremeness(row.mixture, reading, row.spread)
-    shows = shows_at(table.hypotheses, row.circumstance)
+    shows = table.shows_at(row.circumstance)
     faulty = each[row.index]
-    jumpy = np.array([h.shows is not None for h in table.hypotheses]) & (row.index != row.good)
+    jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no":
         jumps = 1.0 if reading.kind == "unsteady" else 0.0
         faulty = np.where(jumpy, (1 - JUMPY) * faulty + JUMPY * jumps, faulty)
     found = shows * faulty + (1 - shows) * each[row.good]
-    other = np.array([h.kind == "other" for h in table.hypotheses])
-    return np.where(other, 1.0, found)
+    return np.where(table.other, 1.0, found)
 
 
 def _averaged(items: Sequence[Item]) -> Reading | None:
@@ -208,7 +199,7 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         groups[w.group] = (faulty + w.faulty, healthy + w.healthy)
     showing: dict[Group, Array] = {}
     for group, (faulty, healthy) in groups.items():
-        s = shows_at(table.hypotheses, group[1])[:, None]
+        s = table.shows_at(group[1])[:, None]
         with np.errstate(divide="ignore"):
             seen = np.log(s) + faulty
             hidden = np.log1p(-s) + healthy
@@ -231,8 +222,7 @@ def _slip_of(table: Table, w: Weighed, joint: Array, showing: Array) -> float:
     row = table.rows[w.test]
     if row.slip == 0:
         return 0.0
-    listed = np.array([h.kind != "other" for h in table.hypotheses])
-    weight = joint * listed[:, None]
+    weight = joint * ~table.other[:, None]
     if weight.sum() <= 0:
         return 0.0
     healthy = row.slip * anything(w.reading) / np.exp(w.healthy)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from knowngood.isolate.belief import Belief, Weighed, shows_at
+from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.likelihood import anything, mass
 from knowngood.isolate.table import Table
 from knowngood.measure.reading import Reading
@@ -35,13 +35,12 @@ def likely_slip(table: Table, belief: Belief, weighed: Weighed) -> Slip | None:
     if row.quantity == "yes_no":
         return None
     before = _belief_without(belief, weighed)
-    shows = shows_at(table.hypotheses, row.circumstance)
+    shows = table.shows_at(row.circumstance)
 
     def fits(reading: Reading) -> float:
         each = mass(row.mixture, reading, table.nodes, row.spread).mean(axis=1)
         per = shows * each[row.index] + (1 - shows) * each[row.good]
-        listed = np.array([h.kind != "other" for h in table.hypotheses])
-        return float((before * listed * per).sum()) / anything(reading)
+        return float((before * ~table.other * per).sum()) / anything(reading)
 
     reading = weighed.reading
     if reading.kind == "value" and reading.low is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -85,7 +86,7 @@ def make_row(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Table:
     """``hypotheses`` carry their weights after the complaint; ``rows`` by test id."""
 
@@ -93,9 +94,35 @@ class Table:
     rows: Mapping[str, Row]
     nodes: tuple[Node, ...]
 
-    @property
+    @cached_property
     def prior(self) -> NDArray[np.float64]:
+        """(hypotheses,), summing to 1."""
         return np.array([h.weight for h in self.hypotheses])
+
+    @cached_property
+    def other(self) -> NDArray[np.bool_]:
+        """(hypotheses,): "something not on this list"."""
+        return np.array([h.kind == "other" for h in self.hypotheses])
+
+    @cached_property
+    def intermittent(self) -> NDArray[np.bool_]:
+        """(hypotheses,): comes and goes."""
+        return np.array([h.shows is not None for h in self.hypotheses])
+
+    def shows_at(self, circumstance: str) -> NDArray[np.float64]:
+        """(hypotheses,): chance that each shows under this circumstance; 1 when always there."""
+        if circumstance not in self._shows:
+            self._shows[circumstance] = np.array(
+                [
+                    1.0 if h.shows is None else h.shows.get(circumstance, 0.0)
+                    for h in self.hypotheses
+                ]
+            )
+        return self._shows[circumstance]
+
+    @cached_property
+    def _shows(self) -> dict[str, NDArray[np.float64]]:
+        return {}
 
 
 def make_table(hypotheses: tuple[Hypothesis, ...], rows: tuple[Row, ...]) -> Table:

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 import numpy as np
 
 from knowngood.diagnosis.assess import Setup
-from knowngood.isolate.belief import shows_at
 from knowngood.machines.machine import Complaint, Machine, Test
 from knowngood.measure.units import DIMENSION_OF, format_value
 
@@ -70,7 +69,7 @@ def verifying_test(setup: Setup) -> Test | None:
         if not test.verifies:
             continue
         row = table.rows[test.id]
-        shows = shows_at(table.hypotheses, row.circumstance)
+        shows = table.shows_at(row.circumstance)
         yes = row.mixture.yes
         p = shows * yes[row.index] + (1 - shows) * yes[row.good]
         bad = float(prior @ (1 - p if yes[row.good] >= 0.5 else p))

@@ -15,7 +15,7 @@ import numpy as np
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Assessment, StepView
-from knowngood.isolate.belief import Belief, Weighed, shows_at
+from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.proof import shown_out
@@ -81,7 +81,7 @@ def _suspects(belief: Belief) -> list[Json]:
 
 def _shows(h: Hypothesis) -> dict[str, float]:
     """Chance that it shows in each circumstance; 1 when it is always there."""
-    return {c: float(shows_at([h], c)[0]) for c in CIRCUMSTANCES}
+    return {c: (1.0 if h.shows is None else h.shows.get(c, 0.0)) for c in CIRCUMSTANCES}
 
 
 def _parts(setup: Setup, assessment: Assessment) -> list[Json]:
