@@ -108,7 +108,55 @@ class Box:
     style: Literal["plain", "proof", "warning"] = "plain"
 
 
-Block = Heading | Paragraph | Bullets | Facts | Table | Pictures | NewPage | Box
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A line drawing as SVG text: on the rest of the page, or on a new one where that is small."""
+
+    svg: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """Where a step leads: what is read, and what to do then. `end`: no further step."""
+
+    reads: str
+    then: str
+    end: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A numbered step with lines below it, its cautions, and a way for each outcome. `record`:
+    leave a line to write on."""
+
+    number: str
+    text: str
+    lines: tuple[str, ...]
+    cautions: tuple[str, ...]
+    ways: tuple[Way, ...]
+    record: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """Steps in two or three columns, as large as the rest of the page lets them be."""
+
+    steps: tuple[Step, ...]
+
+
+Block = (
+    Heading
+    | Paragraph
+    | Bullets
+    | Facts
+    | Table
+    | Pictures
+    | NewPage
+    | Box
+    | Drawing
+    | Steps
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from typing import Final, Literal
 
 from knowngood.circuit.device import Module, Potentiometer, Relay, Winding3
 from knowngood.circuit.element import Element, Switch
-from knowngood.drawing.lettering import cut, width_of
+from knowngood.drawing.lettering import cut, tidy, width_of
 from knowngood.drawing.shapes import SIZE, Disc, Line, Point, Words, rectangle
 
 PITCH: Final = 9.0
@@ -161,7 +161,7 @@ def _plugs(element: Element) -> tuple[tuple[Shape, ...], tuple[Words, ...], floa
     words: list[Words] = []
     x = 0.0
     for name in element.through[:3]:
-        shown = cut(name, 9, SIZE)
+        shown = cut(tidy(name), 9, SIZE)
         wide = width_of(shown, SIZE) + 1.4
         shapes += [_line((x, 0), (x + 1, 0)), rectangle(x + 1, -2, x + 1 + wide, 2)]
         words.append(Words(x + 1 + wide / 2, 0.9, shown, anchor="middle"))
