@@ -98,8 +98,8 @@ def run() -> dict[str, Any]:
         "rows": rows,
         "notes": f"{__doc__}\nNext step after a reading, warm:\n"
         f"median {1e3 * median(waits):.0f} ms, "
-        f"95th percentile {1e3 * float(np.quantile(waits, 0.95)):.0f} ms on this machine.\nA tree of "
-        f"{NODES} steps: {max(losses):.2%} dearer at worst over the complaints, "
+        f"95th percentile {1e3 * float(np.quantile(waits, 0.95)):.0f} ms on this machine.\n"
+        f"A tree of {NODES} steps: {max(losses):.2%} dearer at worst over the complaints, "
         f"{fmean(losses):.2%} on average.",
         "command": COMMAND,
     }
