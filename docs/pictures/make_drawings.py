@@ -29,7 +29,7 @@ NODES = {
     "K1.m": "large stud of the solenoid, starter side",
     "K1.s": "small terminal of the solenoid",
     "C1.5": "kill wire",
-    "A1.in": "controller input, on the capacitor",
+    "A1.in": "controller input",
 }
 
 
