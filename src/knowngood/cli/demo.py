@@ -123,6 +123,6 @@ def _play(record: Record, out: Path, name: str, start: Start, given: Given) -> N
 def _plan(out: Path) -> None:
     """The plan on paper for the first complaint, before anything is read."""
     setup = make_setup(find_machine(MACHINE).it, "dead", find_meter(METER).it, Prices())
-    tree = plan_tree(setup, Evidence(), most=40, deadline=2.0)
+    tree = plan_tree(setup, Evidence(), most=127, deadline=3.0)
     text = "\n".join([f"{setup.machine.words}: dead. Plan on paper.", *plan_lines(tree), ""])
     (out / "plan-dead.txt").write_text(text, encoding="utf-8")

@@ -238,7 +238,7 @@ class Session:
         def lines() -> Lines:
             if head:
                 yield f"\n{head}"
-            yield from show.step(view, test, found, held)
+            yield from show.step(view, test, found, held, override=not head)
 
         if self.live_and_open(test) and self.agreed != test.id:
 

@@ -93,13 +93,26 @@ def standing(view: View) -> Iterator[str]:
         yield from wrapped(", ".join(taken), "  accepted: ", "    ")
 
 
-def step(view: View, test: Test, found: StepView | None, why_held: str = "") -> Iterator[str]:
+def _override(view: View, found: StepView) -> str:
+    """What this step costs more than the cheapest, as sure as the plan is of it."""
+    most = found.costs_more
+    if most < 0.005:
+        return ""
+    currency = view.setup.bench.prices.currency
+    least = max(0.0, found.lower - (found.price - most))
+    if most - least < 0.01:
+        return f"; costs {most:.2f} {currency} more than the cheapest"
+    between = f"{least:.2f} to {most:.2f}" if least >= 0.005 else f"up to {most:.2f}"
+    return f"; costs {between} {currency} more than the cheapest"
+
+
+def step(
+    view: View, test: Test, found: StepView | None, why_held: str = "", override: bool = True
+) -> Iterator[str]:
     """A step in the shop's words: what comes off first, where the leads go, what to mind."""
     condition = next(c for c in view.machine.conditions if c.id == test.condition)
     minutes = found.minutes if found else test.minutes
-    cost = found.costs_more if found else 0.0
-    currency = view.setup.bench.prices.currency
-    more = f"; costs {cost:.2f} {currency} more than the cheapest" if cost >= 0.005 else ""
+    more = _override(view, found) if found and override else ""
     yield ""
     yield from wrapped(test.words, "* ")
     yield from wrapped(f"{minutes:g} min; {condition.words}{more}", "  ")
