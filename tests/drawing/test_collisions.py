@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from knowngood.drawing import rows
 from knowngood.drawing.collide import collisions, crossings_of
 from knowngood.drawing.layout import Wire, lay_out
 from tests.drawing.examples import BENCH, bench, series_parallel, tangle
+from tests.drawing.test_says_the_same import read_back, written
 
 
 @pytest.mark.parametrize("width", [60, 100, 180, 270])
@@ -32,6 +34,23 @@ def test_tangles_are_clean(seed: int) -> None:
     """Rings and islands have no order from plus to return; legible all the same."""
     layout = lay_out(tangle(seed), width_mm=150)
     assert [str(one) for one in collisions(layout)] == []
+
+
+@pytest.mark.parametrize("seed", [1005, 1028, 1036, 1092])
+def test_a_phone_wide_picture_is_clean(seed: int) -> None:
+    for width in (60, 90):
+        layout = lay_out(series_parallel(seed, 30), width_mm=width)
+        assert [str(one) for one in collisions(layout)] == []
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_last_resort_for_rings_is_clean_too(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without tries to part rings by order, rows are spread until none is left."""
+    monkeypatch.setattr(rows, "_TRIES", 0)
+    for circuit in (series_parallel(seed, 25), tangle(seed)):
+        layout = lay_out(circuit, width_mm=150)
+        assert [str(one) for one in collisions(layout)] == []
+        assert read_back(layout) == written(circuit)
 
 
 def test_a_series_chain_is_one_straight_line() -> None:

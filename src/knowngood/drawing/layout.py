@@ -9,7 +9,7 @@ from functools import cache
 from knowngood.circuit.circuit import Circuit
 from knowngood.drawing.flow import Flow, flow
 from knowngood.drawing.items import Item, element_item
-from knowngood.drawing.lettering import cut, tidy, wrapped
+from knowngood.drawing.lettering import cut, tidy, width_of, wrapped
 from knowngood.drawing.shapes import SIZE, Point, Words
 from knowngood.drawing.strip import PinAt, Placed, Strip, Wire, strip_of
 from knowngood.drawing.symbols import R_POINT, TO_MARK
@@ -170,8 +170,7 @@ def _stacked(
             if circuit.ground in at:
                 again.append((circuit.ground, here))
             at.setdefault(circuit.ground, here)
-            text = cut(f"{tidy(circuit.ground)}, return", 60, SIZE)
-            said.append(Words(here[0] + R_POINT + 1.2, here[1] + 3.2, text))
+            said.append(_return_words(circuit.ground, here, width))
         y += strip.height + _BETWEEN
     numbers = _numbers(circuit, at, strips, main)
     spots = [
@@ -193,6 +192,16 @@ def _stacked(
         spots=(*spots, *listed),
         words=(*said, *lines),
     )
+
+
+def _return_words(ground: str, at: Point, width: float) -> Words:
+    """Below the rail, beside its number: on the right, or on the left where that has more room."""
+    left, right = at[0] - _EDGE, width - _EDGE - at[0]
+    text = f"{tidy(ground)}, return"
+    beside = R_POINT + 1.2
+    if left > right and width_of(text, SIZE) > right - beside:
+        return Words(at[0] - beside, at[1] + 3.2, cut(text, left - beside, SIZE), anchor="end")
+    return Words(at[0] + beside, at[1] + 3.2, cut(text, min(60, right - beside), SIZE))
 
 
 def _mark(circuit: Circuit, node: str, at: Point) -> Point:
