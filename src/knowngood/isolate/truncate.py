@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import heapq
+from collections import Counter
 
 from knowngood.isolate.planner import Plan
 from knowngood.isolate.policy import (
@@ -15,7 +16,6 @@ from knowngood.isolate.policy import (
     after_test,
     evaluate,
     price_from,
-    size,
     stop_price,
 )
 from knowngood.isolate.task import Task
@@ -58,6 +58,11 @@ class _Branch:
                 self.leaf, self.cut = _leaf(self.task, self.at)
         return self.cut - self.planned
 
+    @property
+    def end(self) -> Node:
+        """How it ends when it is cut here."""
+        return self.leaf if self.loss >= 0 or self.kids else self.node
+
     def tree(self) -> tuple[Node, float]:
         """The shorter plan from here, and its price times the mass."""
         if not self.kept:
@@ -73,32 +78,44 @@ class _Branch:
 def truncate(plan: Plan, nodes: int = 127) -> Plan:
     """The plan with at most ``nodes`` steps; where it is cut, it stops, gives up or fits on.
 
-    Steps are kept by what leaving them out would cost. A plan that must tell every fault
-    apart (goal ``part`` without ``wrong_price``) cannot be cut and stays whole.
+    Steps are kept by what leaving them out would cost. Outcomes of one test that end alike are
+    one line on a card ("below 46 V or OL: order the pack") and count once (`lines`). A plan that
+    must tell every fault apart (goal ``part`` without ``wrong_price``) cannot be cut and stays
+    whole.
     """
     task = plan.task
-    if size(plan.policy) <= nodes or (task.goal == "part" and task.wrong_price is None):
+    if lines(plan.policy) <= nodes or (task.goal == "part" and task.wrong_price is None):
         return plan
     root = _Branch(task, plan.policy, Standing.start(task))
     left, count = nodes - 1, 0
-    heap = [(-root.loss, count, root)]
+    alone: Counter[Node] = Counter()
+    heap = [(-root.loss, count, root, alone)]
     while heap:
-        _, _, b = heapq.heappop(heap)
+        _, _, b, siblings = heapq.heappop(heap)
         if not b.kids:
             continue
-        if len(b.kids) > left:
-            break
+        ends = Counter(kid.end for _, kid in b.kids)
+        cost = len(ends) + (siblings[b.end] > 1)  # leaving a shared line takes one of its own
+        if cost > left:
+            continue
         b.kept = True
-        left -= len(b.kids)
+        left -= cost
+        siblings[b.end] -= 1
         for _, kid in b.kids:
             count += 1
-            heapq.heappush(heap, (-kid.loss, count, kid))
+            heapq.heappush(heap, (-kid.loss, count, kid, ends))
     node, _ = root.tree()
     price = evaluate(task, node)
     exact = plan.exact and price <= plan.expected_price * (1 + 1e-9)
     return dataclasses.replace(
         plan, policy=node, expected_price=price, exact=exact, upper=min(plan.upper, price)
     )
+
+
+def lines(node: Node) -> int:
+    """Steps of a plan as it is printed: outcomes of one test that end alike count once."""
+    ends = {child for _, child in node.then if not child.then}
+    return 1 + len(ends) + sum(lines(child) for _, child in node.then if child.then)
 
 
 def _leaf(task: Task, at: Standing) -> tuple[Node, float]:
