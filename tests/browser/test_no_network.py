@@ -16,7 +16,7 @@ from playwright.sync_api import Error as BrowserError
 from knowngood.job.events import PictureAdded, ReadingTaken
 from knowngood.places.record import Record
 from tests.browser.shop import Shop, at_bench
-from tests.browser.test_bench import jpeg, settled, to_volts
+from tests.browser.test_bench import VOLTS, jpeg, settled, to_volts
 
 READINGS, PICTURES, SEED = 30, 12, 20261
 
@@ -143,7 +143,11 @@ def test_alone_the_phone_walks_its_plan_and_says_so(shop: Shop, hand: BrowserCon
     first = page.inner_text("#step .step-words")
     shop.kill()
     good = "#pad .key:has-text('as it should'), #pad .key:text-is('As expected')"
-    page.locator(good).first.click()
+    if page.get_attribute("#reading", "aria-label") == f"Reading: {VOLTS}":
+        page.fill("#reading", "57.9")
+        page.click("#take")
+    else:
+        page.locator(good).first.click()
     expect(page.locator("#slot-ahead")).to_contain_text("provisional", timeout=8000)
     assert page.inner_text("#slot-ahead .step-words") != first
     expect(page.locator("#unsent")).to_contain_text("1 unsent, no contact")

@@ -239,6 +239,10 @@ def test_a_picture_that_cannot_be_kept(
     assert "IMG_1" in message
 
 
+def test_a_picture_of_a_few_pixels_is_one(web: TestClient) -> None:
+    assert web.post("/api/pictures", content=picture(size=(3, 2))).json()["width"] == 3
+
+
 def test_a_picture_sent_twice_is_kept_once(web: TestClient, store: Path) -> None:
     data = picture("PNG", (50, 50))
     first, second = (web.post("/api/pictures", content=data).json() for _ in range(2))

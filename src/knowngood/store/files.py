@@ -203,7 +203,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
         ) from error
     except Image.DecompressionBombError as error:
         raise StoreProblem(_too_large(name)) from error
-    except (OSError, ValueError, SyntaxError) as error:
+    except Exception as error:  # a broken file makes a decoder stumble in any way
         raise StoreProblem(f"{name} is a damaged picture ({error}). Send it again.") from error
     if picture.width * picture.height > MOST_PIXELS:
         raise StoreProblem(_too_large(name))
@@ -212,9 +212,9 @@ def _opened(data: bytes, name: str) -> Image.Image:
 
 def _must_unpack(picture: Image.Image, name: str) -> None:
     try:
-        picture.draft("RGB", (picture.width // 8, picture.height // 8))
+        picture.draft("RGB", (max(1, picture.width // 8), max(1, picture.height // 8)))
         picture.load()
-    except (OSError, ValueError, SyntaxError, EOFError) as error:
+    except Exception as error:
         raise StoreProblem(
             f"{name} did not arrive whole ({error}). Nothing was stored; send it again."
         ) from error

@@ -38,21 +38,19 @@ DESCRIPTION = (
 
 
 def create_app(store: Path) -> FastAPI:
-    """The server on this record, which is opened now and closed with it. Raises StoreProblem."""
-    record = Record.open(store)
+    """The server on this record, opened when the server starts and closed when it stops."""
     templates = Jinja2Templates(FOLDER / "templates")
-    here = Here(record, templates, PLACES)
 
     @asynccontextmanager
     async def open_shop(app: FastAPI) -> AsyncIterator[None]:
-        yield
-        record.log.close()
+        with Record.open(store) as record:
+            app.state.here = Here(record, templates, PLACES)
+            yield
 
     app = FastAPI(
         title="knowngood", version=__version__, description=DESCRIPTION, lifespan=open_shop,
         docs_url=None, redoc_url=None, openapi_url="/api/openapi.json",
     )  # fmt: skip
-    app.state.here = here
     app.add_middleware(GZipMiddleware, minimum_size=600)
     app.middleware("http")(_guard)
     for router in (*SCREENS, reference.router):

@@ -12,6 +12,7 @@ from knowngood.job.things import JobReading
 from knowngood.job.words import next_in_words
 from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import shipped_meters
+from knowngood.places.calling import proving_steps
 from knowngood.places.complaints import as_expected, good_answer, look_list
 from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, open_causes
 from knowngood.places.gather import View, load_job, view_of
@@ -33,7 +34,7 @@ def bench_view(record: Record, job: View | str) -> Json:
     Beliefs and prices come as words; `seq` is what a phone names as `based_on`.
     """
     view = job if isinstance(job, View) else view_of(record, load_job(record, job))
-    it, assessment = view.job, view.assessment
+    it, assessment, steps = view.job, view.assessment, _in_order(view)
     return {
         "id": it.id, "name": it.name, "seq": it.last_seq, "state": it.state,
         "next_words": next_in_words(it),
@@ -48,8 +49,8 @@ def bench_view(record: Record, job: View | str) -> Json:
             {"id": p.id, "words": p.words} for p in assessment.parts if p.standing != "known good"
         ],
         "suspects": [_suspect(view, s) for s in assessment.suspects if s.belief >= 5e-4],
-        "step": _step(view, view.next) if view.next else None,
-        "others": [_step(view, s) for s in assessment.steps[1:MOST_STEPS]],
+        "step": _step(view, steps[0]) if steps else None,
+        "others": [_step(view, s) for s in steps[1:MOST_STEPS]],
         "held_back": _held_back(view),
         "looks": _looks(view),
         "told": _told(view),
@@ -66,6 +67,18 @@ def bench_view(record: Record, job: View | str) -> Json:
         "look_at_this": [{"what": one.what, "why": one.why} for one in it.look_at_this],
         "cautions": list(view.machine.cautions),
     }  # fmt: skip
+
+
+def _in_order(view: View) -> tuple[StepView, ...]:
+    """The steps, the one in front first: a test before an order without proof, and for a part that
+    was called what proves it."""
+    steps = view.assessment.steps
+    if view.assessment.proof.proven:
+        return steps
+    tests = proving_steps(view) or tuple(s for s in steps if s.kind == "test")
+    if view.evidence.called is None and (not steps or steps[0].kind != "order"):
+        return steps
+    return (*tests, *(s for s in steps if s.kind != "test"))
 
 
 def _head(view: View) -> Json:

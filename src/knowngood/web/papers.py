@@ -22,7 +22,7 @@ def claim(request: Request, job: str) -> Response:
     it = load_job(record, here.job_id(job))
     machine = setup_of(record, it).machine
     files = {p.digest: record.files.path_of(p.digest) for p in it.pictures}
-    now = here.now()
+    now = here.now().replace(microsecond=0)
     data = render(claim_document(it, machine, Shop("Shop name not given"), now), files, now)
     named = {"Content-Disposition": f'inline; filename="claim-{it.name}.pdf"'}
     return Response(data, media_type="application/pdf", headers=named)

@@ -287,7 +287,8 @@ function below() {
       view.looks.length && !view.decision
         ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null),
     view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
-    others(view, (id) => { document.getElementById("others").open = false; chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); }),
+    others(view, (id) => { document.getElementById("others").open = false; chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); },
+    (step) => do_it("PartDecided", { part: step.id.split("+")[0] })),
     told(view, { told_one: (one) => do_it("ToldNoted", { told_id: one.id }), nothing: () => do_it("ToldNoted", { nothing: true }) }),
     standing(view, { accept: (part) => do_it("Accepted", { part: part.id }), call: (part) => do_it("PartCalled", { part: part.id }) }),
     readings(view, { withdraw: (one) => do_it("ReadingWithdrawn", { reading_id: one.id, reason: "taken back" }),
