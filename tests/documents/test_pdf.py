@@ -202,3 +202,9 @@ def test_the_paper_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
         write_claim(JOB, MACHINE, SHOP, {}, out, NOW)
     write_claim(JOB, MACHINE, SHOP, {}, tmp_path / "c.pdf", NOW)
     assert [path.name for path in tmp_path.iterdir()] == ["c.pdf"]
+
+
+def test_a_clock_with_split_seconds_writes_a_claim(tmp_path: Path) -> None:
+    at = NOW.replace(microsecond=123456)
+    out = write_claim(JOB, MACHINE, SHOP, {}, tmp_path / "claim.pdf", at)
+    assert out.stat().st_size > 1000

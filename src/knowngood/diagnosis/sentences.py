@@ -27,7 +27,7 @@ def judge_readings(machine: Machine, bench: Bench, belief: Belief) -> tuple[Judg
 def _judge(machine: Machine, bench: Bench, belief: Belief, test: Test, weighed: Weighed) -> Judged:
     row = bench.table.rows[test.id]
     reading = weighed.reading
-    verdict = verdict_of(test, reading, float(np.exp(weighed.healthy.max())), weighed)
+    verdict = verdict_of(test, reading, weighed)
     slip = likely_slip(bench.table, belief, weighed)
     clears = _cleared(machine, belief.hypotheses, weighed)
     shown = reads(reading)
@@ -46,9 +46,17 @@ def _judge(machine: Machine, bench: Bench, belief: Belief, test: Test, weighed: 
     )  # fmt: skip
 
 
-def verdict_of(test: Test, reading: Reading, healthy: float, weighed: Weighed) -> Verdict:
+def verdict_of(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
     """Good, bad or can't tell: by the limits of the test where it has them (JCGM 106), else by
-    whether a healthy machine reads like this."""
+    whether a healthy machine reads like this. Within the limits and yet such as a good machine
+    hardly ever reads is "can't tell"."""
+    found = _by_limits(test, reading, weighed)
+    if found == "good" and weighed.extreme_good <= SHOWN_OUT:
+        return "can't tell"
+    return found
+
+
+def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
     if not reading.is_evidence:
         return "no evidence"
     limits = _felt(test.limits, test.quantity)
@@ -136,8 +144,16 @@ def limits_words(limits: Limits | None, quantity: Quantity) -> str:
 def _cleared(
     machine: Machine, hypotheses: tuple[Hypothesis, ...], weighed: Weighed
 ) -> tuple[str, ...]:
-    """Parts all of whose single faults this reading alone shows out."""
-    found = []
+    """Parts all of whose single faults this reading alone shows out; none when it is neither such
+    as a good machine gives nor explained by any fault."""
+    found: list[str] = []
+    listed = [
+        e
+        for e, h in zip(weighed.extreme, hypotheses, strict=True)
+        if h.kind in ("primary", "double")
+    ]
+    if weighed.extreme_good <= SHOWN_OUT and max(listed, default=0.0) <= SHOWN_OUT:
+        return ()
     for part in machine.parts:
         extremes = [
             weighed.extreme[i]
@@ -169,6 +185,8 @@ def _sentence(
     text += {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}.get(
         verdict, ""
     )
+    if verdict == "can't tell" and test.quantity == "ohms":
+        text += " (short the leads together, take that off or zero the meter, and read again)"
     if points:
         return f"{text}: of the parts listed only {points} explains it."
     if not clears:

@@ -119,7 +119,7 @@ def _compile(
         font_paths=[str(fonts)] if fonts else [],
         ignore_system_fonts=True,
         pdf_standards=standards,
-        timestamp=now.replace(tzinfo=timezone(now.utcoffset() or timedelta(0))),
+        timestamp=now.replace(microsecond=0, tzinfo=timezone(now.utcoffset() or timedelta(0))),
     )
     assert isinstance(data, bytes)
     return data
