@@ -40,6 +40,7 @@ class Shop:
     store: Path
     port: int
     process: subprocess.Popen[bytes] | None = None
+    patience: float = 0.09
     starts: int = 0
     log: Path = field(default_factory=Path)
 
@@ -54,6 +55,7 @@ class Shop:
     def start(self, wait: bool = True) -> None:
         command = [sys.executable, "-m", "knowngood.cli", "serve", "--host", "127.0.0.1"]
         command += ["--port", str(self.port), "--store", str(self.store)]
+        command += ["--patience", str(self.patience)]
         env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
         self.log = self.store.with_name(f"server-{self.starts}.log")
         self.starts += 1
@@ -103,12 +105,12 @@ class Shop:
 
 
 @contextmanager
-def served(folder: Path) -> Iterator[Shop]:
-    """A shop in this folder, running until the end."""
+def served(folder: Path, patience: float = 0.09) -> Iterator[Shop]:
+    """A shop in this folder, running until the end; ``patience`` in seconds of planning."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    shop = Shop(folder / "shop.db", port)
+    shop = Shop(folder / "shop.db", port, patience=patience)
     shop.start()
     try:
         yield shop

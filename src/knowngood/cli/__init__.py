@@ -165,11 +165,15 @@ def serve_command(
     open_browser: Annotated[
         bool, typer.Option("--open/--no-open", help="Open the browser of this computer.")
     ] = False,
+    patience: Annotated[
+        float | None,
+        typer.Option("--patience", min=0.0, help="Seconds to plan after a reading at most."),
+    ] = None,
 ) -> int:
     """The shop in the browsers of its own network, with a QR code for the phone."""
     from knowngood.cli.serve import serve
 
-    return serve(_record(store), host, port, open_browser)
+    return serve(_record(store), host, port, open_browser, patience)
 
 
 @job_app.command("list")

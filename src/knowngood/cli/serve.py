@@ -12,8 +12,14 @@ APP = "knowngood.web.app:from_environment"
 WRONG = 2
 
 
-def serve(store: Path, host: str = "0.0.0.0", port: int = 8056, open_browser: bool = False) -> int:
-    """Serve this record; exit code. The address comes with a QR code for the phone."""
+def serve(
+    store: Path, host: str = "0.0.0.0", port: int = 8056, open_browser: bool = False,
+    patience: float | None = None,
+) -> int:  # fmt: skip
+    """Serve this record; exit code. The address comes with a QR code for the phone.
+
+    patience: seconds to plan after each reading at most.
+    """
     taken = _bound(host, port)
     if isinstance(taken, str):
         print(taken, file=sys.stderr)
@@ -29,6 +35,8 @@ def serve(store: Path, host: str = "0.0.0.0", port: int = 8056, open_browser: bo
             import webbrowser
 
             webbrowser.open(address)
+        if patience is not None:
+            os.environ["KNOWNGOOD_PATIENCE"] = str(patience)
         return _run(store, taken)
     finally:
         taken.close()

@@ -15,33 +15,32 @@ SPARE = 1.0  # minutes around each test
 
 
 def proving_steps(view: View) -> tuple[StepView, ...]:
-    """The tests possible now, the one first that is expected to show most of what else it could be
-    out for each minute it takes, if the called part is the bad one.
+    """The tests possible now, the one first that would lift the belief in the called part most for
+    each minute it takes, if that part is the bad one; those that would then settle it before all.
 
-    Where all else is shown out already, the one first that most likely lifts the belief in the part
-    to what a proof needs. Empty when no part is called.
+    Empty when no part is called.
     """
     called = view.evidence.called
     if called is None:
         return ()
     bench, belief = view.setup.bench, view.assessment.belief
-    part, out = frozenset({called}), shown_out(belief)
-    mine = np.array([h.parts == part for h in belief.hypotheses])
-    rest = np.array([outside(h, part) and h.id not in out for h in belief.hypotheses])
     tests = tuple(s for s in view.assessment.steps if s.kind == "test")
-    doubt, mass = belief.p * rest, belief.p * mine
-    if mass.sum() <= SETTLED:
+    mass = belief.p * np.array([h.parts == frozenset({called}) for h in belief.hypotheses])
+    now = float(mass.sum())
+    if now <= SETTLED:
         return tests
+    out = shown_out(belief)
+    part = frozenset({called})
+    cleared = not any(outside(h, part) and h.id not in out for h in belief.hypotheses)
 
     def score(step: StepView) -> tuple[bool, float]:
         row = bench.table.rows[step.id]
-        p, excludes = outcome_table(bench.table, row, bench.bands(step.id), belief)
-        seen = mass @ p / mass.sum()  # chance of each outcome if the part is the bad one
-        if doubt.sum() > SETTLED:
-            return False, float(seen @ (doubt @ excludes)) / (step.minutes + SPARE)
+        p, _ = outcome_table(bench.table, row, bench.bands(step.id), belief)
+        seen = mass @ p / now  # chance of each outcome if the part is the bad one
         after = mass @ p / np.maximum(belief.p @ p, 1e-300)
         settles = float(seen[after >= FLOOR].sum())
-        likely = settles >= LIKELY
-        return likely, settles / (step.minutes + SPARE) if likely else float(seen @ after)
+        if cleared and settles >= LIKELY:
+            return True, settles / (step.minutes + SPARE)
+        return False, (float(seen @ after) - now) / (step.minutes + SPARE)
 
     return tuple(sorted(tests, key=score, reverse=True))

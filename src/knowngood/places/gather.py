@@ -16,7 +16,6 @@ from knowngood.places.library import setup_for
 from knowngood.places.record import Record, Refused
 
 PASSED_OVER = frozenset({"skipped", "could not tell", "could not reach"})
-PATIENCE = 0.09  # seconds to plan at the bench; with the belief a step is there within 0.15 s
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,13 +95,13 @@ def setup_of(record: Record, job: Job) -> Setup:
     )
 
 
-def view_of(record: Record, job: Job, deadline: float | None = PATIENCE) -> View:
+def view_of(record: Record, job: Job) -> View:
     """The bench as this job leaves it. Raises Refused, StoreProblem."""
     setup = setup_of(record, job)
     evidence = evidence_of(setup.machine, job)
-    return View(job, setup, evidence, assess(setup, evidence, deadline=deadline))
+    return View(job, setup, evidence, assess(setup, evidence, deadline=record.patience))
 
 
-def look(record: Record, job_id: str, deadline: float | None = PATIENCE) -> View:
+def look(record: Record, job_id: str) -> View:
     """Read the job and assess it; nothing is written. Raises Refused, StoreProblem."""
-    return view_of(record, load_job(record, job_id), deadline)
+    return view_of(record, load_job(record, job_id))

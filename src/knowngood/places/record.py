@@ -13,6 +13,8 @@ from knowngood.store.files import Files
 from knowngood.store.log import Entry, Log
 from knowngood.store.where import files_folder
 
+PATIENCE = 0.09  # seconds; with the belief worked out a step is there within 0.15 s
+
 
 class Refused(Exception):
     """Something a person asked for that cannot be done; the message says the way out."""
@@ -37,16 +39,20 @@ class At:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """The shop's record with the files beside it. A context that closes it."""
+    """The shop's record with the files beside it. A context that closes it.
+
+    ``patience``: seconds to plan after each reading; more where the computer is slow.
+    """
 
     log: Log
     files: Files
+    patience: float | None = PATIENCE
 
     @classmethod
-    def open(cls, path: Path, make: bool = True) -> Record:
+    def open(cls, path: Path, make: bool = True, patience: float | None = PATIENCE) -> Record:
         """The record at a path; made if need be. Raises StoreProblem."""
         log = Log.open(path, make=make)
-        return cls(log, Files(files_folder(path)))
+        return cls(log, Files(files_folder(path)), patience)
 
     def __enter__(self) -> Record:
         return self

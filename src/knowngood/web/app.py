@@ -17,7 +17,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from knowngood import __version__
-from knowngood.places.record import Record, Refused
+from knowngood.places.record import PATIENCE, Record, Refused
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
 from knowngood.web import bench, entries, home, papers, pictures, reference
@@ -37,13 +37,13 @@ DESCRIPTION = (
 )
 
 
-def create_app(store: Path) -> FastAPI:
+def create_app(store: Path, patience: float | None = PATIENCE) -> FastAPI:
     """The server on this record, opened when the server starts and closed when it stops."""
     templates = Jinja2Templates(FOLDER / "templates")
 
     @asynccontextmanager
     async def open_shop(app: FastAPI) -> AsyncIterator[None]:
-        with Record.open(store) as record:
+        with Record.open(store, patience=patience) as record:
             app.state.here = Here(record, templates, PLACES)
             yield
 
@@ -64,11 +64,14 @@ def create_app(store: Path) -> FastAPI:
 
 
 def from_environment() -> FastAPI:
-    """The server on the record that KNOWNGOOD_STORE names, else the person's own.
+    """The server on the record that KNOWNGOOD_STORE names, else the person's own, planning for
+    KNOWNGOOD_PATIENCE seconds at most.
 
     For `uvicorn knowngood.web.app:from_environment --factory`.
     """
-    return create_app(store_path(None, os.environ))
+    return create_app(
+        store_path(None, os.environ), float(os.environ.get("KNOWNGOOD_PATIENCE", PATIENCE))
+    )
 
 
 async def _guard(request: Request, call_next: Callable[[Request], Awaitable[Response]]) -> Response:

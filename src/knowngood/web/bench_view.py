@@ -171,12 +171,21 @@ def _step(view: View, step: StepView) -> Json:
         "condition": step.condition, "held": list(step.held), "opens": list(step.opens),
         "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
         "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
-        "costs_more": money(view, step.costs_more), "price": money(view, step.price),
+        "costs_more": _override(view, step), "price": money(view, step.price),
     }  # fmt: skip
     if step.kind == "test":
         test = next(t for t in view.machine.tests if t.id == step.id)
         found |= test_face(view.machine, test, _last_of(view, test))
     return found
+
+
+def _override(view: View, step: StepView) -> str:
+    """What this step costs more than the cheapest, as sure as the plan is of it."""
+    most = step.costs_more
+    least = max(0.0, step.lower - (step.price - most))
+    if most - least < 0.01 or not money(view, most):
+        return money(view, most)
+    return f"{least:.2f} to {money(view, most)}" if least >= 0.005 else f"up to {money(view, most)}"
 
 
 def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> Json:

@@ -5,7 +5,8 @@ import { h, key } from "./dom.js";
 const DIGITS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0"];
 const NAMES = { ".": "point", "⌫": "erase the last sign", "−": "minus" };
 
-// `take(text)` is called with the reading as text. Returns {line, pad}; line holds the field.
+// `take(text)` is called with the reading as text. Returns {line, pad}: the line
+// stays in sight; it holds the field, or yes and no.
 export function keypad(step, typed, { take, changed }) {
   const units = step.keys.units;
   const field = h("input", { class: "field", id: "reading", autocomplete: "off", maxlength: 200,
@@ -18,18 +19,20 @@ export function keypad(step, typed, { take, changed }) {
   field.addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); go(); }
   });
-  const line = h("div", { class: "read" }, field, key("Take it", go, { kind: "do", id: "take" }));
+  const typing = [field, key("Take it", go, { kind: "do", id: "take" })];
+  const line = h("div", { class: "read" }, step.keys.answers.length ? [] : typing);
   const pad = h("div", { class: "pad", id: "pad", role: "group", "aria-label": "Keypad" });
   const add = (sign, tap, given = {}) => pad.append(key(sign, tap, { label: NAMES[sign], ...given }));
-  const at_once = (words, text) => add(words, () => take(text), { disabled: text === null });
+  const at_once = (words, text, kind) => add(words, () => take(text), { disabled: text === null, kind });
 
   if (step.keys.answers.length) {
     for (const answer of step.keys.answers) {
-      const good = answer === step.good && h("small", {}, "as it should");
-      add(h("span", {}, h("b", {}, answer === "yes" ? "Yes" : "No"), good && h("br"), good), () => take(answer), { kind: "do" });
+      const good = answer === step.good;
+      line.append(key(h("span", {}, h("b", {}, answer === "yes" ? "Yes" : "No"), good && h("br"),
+        good && h("small", {}, "as it should")), () => take(answer), { kind: good ? "do answer good-answer" : "do answer" }));
     }
   } else {
-    at_once("As expected", step.as_expected);
+    at_once("As expected", step.as_expected, "good-answer");
     at_once("OL", step.keys.over ? "OL" : null);
     at_once("Same", step.same);
     for (const sign of DIGITS) add(sign, () => put(with_digit(field.value, sign, units)), { kind: "digit" });
@@ -48,6 +51,7 @@ export function keypad(step, typed, { take, changed }) {
     field.blur();
     field.focus();
   }, { label: "type or speak the reading" });
+  if (step.keys.answers.length) pad.append(h("div", { class: "typing" }, typing));
   return { line, pad };
 }
 

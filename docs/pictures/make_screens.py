@@ -1,0 +1,97 @@
+"""Pictures of the screens, as a phone of 390 x 844 shows them: docs/pictures/screen-*.png.
+
+    python docs/pictures/make_screens.py
+
+A shop of its own is served from a temporary folder and walked through in chromium.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+FOLDER = Path(__file__).resolve().parent
+sys.path.insert(0, str(FOLDER.parent.parent))
+
+from tests.browser.shop import at_bench, launch, phone, served  # noqa: E402
+from tests.browser.test_bench import settled, to_volts  # noqa: E402
+
+
+def picture(page: Page, name: str, whole: bool = False) -> None:
+    page.wait_for_timeout(300)
+    page.screenshot(path=FOLDER / f"screen-{name}.png", full_page=whole, scale="css")
+
+
+def main() -> None:
+    """Every state of the bench that a person meets."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        served(Path(folder)) as shop,
+        sync_playwright() as playwright,
+    ):
+        browser = launch(playwright)
+        context = phone(browser)
+        job = shop.open_job(customer="Mrs. Okafor", words="It will not start, it is dead.")
+        page = at_bench(context, shop, job)
+        picture(page, "first-look")
+        page.click("#looked")
+        settled(page)
+        to_volts(page)
+        page.fill("#reading", "57.3")
+        picture(page, "reading")
+        page.click("#take")
+        settled(page)
+        to_volts(page, "input ohms, settled")
+        picture(page, "step")
+        page.fill("#reading", "OL")
+        page.click("#take")
+        settled(page)
+        picture(page, "said")
+        page.click("#undo")
+        settled(page)
+        page.evaluate("document.getElementById('others').open = true")
+        picture(page, "all", whole=True)
+        page.click("#call")
+        picture(page, "call")
+        page.click("dialog >> text=Start box")
+        settled(page)
+        for test, text in (("bail switch at its tabs, pressed", "OL"),):
+            to_volts(page, test)
+            page.fill("#reading", text)
+            page.click("#take")
+            settled(page)
+        for _ in range(12):
+            if page.locator("#order").count():
+                break
+            pressed = ".good-answer"
+            label = page.get_attribute("#reading", "aria-label") or ""
+            if "chain" in label or "upper half" in label:
+                pressed = "#pad .key:text-is('OL')"
+            page.locator(pressed).first.click()
+            settled(page)
+        picture(page, "proven")
+        page.click("#order")
+        settled(page)
+        picture(page, "decided")
+        shop.kill()
+        alone = shop.open_job()
+        shop.start()
+        page = at_bench(context, shop, alone)
+        page.click("#looked")
+        settled(page)
+        to_volts(page)
+        page.wait_for_timeout(4000)
+        shop.kill()
+        page.fill("#reading", "57.3")
+        page.click("#take")
+        page.wait_for_timeout(3000)
+        picture(page, "no-contact")
+        page.goto("about:blank")
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
