@@ -15,6 +15,7 @@ from knowngood.machines.check import report_text
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.table import build_table, complaint_of, told_account
+from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.typed import read_text
 from knowngood.measure.units import DIMENSION_OF, format_value
@@ -23,8 +24,8 @@ NAME = "mower-battery-56v"
 FILE = load_shipped(NAME)
 MACHINE, REPORT = report_text(FILE, NAME)
 assert MACHINE is not None, "\n".join(str(p) for p in REPORT.problems)
-MOWER: Machine = MACHINE
 METERS = {n: load_shipped_meter(n) for n in ("generic-6000", "generic-2000")}
+MOWER: Machine = wire(MACHINE, METERS["generic-6000"])
 
 
 def test_every_shipped_file_is_sound_and_named_as_it_says() -> None:
@@ -88,7 +89,7 @@ def test_the_dead_mower_follows_the_usual_shares() -> None:
         "jam": ({"deck_clearing", "blade_set"}, 10),
         "motor": ({"blade_motor"}, 5),
     }
-    table = build_table(MOWER, complaint_of(MOWER, "dead"))
+    table = build_table(MOWER, complaint_of(MOWER, "dead"), None, METERS["generic-6000"])
     listed = sum(h.weight for h in table.hypotheses if h.kind == "primary")
     for name, (parts, share) in groups.items():
         found = sum(h.weight for h in table.hypotheses if h.kind == "primary" and h.parts <= parts)
@@ -97,8 +98,12 @@ def test_the_dead_mower_follows_the_usual_shares() -> None:
 
 @pytest.mark.parametrize(
     ("complaint", "part"),
-    [("starts_stops", "pack"), ("no_start_folded", "handle_harness"), ("dead", "pack"),
-     ("vibrates", "blade_set")],
+    [
+        ("starts_stops", "pack"),
+        ("no_start_folded", "handle_harness"),
+        ("dead", "pack"),
+        ("vibrates", "blade_set"),
+    ],
 )
 def test_what_each_complaint_points_at(complaint: str, part: str) -> None:
     table = build_table(MOWER, complaint_of(MOWER, complaint))
@@ -110,13 +115,13 @@ def test_what_each_complaint_points_at(complaint: str, part: str) -> None:
 def test_a_slope_points_at_what_shakes() -> None:
     table = build_table(MOWER, complaint_of(MOWER, "cuts_out_slopes"))
     loose = sum(h.weight for h in table.hypotheses if h.kind == "primary" and h.shows is not None)
-    steady = build_table(MOWER, complaint_of(MOWER, "dead"))
+    steady = build_table(MOWER, complaint_of(MOWER, "dead"), None, METERS["generic-6000"])
     less = sum(h.weight for h in steady.hypotheses if h.kind == "primary" and h.shows is not None)
     assert loose > 0.4 > 2 * less
 
 
 def test_what_the_customer_tried_moves_the_pack() -> None:
-    table = build_table(MOWER, complaint_of(MOWER, "dead"))
+    table = build_table(MOWER, complaint_of(MOWER, "dead"), None, METERS["generic-6000"])
     told = {t.id: t for t in MOWER.told}
     before = weigh(table, []).of_parts()[frozenset({"pack"})]
     same = weigh(table, [], [told_account(table, told["swapped_pack_same"])])
@@ -146,9 +151,9 @@ def typical(forecast: Forecast, test: Test) -> str:
 def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) -> None:
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
     likeliest = max(MOWER.complaints, key=lambda c: c.given.get(fault, c.others))
-    table = build_table(MOWER, likeliest)
+    table = build_table(MOWER, likeliest, None, METERS[meter])
     items = []
-    for test in MOWER.tests:
+    for test in wire(MOWER, METERS[meter]).tests:
         if test.quantity == "capacitance" and METERS[meter].limit("capacitance") is None:
             continue  # the cheap meter cannot; another test must do
         text = typical(test.expect.get(fault, test.good), test)
@@ -167,7 +172,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
 
 
 def test_a_healthy_mower_accuses_no_part() -> None:
-    table = build_table(MOWER, complaint_of(MOWER, "dead"))
+    table = build_table(MOWER, complaint_of(MOWER, "dead"), None, METERS["generic-6000"])
     items = [Item(t.id, t.id, read_text(typical(t.good, t), t.quantity, METERS["generic-6000"]))
              for t in MOWER.tests]  # fmt: skip
     belief = weigh(table, items)
@@ -226,7 +231,7 @@ def test_look_first_tests_need_no_opening() -> None:
 
 
 def test_a_shorted_transistor_takes_the_fuse_along() -> None:
-    table = build_table(MOWER, complaint_of(MOWER, "dead"))
+    table = build_table(MOWER, complaint_of(MOWER, "dead"), None, METERS["generic-6000"])
     weights = {h.id: h.weight for h in table.hypotheses}
     both = weights["ctrl_short+fuse_open"]
     assert both / (both + weights["ctrl_short"]) == pytest.approx(0.6)

@@ -12,11 +12,18 @@ from scipy.special import ndtr
 
 from knowngood.isolate.likelihood import Mixture
 from knowngood.machines.apart import Pair, ProofTest, proof_tests, untold_pairs
+from knowngood.machines.electric_check import (
+    reading_breaches,
+    wiring_breaches,
+    wiring_notes,
+)
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import draft_machine, line_of, tidy
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
+from knowngood.machines.wire import wire
+from knowngood.machines.wiring import Wiring
 from knowngood.measure.problem import Problem
 
 RESERVED: Final = frozenset({"other", "no_fault"})
@@ -42,7 +49,8 @@ def read_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
         return None, problems
     if problems:
         found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
-        found += [] if found else [*_reach(machine), *safety_breaches(machine)]
+        found += [] if found else [*_reach(machine), *safety_breaches(machine),
+                                   *wiring_breaches(machine)]
         return None, tidy([*problems, *_problems(found, machine, name)], name)
     problems = check_machine(machine, name)
     return (None if problems else machine), problems
@@ -60,17 +68,26 @@ def check_machine(machine: Machine, name: str) -> list[Problem]:
     """Everything that must be mended, by line; empty for a sound machine."""
     found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
     if not found:  # the rules below rely on ids that lead somewhere
-        found = [*_reach(machine), *safety_breaches(machine), *_healthy(machine)]
+        found = [*_reach(machine), *safety_breaches(machine), *_healthy(machine),
+                 *wiring_breaches(machine)]
     return _problems(found, machine, name)
 
 
 def report_machine(machine: Machine, name: str) -> Report:
-    """The problems, and for a file without any also what its tests can and cannot tell."""
+    """The problems, and for a file without any also what its tests can and cannot tell. The wiring
+    is solved for an ordinary meter, and the tests that it offers count."""
     problems = check_machine(machine, name)
     if problems:
         return Report(tuple(problems))
+    own, machine = machine, wire(machine, None)
+    if isinstance(machine.wiring, Wiring):
+        problems = _problems([*reading_breaches(own, machine.wiring), *_healthy(machine)], machine,
+                             name)
+        if problems:
+            return Report(tuple(problems))
     untold, proofs = untold_pairs(machine), proof_tests(machine)
-    notes = [*_pair_notes(machine, untold), *_proof_notes(proofs), *_idle(machine)]
+    notes = [*_pair_notes(machine, untold), *_proof_notes(proofs), *_idle(machine),
+             *wiring_notes(machine)]
     return Report((), tuple(_problems(notes, machine, name)), untold, proofs)
 
 
@@ -248,8 +265,8 @@ def _reach(m: Machine) -> Iterator[Breach]:
 def _healthy(m: Machine) -> Iterator[Breach]:
     """The healthy machine passes its own tests."""
     for t in m.tests:
-        if t.limits is None:
-            continue
+        if t.limits is None or not (t.good.pieces or t.good.yes is not None):
+            continue  # none, or still to be worked out from the wiring
         inside = within_limits(t)
         if inside < HEALTHY_PASSES:
             good = forecast_words(t.good, t.quantity)
@@ -308,5 +325,5 @@ def _idle(m: Machine) -> Iterator[Breach]:
             yield ("tests", t.id), f"{t.id} reads the same under every fault", "Fill in expect:"
     ordered = set(m.fixed_order)
     for t in m.tests:
-        if ordered and t.id not in ordered:
+        if ordered and t.id not in ordered and not t.generated:
             yield ("tests", t.id), f"{t.id} has no place in fixed_order", "Add it where it belongs"

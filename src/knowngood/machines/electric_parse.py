@@ -236,8 +236,8 @@ class ElectricReader:
             self.reader.bad(place, f"{key}: {error}", f"Write it like {EXAMPLE[dimension]}")
             return None
         for value in ends(piece):
-            if bad := wrong_cell(self.circuit, Cell(values={key: value})):
-                self.reader.bad(place, bad, "")
+            if wrong := wrong_cell(self.circuit, Cell(values={key: value})):
+                self.reader.bad(place, wrong, "")
                 return None
         return piece
 

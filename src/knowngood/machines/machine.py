@@ -268,3 +268,4 @@ class Machine:
     lines: Mapping[str, int] = field(default_factory=dict)  # "tests.pack_rest" -> line
     full_volts: float | None = None  # of the fully charged pack
     wires: Wires | None = None
+    wiring: object = field(default=None, compare=False, repr=False)  # set by `wiring.wire`

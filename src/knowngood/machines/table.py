@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -11,7 +11,9 @@ from knowngood.isolate.belief import Account
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis, list_hypotheses
 from knowngood.isolate.table import Row, Table, make_row, make_table
-from knowngood.machines.machine import Complaint, Machine, Test, Told
+from knowngood.machines.machine import Complaint, Condition, Machine, Test, Told
+from knowngood.machines.wire import wire, with_pairs
+from knowngood.measure.meter import MeterSheet
 
 UNSURE = Complaint("", "no complaint chosen", {}, others=1.0, no_fault=1.0)
 
@@ -27,10 +29,14 @@ def complaint_of(machine: Machine, id: str | None) -> Complaint:
 
 
 def build_table(
-    machine: Machine, complaint: Complaint, weights: Mapping[str, float] | None = None
+    machine: Machine,
+    complaint: Complaint,
+    weights: Mapping[str, float] | None = None,
+    meter: MeterSheet | None = None,
 ) -> Table:
     """Hypotheses and rows. ``weights`` (by fault id) replace those of the file, such as the
-    shop's own counts."""
+    shop's own counts; electrical rows are those of this ``meter`` (None: an ordinary one)."""
+    machine = wire(machine, meter)
     hypotheses = list_hypotheses(
         [replace(f, weight=(weights or {}).get(f.id, f.weight)) for f in machine.faults],
         [(d.faults[0], d.faults[1], d.weight) for d in machine.doubles],
@@ -39,36 +45,47 @@ def build_table(
         machine.other_weight,
         machine.no_fault_weight,
     )
+    machine = with_pairs(machine, (h.marks for h in hypotheses))
     conditions = {c.id: c for c in machine.conditions}
     spreads = {n.id: n.spread for n in machine.nuisances}
-    rows: list[Row] = []
-    for test in machine.tests:
-        condition = conditions[test.condition]
-        rows.append(
-            make_row(
-                test.id,
-                test.quantity,
-                test.good,
-                tuple(forecast_for(test, h) for h in hypotheses),
-                minutes=test.minutes,
-                circumstance=condition.circumstance,
-                spread=spreads.get(test.follows or "", 0.0),
-                slip=test.slip,
-                open=condition.open,
-                closed=condition.closed,
-                grade=test.grade,
-                alters=test.alters,
-                look=test.look,
-                energised=condition.energised,
-                after=test.after,
-            )
-        )
-    return make_table(hypotheses, tuple(rows))
+    rows = tuple(
+        row_for(test, conditions[test.condition], hypotheses, spreads.get(test.follows or "", 0.0))
+        for test in machine.tests
+    )
+    return make_table(hypotheses, rows)
+
+
+def row_for(
+    test: Test, condition: Condition, hypotheses: Sequence[Hypothesis], spread: float = 0.0
+) -> Row:
+    """One test as a row of the table. ``spread``: of the nuisance that it follows."""
+    return make_row(
+        test.id,
+        test.quantity,
+        test.good,
+        tuple(forecast_for(test, h) for h in hypotheses),
+        minutes=test.minutes,
+        circumstance=condition.circumstance,
+        spread=spread,
+        slip=test.slip,
+        open=condition.open,
+        closed=condition.closed,
+        grade=test.grade,
+        alters=test.alters,
+        look=test.look,
+        energised=condition.energised,
+        after=test.after,
+    )
 
 
 def forecast_for(test: Test, hypothesis: Hypothesis) -> Forecast:
-    """What the test shows under a hypothesis: of the faults present the one that the test lists
-    first decides; a fault it does not list reads as good."""
+    """What the test shows under a hypothesis. Several faults in the wiring are solved together; of
+    those written by hand the one that the test lists first decides. A fault that is not listed
+    reads as good."""
+    if test.together:
+        moving = tuple(sorted(m for m in hypothesis.marks if m in test.expect))
+        if moving in test.together:
+            return test.together[moving]
     for fault, forecast in test.expect.items():
         if fault in hypothesis.marks:
             return forecast

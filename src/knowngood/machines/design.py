@@ -1,0 +1,131 @@
+"""A small fixed design over what varies between good machines, and its readings as a forecast.
+
+Seven machines stand for all: each spread takes each of seven evenly spaced levels once, from end
+to end, every spread in another order (a Latin square design: level (a i + b) mod 7 in machine i).
+The range of a fault, such as the ohms of a corroded joint, takes its levels in order. What the
+seven read is widened by WIDER of its width at either end, because the worst mix of all spreads is
+rarely among seven.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from typing import Final, Literal
+
+from knowngood.circuit.probe import Climbing, NoReading, Probe, Read, Shown
+from knowngood.isolate.forecast import Forecast, Piece
+
+POINTS: Final = 7
+"""Machines of the design; a prime, so that every step permutes the levels."""
+WIDER: Final = 0.1
+LOG_FROM: Final = 10.0
+"""Readings whose highest is more than this many times the lowest are spread on a log scale."""
+STRAY: Final = 0.1
+"""Volts that a meter may pick up on a wire that nothing holds, where a good machine has more than
+FIRM volts (common practice); elsewhere nothing is within NOUGHT."""
+FIRM: Final = 1.0
+NOUGHT: Final = 1e-3
+PATIENCE: Final = 15.0
+"""Seconds that a person waits for a climbing display."""
+
+Outcome = float | Literal["OL", "unsteady"]
+
+
+def level(row: int, column: int) -> float:
+    """Where spread `column` stands in machine `row`, 0 to 1. Column -1: the range of a fault."""
+    if column < 0:
+        return row / (POINTS - 1)
+    step, shift = 1 + column % (POINTS - 1), 1 + column // (POINTS - 1)
+    return (row * step + shift) % POINTS / (POINTS - 1)
+
+
+def value_at(span: Piece, where: float) -> float:
+    """The value at a level of a span; a normal one from -2 to +2 standard deviations."""
+    if span.kind == "around":
+        return span.low + 2 * span.high * (2 * where - 1)
+    if span.kind == "log":
+        return float(span.low * (span.high / span.low) ** where)
+    return span.low + (span.high - span.low) * where
+
+
+def outcome_of(shown: Shown, probe: Probe) -> Outcome:
+    """What a person writes down: of a climbing display where it ends, if that comes soon."""
+    if isinstance(shown, NoReading):
+        return "unsteady"
+    if isinstance(shown, Climbing):
+        full = probe.open_volts / (probe.test_current if shown.unit == "ohms" else 1.0)
+        end = full if shown.settles is None else min(shown.settles, full)
+        late = (end - shown.start) / max(shown.per_second, 1e-30) > PATIENCE
+        return "unsteady" if late else "OL" if shown.settles is None else shown.settles
+    return shown
+
+
+def picked(outcomes: Sequence[Outcome], write: str) -> Outcome:
+    """Of several pairs the highest or lowest; over range is higher than any value."""
+    if len(outcomes) == 1:
+        return outcomes[0]
+    if "unsteady" in outcomes:
+        return "unsteady"
+    sized = [math.inf if o == "OL" else float(o) for o in outcomes]
+    best = max(sized, key=abs) if write == "highest" else min(sized, key=abs)
+    return "OL" if math.isinf(best) else best
+
+
+def pieces_of(
+    outcomes: Sequence[Outcome], read: Read, share: float = 1.0, *, firm: bool = False
+) -> list[Piece]:
+    """The readings of the machines of the design as pieces that make `share` together. `firm`: a
+    good machine has volts there."""
+    values = [o for o in outcomes if not isinstance(o, str)]
+    each = share / len(outcomes)
+    nought = 0.0 if read != "volts" else STRAY if firm else NOUGHT
+    # where some of the machines are dead, those are a way of their own
+    dead = [v for v in values if abs(v) < 1e-3 * nought]
+    alive = [v for v in values if abs(v) >= 1e-3 * nought]
+    found = [Piece("between", 0.0, nought, each * len(dead))] if dead else []
+    found += [_range(alive, each * len(alive))] if alive else []
+    for kind, word in (("over", "OL"), ("unsteady", "unsteady")):
+        count = sum(1 for o in outcomes if o == word)
+        if count:
+            found.append(Piece(kind, share=each * count))  # type: ignore[arg-type]
+    return found
+
+
+def is_firm(good: Sequence[Outcome], read: Read) -> bool:
+    """Whether a good machine has volts there."""
+    values = [abs(o) for o in good if not isinstance(o, str)]
+    return read == "volts" and bool(values) and min(values) > FIRM
+
+
+def _range(values: Sequence[float], share: float) -> Piece:
+    low, high = min(values), max(values)
+    if low > 0 and high / low > LOG_FROM:
+        factor = (high / low) ** (WIDER / 2)
+        return Piece("log", _digits(low / factor), _digits(high * factor), share)
+    if high - low <= 1e-6 * max(abs(low), abs(high)):
+        return Piece("around", _digits(low), 0.0, share)
+    wider = WIDER * (high - low)
+    start = low - wider
+    if low >= 0 and start < 0:
+        start = 0.0
+    return Piece("between", _digits(start), _digits(high + wider), share)
+
+
+def _digits(value: float) -> float:
+    return float(f"{value:.4g}")
+
+
+def mixed(pieces: Iterable[Piece]) -> Forecast:
+    """A forecast of these pieces, equal ones joined, shares rounded to make 1."""
+    sums: dict[tuple[str, float, float], float] = {}
+    for piece in pieces:
+        key = (piece.kind, piece.low, piece.high)
+        sums[key] = sums.get(key, 0.0) + piece.share
+    total = sum(sums.values())
+    kept = {k: s / total for k, s in sums.items() if s / total > 5e-4}
+    total = sum(kept.values())
+    return Forecast(tuple(
+        Piece(kind, low, high, round(share / total, 6))  # type: ignore[arg-type]
+        for (kind, low, high), share in kept.items()
+    ))
