@@ -22,6 +22,8 @@ from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
+from knowngood.machines.wire import wire
+from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
 
@@ -41,7 +43,8 @@ def set_up(
     weights: Mapping[str, float] | None = None,
 ) -> Setup:
     """The table of this machine under this complaint, on this meter. KeyError: no such one."""
-    table = build_table(machine, complaint_of(machine, complaint), weights)
+    machine = wire(machine, meter)
+    table = build_table(machine, complaint_of(machine, complaint), weights, meter)
     access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
     fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
     return Setup(machine, Bench(table, meter, prices, access, fits))
