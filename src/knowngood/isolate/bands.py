@@ -28,6 +28,7 @@ from knowngood.measure.meter import MeterSheet
 Array = NDArray[np.float64]
 
 MOST_BANDS = 6
+MOST_CELLS = 160
 SHOWN_OUT = 0.01  # a reading this improbable shows a suspect out
 SURE_SHARE = 0.9  # of a band's readings must do so for the plan to count on it
 
@@ -114,10 +115,23 @@ def _grid(row: Row, meter: MeterSheet) -> tuple[Array, Array, Array, float]:
     u = np.sqrt(np.hypot(u_random, u_shared) ** 2 + (row.spread * base) ** 2)
     around = [base + k * u for k in (-4, -2.5, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2.5, 4)]
     x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
+    x = _thinned(x, np.hypot(*meter.u_at(row.quantity, x)[:2]))
     limit = meter.ranges(row.quantity)[-1].full_scale  # the person picks the range that holds it
     x = np.concatenate([x[x < limit], [limit]])
     u_random, u_shared, _ = meter.u_at(row.quantity, x)
     return x, u_random, u_shared, limit
+
+
+def _thinned(x: Array, u: Array) -> Array:
+    """At most `MOST_CELLS` of the sorted points: neighbours within a fraction of the meter's
+    uncertainty ``u`` (q,) say the same."""
+    apart = np.concatenate([[0.0], np.cumsum(np.diff(x) / np.maximum(u[1:], 1e-12))])
+    step = 0.3
+    while True:
+        _, first = np.unique(np.floor(apart / step), return_index=True)
+        if len(first) <= MOST_CELLS:
+            return np.asarray(x[np.union1d(first, [len(x) - 1])])
+        step *= 1.5
 
 
 def _exact_grid(row: Row) -> tuple[Array, Array, Array, float]:
@@ -125,6 +139,7 @@ def _exact_grid(row: Row) -> tuple[Array, Array, Array, float]:
     u = 1e-3 * np.maximum(np.abs(base), 1e-3)
     around = [base + k * u for k in (-4, -2, -1, 0, 1, 2, 4)]
     x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
+    x = _thinned(x, 1e-3 * np.maximum(np.abs(x), 1e-3))
     return x, 1e-3 * np.maximum(np.abs(x), 1e-3), np.zeros_like(x), np.inf
 
 
