@@ -16,9 +16,11 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
+from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
 from knowngood.places.plan import plan_lines, plan_tree, tree_json
+from knowngood.places.points import setup_with
 from knowngood.places.readings import ReadingsFile, parse_readings
 from knowngood.places.record import Refused
 from knowngood.places.sentence import proof_sentence
@@ -47,12 +49,13 @@ def assess(
     text = _read(str(readings), problems)
     file: ReadingsFile | None = None
     if found is not None and text is not None:
-        file, wrong = parse_readings(text, str(readings), found, sheet)
+        file, wrong = parse_readings(text, str(readings), wire(found, sheet), sheet)
         problems += wrong
     if problems or found is None or file is None:
         return _refuse(problems)
     try:
         setup = make_setup(found, complaint, sheet, Prices())
+        setup = setup_with(setup, [e.test for e in file.entries])
     except Refused as refused:
         return _refuse([str(refused)])
     limit = PATIENCE if deadline is None else deadline

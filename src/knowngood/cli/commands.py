@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 
 from knowngood.cli import show
@@ -14,6 +15,7 @@ from knowngood.places.gather import look
 from knowngood.places.library import find_meter, find_test
 from knowngood.places.outlook import outlook
 from knowngood.places.plan import plan_lines, plan_tree
+from knowngood.places.points import ask_points, points_line
 from knowngood.places.record import Refused
 
 PLAN_PATIENCE = 2.0
@@ -137,6 +139,27 @@ def _table(session: Session, rest: str) -> None:
     session.tell(show.table(view, find_test(view.machine, _test_asked(session, rest))))
 
 
+def _points(session: Session, rest: str) -> None:
+    """What to see between any two points; with a reading behind a colon it is kept."""
+    view = session.opened
+    asked = points_line(rest)
+    found, setup = ask_points(view.setup, asked["red"], asked["black"], asked["read"],
+                              asked["where"], view.evidence.opened)  # fmt: skip
+    if not asked["text"]:
+        condition = next(c for c in setup.machine.conditions if c.id == found.test.condition)
+        session.tell(show.wrapped(f"in this state: {condition.words}"))
+        cautions = [c for c in (found.test.caution, condition.caution) if c]
+        session.tell(line for c in cautions for line in show.wrapped(c, "mind: "))
+        session.tell(show.table(replace(view, setup=setup), found.test))
+        return
+    session.view = replace(view, setup=setup)
+    if session.live_and_open(found.test):
+        session.agree(found.test, asked["text"])
+    else:
+        session.take(found.test, asked["text"])
+    session._show()
+
+
 def _test_asked(session: Session, rest: str) -> str:
     """The test named, else the one that is asked now."""
     if rest:
@@ -255,7 +278,7 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "readings": _readings, "plan": _plan, "undo": _undo, "release": _release,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
-    "do": _do, "why": _why, "table": _table, "call": _call, "accept": _accept,
+    "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
     "back": _back, "order": _order, "claim": _claim, "done": _done,
 }  # fmt: skip

@@ -24,6 +24,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   do TEST        another step first        steps      all steps with what they cost
   TEST: READING  the same in one line
   why            what each answer leaves   table      what each suspect would read
+  points A B [volts] [in STATE] [: 12.1 V]  what any two points show; with a reading it counts
   suspects       the faults behind parts   plan       the way from here
   call PART      name it; its proof is left
   accept PART by NAME                      take it as good on a person's word

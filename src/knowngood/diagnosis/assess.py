@@ -23,7 +23,6 @@ from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
 from knowngood.machines.wire import wire
-from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
 

@@ -33,6 +33,7 @@ from knowngood.places.library import (
     prices_text,
 )
 from knowngood.places.minutes import minutes_by_clock
+from knowngood.places.points import setup_with
 from knowngood.places.record import At, Record, Refused
 from knowngood.store.log import new_job_id
 
@@ -118,7 +119,7 @@ def take_readings(
     if not before:
         raise Refused(f"there is no job {job_id!r}")
     job = replay(before)
-    setup = setup_of(record, job)
+    setup = setup_with(setup_of(record, job), [id for id, _ in readings])
     new: list[Event] = []
     taken: list[Taken] = []
     draft = job

@@ -13,6 +13,7 @@ from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.library import setup_for
+from knowngood.places.points import setup_with
 from knowngood.places.record import Record, Refused
 
 PASSED_OVER = frozenset({"skipped", "could not tell", "could not reach"})
@@ -97,7 +98,7 @@ def setup_of(record: Record, job: Job) -> Setup:
 
 def view_of(record: Record, job: Job) -> View:
     """The bench as this job leaves it. Raises Refused, StoreProblem."""
-    setup = setup_of(record, job)
+    setup = setup_with(setup_of(record, job), [r.test for r in job.readings])
     evidence = evidence_of(setup.machine, job)
     return View(job, setup, evidence, assess(setup, evidence, deadline=record.patience))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -18,11 +18,13 @@ from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places.gather import PASSED_OVER
 from knowngood.places.library import find_meter
+from knowngood.places.points import points_test
 from knowngood.places.record import Refused
 
-KINDS = ("test", "open", "close", "told", "accept", "call")
+KINDS = ("test", "points", "open", "close", "told", "accept", "call")
 ALLOWED = {
     "test": {"test", "text", "meter", "at", "withdrawn"},
+    "points": {"points", "read", "condition", "text", "meter", "at", "withdrawn"},
     "open": {"open", "at"},
     "close": {"close", "at"},
     "told": {"told", "at", "withdrawn"},
@@ -62,7 +64,8 @@ def parse_readings(
 ) -> tuple[ReadingsFile | None, list[str]]:
     """The readings in this JSON text, or None with every problem as "NAME[index]: what, way out".
 
-    ``meter`` is taken where an entry names none.
+    ``meter`` is taken where an entry names none. ``machine``: of the setup, so that the tests
+    worked out from its wiring and any two of its points can be read.
     """
     try:
         data = json.loads(text)
@@ -110,6 +113,11 @@ class _Reader:
                 self._problem(index, f"{str(key)[:40]!r} does not belong to a {kind}. {hint}")
                 sound = False
         value = entry[kind]
+        if kind == "points":
+            value = self._points(index, entry, value)
+            kind = "test"
+            if value is None:
+                return
         if not isinstance(value, str):
             self._problem(index, f"{kind} must be text; it is {json.dumps(value)[:40]}")
             return
@@ -133,6 +141,23 @@ class _Reader:
         if day not in self.days:
             self.days.append(day)
         return self.days.index(day)
+
+    def _points(self, index: int, entry: Mapping[str, Any], value: object) -> str | None:
+        """The id of the test between two points."""
+        two = value if isinstance(value, list) else []
+        if len(two) != 2 or not all(isinstance(v, str) for v in two):
+            self._problem(index, 'points must be two names. Write it like {"points": ["SP1", "B-"],'
+                          ' "read": "volts", "condition": "plug_live", "text": "11.9 V"}')
+            return None
+        read, condition = (str(entry.get(key) or "") for key in ("read", "condition"))
+        try:
+            test = points_test(self.machine, two[0], two[1], read, condition, self.opened)
+        except Refused as refused:
+            self._problem(index, str(refused))
+            return None
+        if test.id not in {t.id for t in self.machine.tests}:
+            self.machine = replace(self.machine, tests=(*self.machine.tests, test))
+        return test.id
 
     def _test(self, index: int, entry: Mapping[str, Any], value: str, visit: int) -> None:
         test = next((t for t in self.machine.tests if t.id == value), None)

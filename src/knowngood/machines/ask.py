@@ -1,0 +1,144 @@
+"""Any two points, on request: "I am on SP1 and B- anyway, what should I see?"
+
+The answer is a test like any other, with a reading for each fault, so that what the meter says
+counts. Its id says all there is to it: ``ask:volts:plug_live:SP1:B-``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+from typing import Final
+
+from knowngood.circuit.probe import Read
+from knowngood.machines.electric import Probing, Wires
+from knowngood.machines.generate import dead_trouble, made_test, reachable, safe_read
+from knowngood.machines.machine import Condition, Machine, Test
+from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.safety import with_needs
+from knowngood.machines.wiring import Asked, Wiring, with_row
+
+ASK: Final = "ask"
+READ: Final[tuple[Read, ...]] = ("volts", "ohms", "diode")
+
+
+class AskError(ValueError):
+    """What was asked cannot be measured; the message says why and what to do."""
+
+
+def find_node(machine: Machine, name: str) -> str:
+    """The node that a person names by its name or its words. Raises AskError."""
+    wires = _wires(machine)
+    wanted = " ".join(name.split()).casefold()
+    for node in wires.circuit.nodes:
+        words = wires.points[node].words.casefold() if node in wires.points else ""
+        if wanted in (node.casefold(), words):
+            return node
+    known = [*wires.points, *(p.words for p in wires.points.values())]
+    raise AskError(f"there is no point {name[:40]!r}. {did_you_mean(name, known)}")
+
+
+def conditions_for(
+    machine: Machine, red: str, black: str, opened: Collection[str] = ()
+) -> list[Condition]:
+    """The conditions in which two nodes can be reached, the least to open or shut first."""
+    steps = {s.id: s for s in machine.teardown}
+    found = []
+    for n, c in enumerate(machine.conditions):
+        if {red, black} <= reachable(machine, c).keys() and safe_read(_wiring(machine), c, red,
+                                                                      black):  # fmt: skip
+            wanted = with_needs(steps, c.open)
+            minutes = sum(steps[s].minutes for s in wanted - set(opened))
+            minutes += sum(steps[s].back_minutes for s in set(c.closed) & set(opened))
+            found.append((minutes, c.energised, n, c))
+    return [c for *_, c in sorted(found, key=lambda f: f[:3])]
+
+
+def asked_test(
+    machine: Machine, red: str, black: str, read: str = "", condition: str = "",
+    opened: Collection[str] = (),
+) -> Test:  # fmt: skip
+    """The test of these two points with all its expected readings; the declared one if there is
+    one. ``machine`` must be wired. Without ``condition`` the one that is nearest to what is open;
+    without ``read`` volts where a source is on the points, else ohms. Raises AskError.
+    """
+    wiring = _wiring(machine)
+    red, black = find_node(machine, red), find_node(machine, black)
+    if red == black:
+        raise AskError(f"both leads are on {red}. Move one of them")
+    if read and read not in READ:
+        raise AskError(f"no reading {read[:40]!r}. {did_you_mean(read, READ)}")
+    place = _condition(machine, red, black, condition, opened)
+    fitting = safe_read(wiring, place, red, black)
+    chosen: Read = next((r for r in READ if r == read), fitting or "volts")
+    if chosen != "volts" and (trouble := dead_trouble(wiring, place, red, black)):
+        raise AskError(f"{chosen} in {place.id}: {trouble}")
+    probing = Probing(chosen, ((red, black),))
+    for test in machine.tests:
+        if test.probe == probing and test.condition == place.id:
+            return test
+    safe = (_safe(n) for n in (red, black))
+    test = made_test(machine, place, probing, ":".join((ASK, chosen, place.id, *safe)))
+    (row,) = wiring.rows([Asked(probing, place)])
+    if row.trouble:
+        raise AskError(f"{test.question} in {place.id}: {row.trouble}")
+    return with_row(test, row)
+
+
+def test_of(machine: Machine, id: str) -> Test | None:
+    """The test that such an id names; None for any other id. Raises AskError."""
+    parts = id.split(":")
+    if parts[0] != ASK or len(parts) != 5:
+        return None
+    red, black = (p.replace("%3A", ":").replace("%25", "%") for p in parts[3:])
+    return asked_test(machine, red, black, parts[1], parts[2])
+
+
+def with_tests(machine: Machine, ids: Collection[str]) -> Machine:
+    """The machine with the tests that were asked for by these ids. Raises AskError."""
+    known = {t.id for t in machine.tests}
+    new = [t for id in dict.fromkeys(ids) if id not in known
+           if (t := test_of(machine, id)) is not None]  # fmt: skip
+    return replace(machine, tests=(*machine.tests, *new)) if new else machine
+
+
+def _condition(
+    machine: Machine, red: str, black: str, wanted: str, opened: Collection[str]
+) -> Condition:
+    if wanted:
+        for condition in machine.conditions:
+            if condition.id == wanted:
+                points = reachable(machine, condition)
+                for node in (red, black):
+                    if node in _wires(machine).points and node not in points:
+                        raise AskError(f"{node} cannot be reached in {wanted}."
+                                       f" {_reached_in(machine, node)}")
+                return condition
+        raise AskError(f"there is no condition {wanted[:40]!r}."
+                       f" {did_you_mean(wanted, [c.id for c in machine.conditions])}")
+    able = conditions_for(machine, red, black, opened)
+    if not able:
+        raise AskError(f"no condition reaches {red} and {black} at once."
+                       f" {_reached_in(machine, red)}")
+    return able[0]
+
+
+def _reached_in(machine: Machine, node: str) -> str:
+    able = [c.id for c in machine.conditions if node in reachable(machine, c)]
+    return f"{node} is reached in {', '.join(able[:4])}" if able else f"{node} is no test point"
+
+
+def _wiring(machine: Machine) -> Wiring:
+    if not isinstance(machine.wiring, Wiring):
+        raise AskError(f"the file of {machine.id} has no circuit to ask. Only its own tests count")
+    return machine.wiring
+
+
+def _wires(machine: Machine) -> Wires:
+    if machine.wires is None:
+        raise AskError(f"the file of {machine.id} has no circuit to ask. Only its own tests count")
+    return machine.wires
+
+
+def _safe(node: str) -> str:
+    return node.replace("%", "%25").replace(":", "%3A")
