@@ -7,10 +7,12 @@ A shop of its own is served from a temporary folder and walked through in chromi
 
 from __future__ import annotations
 
+import io
 import sys
 import tempfile
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import Page, sync_playwright
 
 FOLDER = Path(__file__).resolve().parent
@@ -20,9 +22,10 @@ from tests.browser.shop import at_bench, launch, phone, served  # noqa: E402
 from tests.browser.test_bench import settled, to_volts  # noqa: E402
 
 
-def picture(page: Page, name: str, whole: bool = False) -> None:
+def picture(page: Page, name: str) -> None:
     page.wait_for_timeout(300)
-    page.screenshot(path=FOLDER / f"screen-{name}.png", full_page=whole, scale="css")
+    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
+    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
 
 
 def main() -> None:
@@ -53,7 +56,8 @@ def main() -> None:
         page.click("#undo")
         settled(page)
         page.evaluate("document.getElementById('others').open = true")
-        picture(page, "all", whole=True)
+        page.evaluate("document.getElementById('others').scrollIntoView()")
+        picture(page, "other-steps")
         page.click("#call")
         picture(page, "call")
         page.click("dialog >> text=Start box")
