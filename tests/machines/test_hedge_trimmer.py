@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,7 @@ from knowngood.circuit.probe import Climbing
 from knowngood.circuit.solve import solve
 from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.table import Table
 from knowngood.machines.check import report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import load_shipped
@@ -30,6 +32,11 @@ METERS = {n: load_shipped_meter(n) for n in ("generic-6000", "generic-2000")}
 TRIMMER: Machine = wire(FILE, METERS["generic-6000"])
 TESTS = {t.id: t for t in TRIMMER.tests}
 EXAMPLES = Path(__file__).parents[2] / "examples" / "circuits"
+
+
+@lru_cache
+def table_of(complaint: str, meter: str) -> Table:
+    return build_table(FILE, complaint_of(FILE, complaint), meter=METERS[meter])
 
 
 def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
@@ -134,7 +141,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
     likeliest = max(TRIMMER.complaints, key=lambda c: c.given.get(fault, c.others))
     machine = wire(FILE, METERS[meter])
-    table = build_table(FILE, likeliest, meter=METERS[meter])
+    table = table_of(likeliest.id, meter)
     items = []
     for test in machine.tests:
         if test.quantity == "capacitance" and METERS[meter].limit("capacitance") is None:

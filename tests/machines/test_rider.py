@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from knowngood.circuit.solve import solve
 from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.table import Table
 from knowngood.machines.check import report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import load_shipped
@@ -32,6 +34,11 @@ METER = load_shipped_meter("generic-6000")
 RIDER: Machine = wire(FILE, METER)
 TESTS = {t.id: t for t in RIDER.tests}
 EXAMPLES = Path(__file__).parents[2] / "examples" / "circuits"
+
+
+@lru_cache
+def table_of(complaint: str) -> Table:
+    return build_table(FILE, complaint_of(FILE, complaint), meter=METER)
 
 
 def example(name: str) -> Circuit:
@@ -175,7 +182,7 @@ def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
     share = dict.fromkeys(groups, 0.0)
     whole = 0.0
     for complaint in ("no_crank", "clicks"):
-        table = build_table(FILE, complaint_of(FILE, complaint), meter=METER)
+        table = table_of(complaint)
         listed = [h for h in table.hypotheses if h.kind == "primary"]
         whole += sum(h.weight for h in listed)
         for name, (parts, _) in groups.items():
@@ -190,14 +197,14 @@ def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
      ("goes_flat", "battery_charge")],
 )  # fmt: skip
 def test_what_each_complaint_points_at(complaint: str, part: str) -> None:
-    table = build_table(FILE, complaint_of(FILE, complaint), meter=METER)
+    table = table_of(complaint)
     by_part = {p.id: sum(h.weight for h in table.hypotheses if p.id in h.parts)
                for p in RIDER.parts}  # fmt: skip
     assert max(by_part, key=lambda p: by_part[p]) == part
 
 
 def test_what_the_customer_tried_moves_the_battery() -> None:
-    table = build_table(FILE, complaint_of(FILE, "no_crank"), meter=METER)
+    table = table_of("no_crank")
     told = {t.id: t for t in RIDER.told}
     battery = [i for i, h in enumerate(table.hypotheses) if h.id == "battery_flat"]
     before = weigh(table, []).p[battery].sum()
@@ -206,7 +213,7 @@ def test_what_the_customer_tried_moves_the_battery() -> None:
 
 
 def test_a_chafed_wire_takes_the_fuse_along() -> None:
-    table = build_table(FILE, complaint_of(FILE, "no_crank"), meter=METER)
+    table = table_of("no_crank")
     weights = {h.id: h for h in table.hypotheses}
     for fault in ("feed_chafed", "start_chafed"):
         both = weights[f"{fault}+fuse_open"]
@@ -222,7 +229,7 @@ def test_a_chafed_wire_takes_the_fuse_along() -> None:
 def test_a_whole_round_of_tests_proves_the_right_part(fault: str) -> None:
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
     likeliest = max(RIDER.complaints, key=lambda c: c.given.get(fault, c.others))
-    table = build_table(FILE, likeliest, meter=METER)
+    table = table_of(likeliest.id)
     items = []
     for test in RIDER.tests:
         text = typical(test.expect.get(fault, test.good), test)
@@ -238,7 +245,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str) -> None:
 
 
 def test_a_healthy_mower_accuses_no_part() -> None:
-    table = build_table(FILE, complaint_of(FILE, "no_crank"), meter=METER)
+    table = table_of("no_crank")
     items = [Item(t.id, t.id, read_text(typical(t.good, t), t.quantity, METER))
              for t in RIDER.tests]  # fmt: skip
     belief = weigh(table, items)
