@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from benchmarks.planner_tasks import large_task, small_task
 from knowngood.isolate.exact import Exact
 from knowngood.isolate.planner import plan
-from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json, size
+from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json
 from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
-from knowngood.isolate.truncate import truncate
+from knowngood.isolate.truncate import lines, truncate
 from tests.isolate.brute import optimum
 
 MANY = settings(
@@ -153,7 +153,7 @@ def test_large_task_in_small(goal: Goal) -> None:
     assert p.lower >= start.lower - 1e-9 and p.expected_price < 0.95 * start.expected_price
     assert len(p.next) == len(task.tests) + 1 + (len(task.parts) if goal == "cured" else 0)
     short = truncate(p, 40)
-    assert size(short.policy) <= 40
+    assert lines(short.policy) <= 40
     assert close(evaluate(task, short.policy), short.expected_price)
     assert p.lower - 1e-9 <= short.expected_price < truncate(p, 1).expected_price
     json.dumps(policy_json(short.policy), allow_nan=False)
