@@ -125,8 +125,12 @@ class Base:
 
 
 def base(frame: Frame, cv: Floats, ci: Floats) -> Base:
-    """Invert one cell, rows (n,) each. Raises numpy's LinAlgError if it has no inverse."""
-    return Base(cv, ci, *_seen(frame, _solve_sparse(frame, cv, ci, np.eye(len(cv)))))
+    """Invert one cell, rows (n,) each, refined once as in `_solve_sparse`; full, because all of the
+    inverse is wanted. Raises numpy's LinAlgError if it has none."""
+    inverse = np.linalg.inv(cv[:, None] * frame.phi - ci[:, None] * frame.psi)
+    volts, amps = _seen(frame, inverse)
+    inverse += inverse @ (np.eye(len(cv)) - (cv[:, None] * volts - ci[:, None] * amps))
+    return Base(cv, ci, *_seen(frame, inverse))
 
 
 def _solve_sparse(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Floats:

@@ -10,16 +10,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
-import numpy as np
-
 from knowngood.circuit.circuit import Cell, Circuit, standing
 from knowngood.circuit.element import Element, State
 from knowngood.circuit.faulted import Fault, find, is_curved
-from knowngood.circuit.frame import Laid, frame, lay, lay_over, leak_of
+from knowngood.circuit.frame import leak_of
 from knowngood.circuit.laws import Open
-from knowngood.circuit.meter import take
-from knowngood.circuit.probe import Probe, Shown
-from knowngood.circuit.settle import Engine
+from knowngood.circuit.probe import Probe
 from knowngood.isolate.forecast import Piece
 from knowngood.machines.design import level, value_at
 from knowngood.machines.electric import Change, Probing, Wires
@@ -76,6 +72,7 @@ class BenchModel:
             elements = {e.ref: new.get(e.ref, e) for e in wires.circuit.elements}
             island = islands(wires.circuit, elements)
             self._stands[condition.id] = _Stand(states, dict(condition.spreads), elements, island)
+        self._phases = {c: _phases(s.elements) for c, s in self._stands.items()}
         self._like: dict[str, str] = {}
         for id, stand in self._stands.items():
             same = (i for i, s in self._stands.items()
@@ -118,17 +115,9 @@ class BenchModel:
     def touches(self, condition: str, changes: Iterable[Change], probe: Probe) -> bool:
         """Whether the changes lie in what the leads touch; if not, the reading is the good one."""
         island = self._stands[condition].island
-        ends = _ends(self.wires.circuit, probe)
+        ends = ends_of(self.wires.circuit, probe)
         near = {island[n] for n in ends}
-        for change in changes:
-            ref = _ref_of(self.wires.circuit, change)
-            stand = self._stands[condition].elements
-            nodes = list(stand[ref].pins.values()) if ref and stand[ref].plugged else []
-            if change.mode == "leak" and change.to:
-                nodes.append(change.to)
-            if any(island[n] in near for n in nodes):
-                return True
-        return False
+        return any(island[n] in near for c in changes for n in self._nodes(condition, c))
 
     def never_joined(self, condition: str, red: str, black: str) -> bool:
         """Whether the two points are apart there and no fault of the file leads between them."""
@@ -136,7 +125,7 @@ class BenchModel:
         if island[red] == island[black]:
             return False
         for change in self._joining:
-            ref = _ref_of(self.wires.circuit, change)
+            ref = ref_of(self.wires.circuit, change)
             nodes = [*self.wires.circuit.by_ref[ref].pins.values()] if ref else []
             touched = {island[n] for n in (*nodes, *([change.to] if change.to else []))}
             if {island[red], island[black]} <= touched:
@@ -213,28 +202,55 @@ class BenchModel:
                              if k.rpartition(".")[0] in refs))  # fmt: skip
         return tuple((e.ref, repr(e)) for e in here), repr(spans)
 
-    def scope(self, asked: Iterable[Reading]) -> Scope:
-        """Room for these readings, to be read in one or several goes."""
-        return Scope(self, asked)
+    # -- laying, for `scope.Scope`
 
-    # -- laying, for `Scope`
-
-    def near(self, condition: str, asked: Sequence[Reading]) -> Circuit:
-        """The circuit as it stands there, without what nothing asked for can reach."""
+    def near(self, condition: str, asked: Sequence[Reading], shut: bool) -> Circuit:
+        """The circuit as it stands there, without what the leads and what they touch can reach.
+        ``shut``: without transistor bridges, whose diodes all block."""
         stand = self._stands[condition]
         whole = self.wires.circuit
-        touched = {ref for a in asked for c in a.changes if (ref := _ref_of(whole, c))}
-        near = {stand.island[n] for a in asked for n in _ends(whole, a.probe)}
-        near |= {stand.island[n] for r in touched for n in whole.by_ref[r].pins.values()}
-        near |= {stand.island[c.to] for a in asked for c in a.changes if c.mode == "leak" and c.to}
+        near = {stand.island[n] for a in asked for n in ends_of(whole, a.probe)}
+        changes = dict.fromkeys(c for a in asked for c in a.changes)
+        reach = {c: {stand.island[n] for n in self._nodes(condition, c)} for c in changes}
+        growing = True
+        while growing:
+            more = {i for islands in reach.values() if islands & near for i in islands} - near
+            near |= more
+            growing = bool(more)
+        touched = {r for c, i in reach.items() if i & near and (r := ref_of(whole, c))}
         elements = []
         for ref, element in stand.elements.items():
             here = any(stand.island[n] in near for n in element.pins.values())
-            if here and element.plugged and (ref in touched or not _is_open(element)):
+            dropped = not element.plugged or (shut and element.KIND == "bridge")
+            if here and not dropped and (ref in touched or not _is_open(element)):
                 elements.append(element)
         if not any(e.KIND == "battery" for e in elements):
             elements = [e.at(False) if e.rule() is not None else e for e in elements]
         return replace(whole, elements=tuple(elements))
+
+    def _nodes(self, condition: str, change: Change) -> list[str]:
+        """What a change touches; nothing when its element is unplugged there."""
+        ref = ref_of(self.wires.circuit, change)
+        element = self._stands[condition].elements[ref] if ref else None
+        nodes = list(element.pins.values()) if element is not None and element.plugged else []
+        return [*nodes, change.to] if change.mode == "leak" and change.to else nodes
+
+    def is_shut(self, condition: str, changes: Iterable[Change], probe: Probe) -> bool:
+        """Whether every bridge there only blocks: its phases lead nowhere, no lead is on them, no
+        change is in it, and volts are read, so that nothing pushes against it."""
+        if probe.read != "volts":
+            return False
+        bridges = [e for e in self.wires.circuit.elements if e.KIND == "bridge"]
+        phases, open_ended = self._phases[condition]
+        refs = {ref_of(self.wires.circuit, c) for c in changes}
+        touched = {n for c in changes for n in self._nodes(condition, c)}
+        return (not open_ended and refs.isdisjoint(e.ref for e in bridges)
+                and phases.isdisjoint(touched | {probe.red, probe.black}))  # fmt: skip
+
+    def islands_of(self, condition: str, probe: Probe) -> frozenset[int]:
+        """The labels of what hangs together with the leads."""
+        island = self._stands[condition].island
+        return frozenset(island[n] for n in ends_of(self.wires.circuit, probe))
 
     def variants(
         self, condition: str, bare: Circuit, rows: tuple[int, ...]
@@ -271,7 +287,7 @@ class BenchModel:
         values: dict[str, float] = {}
         faults = []
         for n, change in enumerate(changes):
-            ref = _ref_of(circuit, change)
+            ref = ref_of(circuit, change)
             if ref is None:
                 continue  # unplugged there
             where = level(row, -1 if n == 0 else len(self._columns) + n)
@@ -287,95 +303,7 @@ class BenchModel:
         return Cell(tuple(faults), None, {}, values)
 
 
-class Scope:
-    """The engines for a set of readings: one for each condition, and for diode tests one for each
-    machine of the design. Only what the leads and the changes touch is solved."""
-
-    def __init__(self, model: BenchModel, asked: Iterable[Reading]) -> None:
-        self.model = model
-        self._parts: dict[tuple[str, bool], list[Reading]] = {}
-        for a in dict.fromkeys(asked):
-            self._parts.setdefault(self._part(a), []).append(a)
-        self._bare = {key: model.near(key[0], part) for key, part in self._parts.items()}
-        self._engines: dict[tuple[str, bool, int], Engine] = {}
-
-    def _part(self, a: Reading) -> tuple[str, bool]:
-        return self.model.like(a.condition), a.probe.read == "diode"
-
-    def read(self, asked: Sequence[Reading], rows: Iterable[int]) -> list[list[Shown]]:
-        """What each shows in each of these machines: [asked][row]. All must be in the scope."""
-        rows = tuple(rows)
-        if not rows:
-            return [[] for _ in asked]
-        found: dict[Reading, list[Shown]] = {}
-        plain = [a._replace(condition=self.model.like(a.condition)) for a in asked]
-        groups: dict[tuple[str, bool], list[Reading]] = {}
-        for a in dict.fromkeys(plain):
-            groups.setdefault(self._part(a), []).append(a)
-        for key, part in groups.items():
-            for a, shown in zip(part, self._read(key, part, rows), strict=True):
-                found[a] = shown
-        return [found[a] for a in plain]
-
-    def _read(
-        self, key: tuple[str, bool], asked: Sequence[Reading], rows: tuple[int, ...]
-    ) -> list[list[Shown]]:
-        model, condition = self.model, key[0]
-        cases = {changes: n for n, changes in enumerate(dict.fromkeys(a.changes for a in asked))}
-        which = np.array([cases[a.changes] for a in asked], dtype=np.intp)
-        bare = self._bare[key]
-        found: list[list[Shown]] = [[] for _ in asked]
-        for circuit, some in model.variants(condition, bare, rows) if key[1] else [(bare, rows)]:
-            engine = self._engine(key, circuit, some[0] if circuit is not bare else -1)
-            good = lay(engine.frame, [model.good_cell(circuit, condition, row) for row in some])
-            laid = good.take(np.repeat(np.arange(len(some)), len(cases)))
-            lay_over(engine.frame, laid, [
-                model.change_cell(circuit, condition, changes, row)
-                for row in some for changes in cases
-            ])  # fmt: skip
-            cells = np.concatenate([which + n * len(cases) for n in range(len(some))])
-            shown = self._taken(engine, laid.take(cells), [a for _ in some for a in asked])
-            for n in range(len(some)):
-                for i in range(len(asked)):
-                    found[i].append(shown[n * len(asked) + i])
-        return found
-
-    def _engine(self, key: tuple[str, bool], circuit: Circuit, row: int) -> Engine:
-        place = (*key, row)
-        if place not in self._engines:
-            part = self._parts[key]
-            meters = dict.fromkeys(
-                (a.probe.red, a.probe.black) for a in part if not a.probe.through)
-            changes = dict.fromkeys(c for a in part for c in a.changes)
-            leaks = sorted(_leaks(circuit, (c for c in changes if _ref_of(circuit, c))))
-            self._engines[place] = Engine(frame(circuit, leaks, meters), "update")
-        return self._engines[place]
-
-    def _taken(self, engine: Engine, laid: Laid, asked: Sequence[Reading]) -> list[Shown]:
-        """Readings; an ohmmeter that ranges by itself pushes less where the ohms are more."""
-        shown = take(engine, laid, [a.probe for a in asked])
-        ranges = self.model.meter.ranges("ohms") if self.model.meter else ()
-        if not ranges or not (len(engine.frame.curves.branch) or engine.frame.rules):
-            return shown
-        again = [
-            i for i, (a, s) in enumerate(zip(asked, shown, strict=True))
-            if a.probe.read == "ohms"
-            and (s == "OL" or (isinstance(s, float) and s > ranges[0].full_scale))
-        ]  # fmt: skip
-        if not again:
-            return shown
-        probes = []
-        for i in again:
-            s = shown[i]
-            ohms = s if isinstance(s, float) else np.inf
-            probes.append(self.model.with_meter(asked[i].probe, ohms))
-        part = laid.take(np.array(again, dtype=np.intp))
-        for i, value in zip(again, take(engine, part, probes), strict=True):
-            shown[i] = value
-        return shown
-
-
-def _ref_of(circuit: Circuit, change: Change) -> str | None:
+def ref_of(circuit: Circuit, change: Change) -> str | None:
     """The element that a change is about; None if this circuit does not have it."""
     if change.value:
         ref = change.value.rpartition(".")[0]
@@ -391,12 +319,12 @@ def _spread_keys(machine: Machine, wires: Wires) -> dict[str, None]:
     return keys
 
 
-def _leaks(circuit: Circuit, changes: Iterable[Change]) -> set[tuple[str, str]]:
+def leaks_in(circuit: Circuit, changes: Iterable[Change]) -> set[tuple[str, str]]:
     faults = (Fault(c.on, c.mode, _SOME_OHMS, c.to) for c in changes if c.mode == "leak")
     return {leak for f in faults if (leak := leak_of(circuit, f))}
 
 
-def _ends(circuit: Circuit, probe: Probe) -> tuple[str, ...]:
+def ends_of(circuit: Circuit, probe: Probe) -> tuple[str, ...]:
     if not probe.through:
         return probe.red, probe.black
     found = find(probe.through, circuit.by_ref)
@@ -421,6 +349,21 @@ def islands(circuit: Circuit, elements: dict[str, Element]) -> dict[str, int]:
             parent[root(other)] = root(first)
     labels = {r: n for n, r in enumerate(dict.fromkeys(root(n) for n in circuit.nodes))}
     return {n: labels[root(n)] for n in circuit.nodes}
+
+
+def _phases(elements: dict[str, Element]) -> tuple[set[str], bool]:
+    """(nodes that the phases of bridges lead to, whether they lead back to a rail)."""
+    bridges = [e for e in elements.values() if e.KIND == "bridge" and e.plugged]
+    reached = {e.pins[p] for e in bridges for p in "uvw"}
+    others = [set(e.pins.values()) for e in elements.values()
+              if e.KIND != "bridge" and e.plugged and not _is_open(e)]  # fmt: skip
+    growing = True
+    while growing:
+        more = {n for nodes in others if nodes & reached for n in nodes} - reached
+        reached |= more
+        growing = bool(more)
+    rails = {e.pins[p] for e in bridges for p in ("plus", "minus")}
+    return reached, bool(rails & reached)
 
 
 def _is_open(element: Element) -> bool:

@@ -13,7 +13,7 @@ from typing import Final, NamedTuple
 
 from knowngood.circuit.probe import NoReading, Probe, Shown
 from knowngood.isolate.forecast import Forecast, Piece
-from knowngood.machines.bench_model import BenchModel, Reading, Scope
+from knowngood.machines.bench_model import BenchModel, Reading
 from knowngood.machines.design import (
     POINTS,
     Outcome,
@@ -26,6 +26,7 @@ from knowngood.machines.design import (
 from knowngood.machines.electric import Change, Probing
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Condition, Fault, Machine, Test
+from knowngood.machines.scope import Scope
 from knowngood.measure.meter import MeterSheet, rough_budget
 from knowngood.measure.units import Quantity
 
@@ -172,7 +173,7 @@ class Wiring:
             (n, way.changes) for n, way in entries
             if any(self.model.touches(asked[n].condition.id, way.changes, p) for p in probes[n])
         ))  # fmt: skip
-        scope = self.model.scope([
+        scope = Scope(self.model, [
             *good_asked,
             *(Reading(asked[n].condition.id, cs, p) for n, cs in looked for p in probes[n]),
         ])
