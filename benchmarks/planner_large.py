@@ -60,7 +60,8 @@ def carried_out(task: Task, draw: Draw, choose: Any) -> float:
     """Price of one job: ``choose(task, history)`` names each step until the end."""
     fault, luck = draw
     names = [t.id for t in task.tests]
-    spent, history = 0.0, ()
+    spent = 0.0
+    history: tuple[tuple[Any, int], ...] = ()
     while True:
         kind, name = choose(task, history)
         if kind == "give_up":
