@@ -74,7 +74,7 @@ def test_page_one_names_machine_complaint_cause_correction_and_dates() -> None:
     )
     assert fact(paper, "Correction") == (
         "To be replaced: bail switch, part number TO-4417-02. The record does not show it fitted. "
-        "Also mended, so that the new one lasts: dried, new seal fitted."
+        "Also to do, so that the new one lasts: dried, new seal fitted."
     )
 
 

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import re
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from knowngood.cli import show
 from knowngood.job.events import Answer, CheckResult
+from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
 from knowngood.places.complaints import good_answer, look_list
 from knowngood.places.record import Refused
 
 if TYPE_CHECKING:
     from knowngood.cli.session import Session
+    from knowngood.machines.machine import Test
+    from knowngood.measure.meter import MeterSheet
 
 RESULTS: dict[str, CheckResult] = {
     "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
@@ -95,6 +99,22 @@ def release(session: Session, text: str) -> None:
     )
     session.tell(show.wrapped(f"{left[1]}: {result}", "kept: "))
     session.moved(view)
+
+
+def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
+    """Refuse what is no reading at all, so that nothing is kept of it: a command word mistyped,
+    or other words where yes or no is asked. Whatever has the look of a reading passes."""
+    from knowngood.cli.commands import WORDS
+
+    reading = read_text(text, test.quantity, meter)
+    if text.casefold().startswith("same") or not bench.unread(reading):
+        return
+    word = text.split()[0].casefold() if text.split() else ""
+    close = get_close_matches(word, WORDS, 1, 0.7)
+    if close:
+        raise Refused(f"{text!r} is not understood. Did you mean {close[0]}? Nothing is kept")
+    if test.quantity == "yes_no" and not re.search("[0-9]", text):
+        raise Refused(f"{text!r} is not understood; type yes, no or can't tell. Nothing is kept")
 
 
 def ticks(text: str, most: int) -> list[tuple[int, str]]:

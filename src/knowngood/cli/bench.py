@@ -38,7 +38,8 @@ class Clock:
     set_to: datetime | None = None
 
     def __call__(self) -> datetime:
-        return self.set_to or datetime.now().astimezone(self.zone)
+        time = self.set_to or datetime.now().astimezone(self.zone)
+        return time.replace(microsecond=0)  # papers and records tell whole seconds
 
     def obey(self, text: str) -> None:
         """ "2026-03-01 10:05" or "+4" (minutes). Raises Refused."""

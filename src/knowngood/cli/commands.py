@@ -7,10 +7,11 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import show
+from knowngood.cli import closing, show
 from knowngood.cli.session import Session
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
+from knowngood.places.complaints import verifying_test
 from knowngood.places.gather import look
 from knowngood.places.library import find_meter, find_test
 from knowngood.places.outlook import outlook
@@ -60,8 +61,18 @@ def _help(session: Session) -> None:
     session.tell(show.HELP.splitlines())
 
 
-def _steps(session: Session) -> None:
-    session.tell(show.steps(session.opened))
+def _steps(session: Session, rest: str = "") -> None:
+    if rest and rest.casefold() != "all":
+        raise Refused("steps lists what is possible now, steps all every step with its id")
+    session.tell(show.all_steps(session.opened) if rest else show.steps(session.opened))
+
+
+def _verify(session: Session) -> None:
+    """Ask again whether the complaint shows here."""
+    test = verifying_test(session.opened.setup)
+    if test is None:
+        raise Refused("this machine's file has no step that shows the complaint")
+    _do(session, test.id)
 
 
 def _suspects(session: Session) -> None:
@@ -260,25 +271,22 @@ def _claim(session: Session, rest: str) -> None:
     shop = session.shop or Shop("Shop name not given")
     try:
         written = write_claim(
-            job, session.opened.machine, shop, pictures, out, session.clock(), given=session.given
+            job, session.opened.machine, shop, pictures, out, session.now(), given=session.given
         )
     except OSError as error:
         raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
     session.say(f"written: {written}")
 
 
-def _done(session: Session, rest: str) -> None:
-    view = decision.close_job(session.record, session.job_id, rest, session.at())
-    session.say(f"kept: {view.job.state}")
-    _moved(session, view.job.id)
-
-
 ALONE: dict[str, Callable[[Session], None]] = {
     "quit": _quit, "exit": _quit, "help": _help, "steps": _steps, "suspects": _suspects,
-    "readings": _readings, "plan": _plan, "undo": _undo, "release": _release,
+    "readings": _readings, "plan": _plan, "undo": _undo, "release": _release, "verify": _verify,
+    "fitted": closing.fitted, "done": closing.done,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
-    "back": _back, "order": _order, "claim": _claim, "done": _done,
+    "back": _back, "order": _order, "claim": _claim, "done": closing.done,
+    "fitted": closing.fitted, "steps": _steps,
 }  # fmt: skip
+WORDS = frozenset(ALONE) | frozenset(WITH_MORE)

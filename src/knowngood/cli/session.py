@@ -20,7 +20,7 @@ from knowngood.machines.machine import Complaint, Machine, Test
 from knowngood.measure.meter import MeterSheet
 from knowngood.places import bench, decision
 from knowngood.places.complaints import as_expected, closest, look_list, verifying_test
-from knowngood.places.gather import PASSED_OVER, View, look
+from knowngood.places.gather import View, look
 from knowngood.places.library import (
     Known,
     find_complaint,
@@ -154,7 +154,11 @@ class Session:
         return self.opened.job.id
 
     def at(self) -> At:
-        return At(self.clock(), self.by)
+        return At(self.now(), self.by)
+
+    def now(self) -> datetime:
+        """The time in whole seconds, as papers print it."""
+        return self.clock().replace(microsecond=0)
 
     def moved(self, view: View) -> None:
         """The job has changed: what is asked next follows from it."""
@@ -196,7 +200,7 @@ class Session:
 
     def _intro(self, view: View) -> Ask | None:
         """Verify, told, look: each asked once."""
-        read = {r.test for r in view.job.readings}
+        read = {r.test for r in view.job.live_readings if not bench.unread(r.value())}
         verify = verifying_test(view.setup)
         if verify is not None and not read & {t.id for t in view.machine.tests if t.verifies}:
             return self._step(verify, "Does it show here?")
@@ -319,8 +323,9 @@ class Session:
             if expected is None:
                 raise Refused("what is expected here is no single range; type what it reads")
             text = expected
+        answers.no_command_slip(test, text, self.opened.meter)
         one, view = bench.take_reading(self.record, self.job_id, test.id, text, self.at())
-        unread = not one.reading.is_evidence and one.reading.note not in PASSED_OVER
+        unread = bench.unread(one.reading)
         self.view = view
         self.chosen = self.chosen if unread else ""
         self.agreed = self.agreed if unread else ""
@@ -352,7 +357,7 @@ class Session:
         self.tell(show.decided(self.opened))
 
     def _nothing(self, text: str) -> None:
-        raise Refused("type claim, release, readings, do TEST, or quit; help lists all")
+        raise Refused("type claim, release, fitted, done OUTCOME, undo or quit; help lists all")
 
     def _nothing_left(self, view: View) -> Lines:
         yield ""
@@ -365,4 +370,5 @@ class Session:
         yield ""
         for one in self.opened.job.look_at_this:
             yield from show.wrapped(f"{one.what}: {one.why}", "Look at this: ")
-        yield "Causes are cleared. claim writes the packet; release checks it before it goes."
+        yield from show.causes(self.opened)
+        yield "claim writes the packet; release checks it; fitted when the part is in; done OUTCOME."

@@ -30,6 +30,8 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   accept PART by NAME                      take it as good on a person's word
   readings       what was read, numbered   undo       take back the last entry
   withdraw N why it does not count         meter NAME another meter from here on
+  verify         does it show here, again  steps all  every step with its id
+  fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY], back STEP           note WORDS picture FILE [WORDS]
   order [PART]   decide on the part        claim [FILE]   write the packet
   release        the checks before it goes done OUTCOME   close the job
@@ -285,6 +287,39 @@ def cause(asked: RootCause) -> Iterator[str]:
     yield from wrapped(asked.ask, "? ")
     if asked.caution:
         yield from wrapped(asked.caution, "  ! ")
+
+
+def causes(view: View) -> Iterator[str]:
+    """What was asked about why it failed, and what of it stays open."""
+    from knowngood.places.decision import causes_of
+
+    answers = {c.cause: c for c in view.job.causes}
+    applies = causes_of(view)
+    if not applies and not answers:
+        yield "No cause is listed for this fault; note what you see with `note`."
+        return
+    known = [c.words for c in answers.values() if c.answer != "can't tell"]
+    left = [c.words for c in answers.values() if c.answer == "can't tell"]
+    left += [c.words for c in applies if c.id not in answers]
+    if known:
+        yield from wrapped("; ".join(known), "Causes answered: ", "  ")
+    if left:
+        yield from wrapped("; ".join(left), "Causes still open: ", "  ")
+    for one in answers.values():
+        if one.answer == "yes" and one.mend:
+            yield from wrapped(one.mend, "Also to do: ", "  ")
+
+
+def all_steps(view: View) -> Iterator[str]:
+    """Every step of the machine's file with its id, read or not."""
+    read = {r.test: r.text for r in view.job.live_readings}
+    for test in view.machine.tests:
+        if test.generated and test.id not in read:
+            continue
+        held = view.assessment.held_back.get(test.id, "")
+        said = f"; read: {read[test.id]}" if test.id in read else f"; {held}" if held else ""
+        text = f"{test.id}: {test.question}, {test.minutes:g} min{said}"
+        yield from wrapped(text, "  ", "      ")
 
 
 def release_check(words: str, caution: str) -> Iterator[str]:

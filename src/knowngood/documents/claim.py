@@ -224,9 +224,9 @@ def _correction(job: Job) -> Fact:
         said = [f"Replaced: {part}."]
     else:
         said = [f"To be replaced: {part}. The record does not show it fitted."]
-    mended = [cause.mend for cause in job.causes if cause.mend]
-    if mended:
-        said.append(sentence(f"Also mended, so that the new one lasts: {listed(mended)}"))
+    to_do = [cause.mend for cause in job.causes if cause.mend]
+    if to_do:
+        said.append(sentence(f"Also to do, so that the new one lasts: {listed(to_do)}"))
     if closed is not None and closed.words:
         said.append(sentence(closed.words))
     return Fact("Correction", " ".join(said))

@@ -189,7 +189,7 @@ def _causes(job: Job, machine: Machine) -> list[Block]:
         Column("Why it failed: asked", 3),
         Column("Found", 1.3),
         Column("Evidence", 3),
-        Column("Mended", 2.5),
+        Column("To do", 2.5),
     )
     return [Heading("Root causes"), Table(columns, tuple(rows))]
 

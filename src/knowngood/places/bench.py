@@ -146,7 +146,7 @@ def _one_reading(
     mine = [r for r in job.live_readings if r.test == test.id]
     last = mine[-1].value() if mine else None
     reading = read_text(text, test.quantity, meter, last)
-    unread = mine[-1] if mine and _to_correct(mine[-1].value()) else None
+    to_correct = mine[-1] if mine and unread(mine[-1].value()) else None
     opened_now = frozenset(s.step for s in job.open_steps)
     got_there = reading.is_evidence or reading.note == "could not tell"
     order = opening_order(machine, condition.open, opened_now) if got_there else []
@@ -162,14 +162,14 @@ def _one_reading(
     events.append(
         ev.ReadingTaken(
             id, test.id, test.question, text, reading.to_dict(), test.condition,
-            condition.circumstance, visit_of(at), test.grade, unread.id if unread else "",
+            condition.circumstance, visit_of(at), test.grade, to_correct.id if to_correct else "",
         )
     )  # fmt: skip
     taken = Taken(id, len(job.readings) + 1, reading, None, tuple(order), tuple(back))
     return events, taken
 
 
-def _to_correct(reading: Reading) -> bool:
+def unread(reading: Reading) -> bool:
     """It could not be understood, and is no deliberate skip."""
     return not reading.is_evidence and reading.note not in PASSED_OVER
 
@@ -268,6 +268,9 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
     found += [
         (c.at.seq, f"{c.words} called", ev.CallWithdrawn(c.part, "undone")) for c in job.called
     ]
+    if job.closed is not None:  # a closed job is opened again before anything else
+        record.append(job_id, [ev.JobReopened("undone")], at)
+        return f"the closing ({job.closed.outcome}); the job is open again", look(record, job_id)
     if job.decision is not None:
         words = f"the decision for {job.decision.words}"
         found.append((job.decision.at.seq, words, ev.DecisionWithdrawn("undone")))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from knowngood.diagnosis.standing import causes_to_clear
 from knowngood.isolate.proof import Proof, judge_proof, shown_out
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Machine, RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
 from knowngood.places.gather import View, load_job, look, setup_of
@@ -16,6 +17,7 @@ from knowngood.places.record import At, Record, Refused
 from knowngood.places.sentence import parts_words, proof_sentence
 
 ASKED_NOTHING = "asked what was tried: nothing on the list"
+FITTED = "fitted: "
 NOT_ASKED = "what the customer tried was not asked"
 
 
@@ -150,7 +152,17 @@ def answer_cause(
 def open_causes(view: View) -> tuple[str, ...]:
     """Ids of the causes still to be answered before the part goes in."""
     answered = {c.cause for c in view.job.causes}
-    return tuple(c.id for c in view.assessment.causes if c.id not in answered)
+    return tuple(c.id for c in causes_of(view) if c.id not in answered)
+
+
+def causes_of(view: View) -> tuple[RootCause, ...]:
+    """The causes that apply to the part decided on, proven or not; without a decision those of
+    the proof."""
+    decision, belief = view.job.decision, view.assessment.belief
+    if decision is None or decision.part in view.assessment.proof.parts:
+        return view.assessment.causes
+    proof = judge_proof(belief, frozenset({decision.part}))
+    return causes_to_clear(view.machine, belief, proof)
 
 
 def check_release(
@@ -179,6 +191,37 @@ def close_job(record: Record, job_id: str, outcome: str, at: At, words: str = ""
         raise Refused(f"job {job.name} is closed: {job.closed.outcome}")
     record.append(job_id, [ev.JobClosed(outcome, words)], at)
     return look(record, job_id)
+
+
+def fit(record: Record, job_id: str, at: At, words: str = "") -> View:
+    """The part decided on is in the machine; kept as a note."""
+    decision = load_job(record, job_id).decision
+    if decision is None:
+        raise Refused("no part is decided on yet; order PART decides")
+    more = f", {words.strip()}" if words.strip() else ""
+    record.append(job_id, [ev.NoteAdded(f"{FITTED}{decision.words}{more}")], at)
+    return look(record, job_id)
+
+
+def left_to_close(view: View) -> tuple[str, ...]:
+    """What a machine that goes out mended still lacks, each in words."""
+    job, machine = view.job, view.machine
+    done = {c.check for c in job.release}
+    blank = [c.words for c in machine.release if c.id not in done]
+    nothing_to_shut = {t.id for t in machine.teardown if t.role == "discharge"}
+    off = [s.words or s.step for s in job.open_steps if s.step not in nothing_to_shut]
+    found = []
+    if blank:
+        count = f"{len(blank)} checks are" if len(blank) > 1 else "1 check is"
+        found.append(f"{count} blank: {'; '.join(blank)}")
+    if off:
+        found.append(f"not put back: {'; '.join(off)}")
+    decision = job.decision
+    if decision is not None and not any(
+        n.text.startswith(FITTED) and n.at.seq > decision.at.seq for n in job.notes
+    ):
+        found.append(f"not noted as fitted: {decision.words}")
+    return tuple(found)
 
 
 def _may_leave(machine: Machine, results: dict[str, CheckResult]) -> None:

@@ -1,0 +1,52 @@
+"""The end of a job at the terminal: the part fitted, the job closed."""
+
+from __future__ import annotations
+
+from knowngood.cli.session import Session
+from knowngood.places import decision
+from knowngood.places.gather import look
+from knowngood.places.record import Refused
+
+MENDED = frozenset({"fixed", "mended", "repaired", "ok", "done", "works", "running"})
+STAYS = ("scrap", "unrepaired", "not repaired", "not fixed", "declined")
+
+
+def fitted(session: Session, rest: str = "") -> None:
+    """The part is in the machine."""
+    view = decision.fit(session.record, session.job_id, session.at(), rest)
+    session.tell([f"kept: {view.job.notes[-1].text}"])
+    session.moved(view)
+    session._show()
+
+
+def done(session: Session, rest: str = "") -> None:
+    """Close the job. What goes out mended goes with nothing blank, or with a reason on paper."""
+    if not rest:
+        raise Refused("how does it end? done repaired, done returned unrepaired, done scrapped")
+    first, _, reason = rest.partition(" ")
+    anyway, reason = first.casefold().rstrip(":,") == "anyway", reason.strip()
+    outcome = "repaired" if rest.casefold().strip(" .!") in MENDED else rest
+    words = ""
+    view = look(session.record, session.job_id)
+    failed = [c.words for c in view.job.release if c.result == "fail"]
+    stays = any(word in rest.casefold() for word in STAYS)
+    left = () if stays and not anyway else decision.left_to_close(view)
+    if view.job.closed is None and failed and not stays:
+        raise Refused(
+            f"it may not leave: failed {'; '.join(failed)}. Mend it and check again with release, "
+            "or done returned unrepaired, done scrapped"
+        )
+    if anyway and not reason:
+        raise Refused("why? done anyway REASON; the reason is printed on the papers")
+    if anyway:
+        outcome = "closed with blanks" if left else "closed"
+        words = f"Closed anyway: {reason}" + (f". Left: {'. '.join(left)}" if left else "")
+    elif left and view.job.closed is None:
+        raise Refused(
+            f"{'. '.join(left)}. release asks the checks, back STEP puts back, fitted says the "
+            "part is in; `done anyway REASON` closes it and prints the reason on the papers"
+        )
+    view = decision.close_job(session.record, session.job_id, outcome, session.at(), words)
+    session.tell([f"kept: {view.job.state}"])
+    session.moved(view)
+    session._show()
