@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from benchmarks.planner_tasks import large_task, small_task
 from knowngood.isolate.exact import Exact
+from knowngood.isolate.group import Follow
 from knowngood.isolate.planner import plan
 from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json
 from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
@@ -169,6 +170,21 @@ def test_a_longer_card_is_no_dearer(seed: int, goal: Goal) -> None:
     assert all(a >= b * 0.995 for a, b in itertools.pairwise(prices))
     assert prices[3] <= 1.02 * p.expected_price
     assert close(prices[-1], p.expected_price)
+
+
+@MANY
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]))
+def test_following_many_ways_at_once_costs_the_same(seed: int, goal: Goal) -> None:
+    task = tiny(seed, goal, proof=goal == "part", closing=True)
+    p, follow = plan(task, deadline=None), Follow(task)
+    assert close(follow.price(p.policy, follow.start()), evaluate(task, p.policy))
+    card = truncate(p, 6)
+    assert lines(card.policy) <= 6
+    if p.policy.then and p.policy.kind == "test":  # the ways together cost what each does alone
+        _, after = follow.test(follow.start(), p.policy.id)
+        same = p.policy.then[0][1]
+        alone = sum(follow.price(same, g) for g in after.values())
+        assert close(follow.price(same, follow.join(list(after.values()))), alone)
 
 
 def test_what_is_already_done_counts() -> None:

@@ -33,6 +33,11 @@ SOON = 40
 MOST_CELLS = 20_000_000
 
 
+def apart(high: Floats, low: Floats) -> Floats:
+    """high - low, 0 where they are equal, infinite ones too."""
+    return np.subtract(high, low, out=np.zeros_like(high), where=high > low)
+
+
 class Graph:
     """Standings and their steps in growing arrays; entry 0 is the root.
 
@@ -200,14 +205,14 @@ class Graph:
                 at, a, share = ids, np.array([first]), np.ones(1)
                 follow: Bools | None = np.ones(1, dtype=bool)
             else:
-                ids = ids[self.upper[ids] - self.lower[ids] > tiny]
+                ids = ids[apart(self.upper[ids], self.lower[ids]) > tiny]
                 if not len(ids):
                     continue
                 at, a, share, follow = self._choose(ids, by, tiny, on[ids])
             walked.append(ids)
             p = self.chance[at, a] * (reach[at] * share)[:, None]
             child = self.child[at, a]
-            gap = p * (self.high[at, a] - self.low[at, a])
+            gap = p * apart(self.high[at, a], self.low[at, a])
             known = child >= 0
             i, o = np.nonzero(known & (p > 0))
             if len(i):
@@ -250,7 +255,7 @@ class Graph:
         if by == "high":
             return ids, best, np.ones(len(ids)), None
         who = np.flatnonzero(on)
-        width = np.maximum(top - self.lower[ids], tiny)
+        width = np.maximum(apart(top, self.lower[ids]), tiny)
         if by == "roll":
             score = np.where(dead, np.inf, MIX * low + (1 - MIX) * np.minimum(high, 1e300))[who]
             score[np.arange(len(who)), best[who]] = np.inf

@@ -1,110 +1,36 @@
-"""A plan short enough for a printed card, with what the shortness costs."""
+"""A plan short enough for a printed card, with what the shortness costs.
+
+Each line is given a price, and the plan is worked through again from its leaves up: a branch ends
+where going on is not worth its lines, and outcomes of one test share what comes next where telling
+them apart is not. The price of a line is then set so that the card has the length asked for.
+"""
 
 from __future__ import annotations
 
 import dataclasses
-import heapq
-from collections import Counter
 
+import numpy as np
+
+from knowngood.isolate.group import Follow, Group
 from knowngood.isolate.planner import Plan
-from knowngood.isolate.policy import (
-    CURED,
-    NOT_CURED,
-    Node,
-    Standing,
-    after_part,
-    after_test,
-    evaluate,
-    price_from,
-    stop_price,
-)
+from knowngood.isolate.policy import Node, evaluate
 from knowngood.isolate.task import Task
 
-
-class _Branch:
-    """A node of the plan: what it costs as planned and cut here, and whether it is kept."""
-
-    __slots__ = ("at", "cut", "kept", "kids", "leaf", "node", "planned", "task")
-
-    def __init__(self, task: Task, node: Node, at: Standing) -> None:
-        self.task, self.node, self.at = task, node, at
-        self.kids: list[tuple[str, _Branch]] = []
-        self.kept = False
-        self.leaf: Node = node
-        self.cut = -1.0
-        if not node.then:
-            self.planned = price_from(task, node, at)
-            return
-        then = dict(node.then)
-        if node.kind == "test":
-            outcomes = next(t for t in task.tests if t.id == node.id).outcomes
-            price, after = after_test(task, at, node.id)
-            pairs = zip(outcomes, after, strict=True)
-            self.kids = [(o, _Branch(task, then[o], a)) for o, a in pairs if o in then]
-        else:
-            price, rest = after_part(task, at, node.id)
-            names = [o for o in (CURED, NOT_CURED) if o in then]
-            nothing = Standing(rest.mass * 0.0, rest.open, rest.fitted, rest.excluded)
-            ends = {CURED: nothing, NOT_CURED: rest}
-            self.kids = [(o, _Branch(task, then[o], ends[o])) for o in names]
-        self.planned = price * float(at.mass.sum()) + sum(k.planned for _, k in self.kids)
-
-    @property
-    def loss(self) -> float:
-        """What cutting here costs; looks for the best end when first asked."""
-        if self.cut < 0:
-            self.cut = self.planned
-            if self.kids:
-                self.leaf, self.cut = _leaf(self.task, self.at)
-        return self.cut - self.planned
-
-    @property
-    def end(self) -> Node:
-        """How it ends when it is cut here."""
-        return self.leaf if self.loss >= 0 or self.kids else self.node
-
-    def tree(self) -> tuple[Node, float]:
-        """The shorter plan from here, and its price times the mass."""
-        if not self.kept:
-            return self.leaf, self.cut
-        found = [(outcome, kid, kid.tree()) for outcome, kid in self.kids]
-        price = self.planned + sum(got[1] - kid.planned for _, kid, got in found)
-        if self.cut <= price:
-            return self.leaf, self.cut
-        kids = tuple((outcome, got[0]) for outcome, _, got in found)
-        return Node(self.node.kind, self.node.id, self.node.parts, kids), price
+ROUNDS = 10
+Found = tuple[Node, float, int]
 
 
 def truncate(plan: Plan, nodes: int = 127) -> Plan:
-    """The plan with at most ``nodes`` steps; where it is cut, it stops, gives up or fits on.
+    """The plan with at most ``nodes`` lines; where it is cut, it stops, gives up or fits on.
 
-    Steps are kept by what leaving them out would cost. Outcomes of one test that end alike are
-    one line on a card ("below 46 V or OL: order the pack") and count once (`lines`). A plan that
-    must tell every fault apart (goal ``part`` without ``wrong_price``) cannot be cut and stays
-    whole.
+    Outcomes of one test that go on alike are one line on a card ("below 46 V or OL: order the
+    pack") and count once (`lines`). A plan that must tell every fault apart (goal ``part``
+    without ``wrong_price``) cannot be cut and stays whole.
     """
     task = plan.task
     if lines(plan.policy) <= nodes or (task.goal == "part" and task.wrong_price is None):
         return plan
-    root = _Branch(task, plan.policy, Standing.start(task))
-    left, count = nodes - 1, 0
-    alone: Counter[Node] = Counter()
-    heap = [(-root.loss, count, root, alone)]
-    while heap:
-        _, _, b, siblings = heapq.heappop(heap)
-        if not b.kids:
-            continue
-        ends = Counter(kid.end for _, kid in b.kids)
-        cost = len(ends) + (siblings[b.end] > 1)  # leaving a shared line takes one of its own
-        if cost > left:
-            continue
-        b.kept = True
-        left -= cost
-        siblings[b.end] -= 1
-        for _, kid in b.kids:
-            count += 1
-            heapq.heappush(heap, (-kid.loss, count, kid, ends))
-    node, _ = root.tree()
+    node = _shorten(task, plan.policy, nodes)
     price = evaluate(task, node)
     exact = plan.exact and price <= plan.expected_price * (1 + 1e-9)
     return dataclasses.replace(
@@ -113,52 +39,113 @@ def truncate(plan: Plan, nodes: int = 127) -> Plan:
 
 
 def lines(node: Node) -> int:
-    """Steps of a plan as it is printed: outcomes of one test that end alike count once."""
-    ends = {child for _, child in node.then if not child.then}
-    return 1 + len(ends) + sum(lines(child) for _, child in node.then if child.then)
+    """Steps of a plan as it is printed: outcomes of one test that go on alike count once."""
+    return 1 + sum(lines(child) for child in {child for _, child in node.then})
 
 
-def _leaf(task: Task, at: Standing) -> tuple[Node, float]:
-    """The best way to end without another test, and its price times the mass."""
-    total = float(at.mass.sum())
-    if total <= 0:
-        return Node("stop"), 0.0
-    if task.goal == "part":
-        best = min(task.cure_sets, key=lambda s: stop_price(task, at, s))
-        return Node("stop", parts=best), stop_price(task, at, best)
-    order: list[str] = []
-    spent = 0.0
-    options = [] if task.give_up is None else [(task.give_up * total, 0)]
-    while float(at.mass.sum()) > 1e-15 * total:
-        pick = _next_set(task, at)
-        if not pick:
-            break
-        for part in pick:
-            mass = float(at.mass.sum())
-            price, at = after_part(task, at, part)
-            spent += price * mass
-            order.append(part)
-        rest = 0.0 if task.give_up is None else task.give_up * float(at.mass.sum())
-        options.append((spent + rest, len(order)))
-    if task.give_up is None:
-        options = options[-1:]
-    price, k = min(options)
-    return (Node("fit_order", parts=tuple(order[:k])) if k else Node("give_up")), price
+def _shorten(task: Task, policy: Node, most: int) -> Node:
+    """The best card found of at most ``most`` lines."""
+    short = _Short(task)
+    start = short.follow.start()
+    best, best_price = short.follow.end(start)
+    short.line = best_price / most
+    low = 0.0
+    for _ in range(ROUNDS):  # few lines first: they take little time
+        node, price, count = short.best(policy, start)
+        if count <= most:
+            high = short.line
+            if price < best_price:
+                best, best_price = node, price
+            if count > 0.96 * most:
+                break
+        else:
+            low = short.line
+        short.line = (low * high) ** 0.5 if low > 0 else high / 2
+    return best
 
 
-def _next_set(task: Task, at: Standing) -> list[str]:
-    """The missing parts of the cure set with the most chance for its price."""
-    best, pick = -1.0, []
-    for k, parts in enumerate(task.cure_sets):
-        mass = float(at.mass[task.set_of == k].sum())
-        missing = [p for p in parts if p not in at.fitted]
-        if mass <= 0 or not missing:
-            continue
-        price, now = 0.0, at
-        for p in missing:
-            more, now = after_part(task, now, p)
-            price += more
-        ratio = mass / (price + 1e-9)
-        if ratio > best:
-            best, pick = ratio, missing
-    return pick
+class _Short:
+    """Cards where a line costs ``line``."""
+
+    def __init__(self, task: Task) -> None:
+        self.follow = Follow(task)
+        self.line = 0.0
+
+    def best(self, node: Node, at: Group) -> Found:
+        """(card, price times the mass, lines) from here, cut out of ``node``."""
+        f = self.follow
+        leaf, end = f.end(at) if at.total > 0 else (Node("stop"), 0.0)
+        if not node.then:
+            own = f.price(node, at)
+            return (node, own, 1) if own <= end else (leaf, end, 1)
+        if end < 2 * self.line:
+            return leaf, end, 1
+        price, after = f.after(node, at)
+        spent = price * at.total
+        if spent + 2 * self.line >= end:
+            return leaf, end, 1
+        then = dict(node.then)
+        names = [o for o in after if o in then]
+        if node.kind == "test":
+            kids, more, count = self._share(then, names, after)
+        else:
+            found = [(o, self.best(then[o], after[o])) for o in names]
+            kids = tuple((o, got[0]) for o, got in found)
+            more = sum(got[1] for _, got in found)
+            count = sum(got[2] for _, got in found)
+        if spent + more + self.line * count >= end:
+            return leaf, end, 1
+        return Node(node.kind, node.id, node.parts, kids), spent + more, 1 + count
+
+    def _share(
+        self, then: dict[str, Node], names: list[str], after: dict[str, Group]
+    ) -> tuple[tuple[tuple[str, Node], ...], float, int]:
+        """What comes next for each outcome, where several may share one card."""
+        f = self.follow
+        own = [self.best(then[o], after[o]) for o in names]
+        cards: dict[Node, int] = {}
+        source: dict[Node, str] = {}
+        for o, (node, _, count) in zip(names, own, strict=True):
+            for card, n in ((node, count), (f.end(after[o])[0], 1)):
+                if card not in cards:
+                    cards[card] = n
+                    source[card] = o
+        options = list(cards)
+        every = [after[o] for o in names]
+        rows = np.concatenate([g.mass for g in every])
+        outs = np.concatenate([g.out for g in every])
+        stack = Group(rows, outs, every[0].open, every[0].fitted)
+        starts = np.cumsum([0, *(len(g.mass) for g in every[:-1])])
+        by_card = [np.add.reduceat(f.prices(c, stack), starts) for c in options]
+        price: list[list[float]] = np.array(by_card).T.tolist()
+        use = set(range(len(options)))
+
+        def cost(some: set[int]) -> float:
+            return sum(min(row[c] for c in some) for row in price) + self.line * sum(
+                cards[options[c]] for c in some
+            )
+
+        now = cost(use)
+        while len(use) > 1:
+            best, drop = min((cost(use - {c}), c) for c in use)
+            if best > now:
+                break
+            now = best
+            use.discard(drop)
+        groups: dict[int, list[str]] = {}
+        for o, row in zip(names, price, strict=True):
+            groups.setdefault(min(use, key=lambda c: (row[c], c)), []).append(o)
+        chosen: dict[str, Node] = {}
+        spent, count = 0.0, 0
+        for c, members in groups.items():
+            card, n = options[c], cards[options[c]]
+            total = sum(price[names.index(o)][c] for o in members)
+            if len(members) > 1:
+                joined = f.join([after[o] for o in members])
+                node, p, k = self.best(then[source[card]], joined)
+                if p + self.line * k < total + self.line * n:
+                    card, total, n = node, p, k
+            spent += total
+            count += n
+            chosen |= dict.fromkeys(members, card)
+        return tuple((o, chosen[o]) for o in names), spent, count

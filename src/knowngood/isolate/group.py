@@ -1,0 +1,208 @@
+"""Standings followed together down one branch of a card, as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from knowngood.isolate.policy import CURED, NOT_CURED, NOTHING, Node
+from knowngood.isolate.task import Bools, Floats, Task
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Group:
+    """Outcomes that share what comes next.
+
+    ``mass`` (k, faults): the mass of each way here that shows other faults out, ``out`` (k,
+    faults) which; one row when proof plays no role. ``open``, ``fitted``: covers and parts.
+    """
+
+    mass: Floats
+    out: Bools
+    open: int
+    fitted: frozenset[str]
+
+    @property
+    def total(self) -> float:
+        """The mass of all ways."""
+        return float(self.mass.sum())
+
+
+class Follow:
+    """Following steps of one task from groups."""
+
+    def __init__(self, task: Task) -> None:
+        self.task = task
+        self.test_at = {t.id: i for i, t in enumerate(task.tests)}
+        self.proof = task.goal == "part" and task.unproven_price > 0
+        self.named = np.array([bool(f.parts) for f in task.faults])
+        self.member = np.eye(len(task.cure_sets))[task.set_of]
+        self.set_at = {s: i for i, s in enumerate(task.cure_sets)}
+        none = np.zeros(len(task.cure_sets))
+        self.extra = none if task.stop_price is None else task.stop_price
+        self.wants = [frozenset(f.parts) for f in task.faults]
+        self._reach: dict[tuple[str, int], tuple[float, int]] = {}
+        self._cured: dict[frozenset[str], Bools] = {}
+
+    def start(self) -> Group:
+        """The start of the task."""
+        t = self.task
+        out = np.zeros(len(t.faults), bool) if t.excluded0 is None else t.excluded0
+        return Group(t.weights[None], out[None], t.cover_mask(t.opened), t.fitted)
+
+    def test(self, at: Group, test: str) -> tuple[float, dict[str, Group]]:
+        """(price of one go, group after each outcome that can happen)."""
+        t = self.task.tests[self.test_at[test]]
+        price, then = self.reach(test, at.open)
+        floor = NOTHING * at.total
+        joint = at.mass * t.given[:, None, :]
+        after: dict[str, Group] = {}
+        for o, name in enumerate(t.outcomes):
+            if joint[o].sum() > floor:
+                out = at.out | t.excludes[o] if self.proof and t.excludes is not None else at.out
+                after[name] = Group(joint[o], out, then, at.fitted)
+        return price, after
+
+    def reach(self, step: str, now: int) -> tuple[float, int]:
+        """(price, covers open then) of a test or, with a leading ``+``, of fitting a part."""
+        key = (step, now)
+        if key not in self._reach:
+            task = self.task
+            s = (
+                task.parts[task.part_at[step[1:]]]
+                if step not in self.test_at
+                else task.tests[self.test_at[step]]
+            )
+            price, then = task.reach(s.needs, s.closed, now)
+            self._reach[key] = price + s.price, then
+        return self._reach[key]
+
+    def fit(self, at: Group, part: str) -> tuple[float, Group]:
+        """(price of fitting it, group if that did not cure)."""
+        price, then = self.reach("+" + part, at.open)
+        fitted = at.fitted | {part}
+        if fitted not in self._cured:
+            self._cured[fitted] = np.array([bool(w) and w <= fitted for w in self.wants])
+        mass = np.where(self._cured[fitted], 0.0, at.mass)
+        return price, Group(mass, at.out, then, fitted)
+
+    def join(self, groups: list[Group]) -> Group:
+        """Groups with the same covers and parts as one."""
+        first = groups[0]
+        mass = np.concatenate([g.mass for g in groups])
+        if not self.proof:
+            return Group(mass.sum(0, keepdims=True), first.out[:1], first.open, first.fitted)
+        out = np.concatenate([g.out for g in groups])
+        rows: dict[bytes, int] = {}
+        which = [rows.setdefault(o.tobytes(), len(rows)) for o in out]
+        if len(rows) < len(out):
+            total = np.zeros((len(rows), mass.shape[1]))
+            np.add.at(total, which, mass)
+            mass, out = total, out[[which.index(k) for k in range(len(rows))]]
+        return Group(mass, out, first.open, first.fitted)
+
+    def stops(self, at: Group) -> Floats:
+        """(k, sets) price of stopping on each set, times the mass, by row."""
+        task = self.task
+        share = at.mass @ self.member
+        total = at.mass.sum(1, keepdims=True)
+        price = total * self.extra
+        alive = at.mass > 0
+        sole = alive.astype(float) @ self.member == alive.sum(1, keepdims=True)
+        if task.wrong_price is None:
+            return np.where(sole, price, np.inf)
+        price = price + task.wrong_price * (total - share)
+        if self.proof:
+            rest = (alive & self.named & ~at.out).astype(float) @ self.member
+            sure = rest.sum(1, keepdims=True) - rest < 0.5
+            sure &= share >= task.proof_floor * total
+            price = price + task.unproven_price * total * ~(sure | sole)
+        return np.asarray(price)
+
+    def prices(self, node: Node, at: Group) -> Floats:
+        """(k,) price of following ``node`` from here, times the mass, by row; inf where it leads
+        nowhere."""
+        if not at.mass.any():
+            return np.zeros(len(at.mass))
+        if node.kind == "stop":
+            return np.asarray(self.stops(at)[:, self.set_at[self.task.set_key(node.parts)]])
+        total = at.mass.sum(1)
+        if node.kind == "give_up":
+            end = np.inf if self.task.give_up is None else self.task.give_up
+            return np.where(total > 0, end, 0.0) * np.where(total > 0, total, 1.0)
+        if node.kind == "test":
+            then = dict(node.then)
+            price, after = self.test(at, node.id)
+            spent = np.asarray(price * total)
+            for name, group in after.items():
+                if name not in then:
+                    return np.full(len(at.mass), np.inf)
+                spent = spent + self.prices(then[name], group)
+            return np.asarray(spent)
+        spent = np.zeros(len(at.mass))
+        for part in (node.id,) if node.kind == "part" else node.parts:
+            price, rest = self.fit(at, part)
+            spent = spent + price * at.mass.sum(1)
+            at = rest
+        if not at.mass.any():
+            return np.asarray(spent)
+        left = dict(node.then).get(NOT_CURED) if node.kind == "part" else Node("give_up")
+        return np.asarray(spent + (np.inf if left is None else self.prices(left, at)))
+
+    def price(self, node: Node, at: Group) -> float:
+        """The same, all rows together."""
+        return float(self.prices(node, at).sum())
+
+    def after(self, node: Node, at: Group) -> tuple[float, dict[str, Group]]:
+        """(price of one go, group after each outcome) of a node with outcomes."""
+        if node.kind == "test":
+            return self.test(at, node.id)
+        price, rest = self.fit(at, node.id)
+        ends = {CURED: Group(at.mass * 0.0, at.out, rest.open, rest.fitted)}
+        if rest.total > 0:
+            ends[NOT_CURED] = rest
+        return price, ends
+
+    def end(self, at: Group) -> tuple[Node, float]:
+        """The best way to end without another test, and its price times the mass."""
+        task, total = self.task, at.total
+        if task.goal == "part":
+            prices = self.stops(at).sum(0)
+            k = int(prices.argmin())
+            return Node("stop", parts=task.cure_sets[k]), float(prices[k])
+        order: list[str] = []
+        spent = 0.0
+        options = [] if task.give_up is None else [(task.give_up * total, 0)]
+        while at.total > 1e-15 * total:
+            pick = self._next_set(at)
+            if not pick:
+                break
+            for part in pick:
+                mass = at.total
+                price, at = self.fit(at, part)
+                spent += price * mass
+                order.append(part)
+            rest = 0.0 if task.give_up is None else task.give_up * at.total
+            options.append((spent + rest, len(order)))
+        if task.give_up is None:
+            options = options[-1:]
+        price, k = min(options)
+        return (Node("fit_order", parts=tuple(order[:k])) if k else Node("give_up")), price
+
+    def _next_set(self, at: Group) -> list[str]:
+        """The missing parts of the cure set with the most chance for its price."""
+        best, pick = -1.0, []
+        share = at.mass.sum(0) @ self.member
+        for k, parts in enumerate(self.task.cure_sets):
+            missing = [p for p in parts if p not in at.fitted]
+            if share[k] <= 0 or not missing:
+                continue
+            price, now = 0.0, at.open
+            for p in missing:
+                more, now = self.reach("+" + p, now)
+                price += more
+            ratio = float(share[k]) / (price + 1e-9)
+            if ratio > best:
+                best, pick = ratio, missing
+        return pick
