@@ -178,7 +178,7 @@ def test_open_alone_is_a_reading(bench: Bench) -> None:
 
 def test_order_without_proof_says_so(bench: Bench) -> None:
     bench.enter(INTRO)
-    said = bench.enter("order controller")
+    said = bench.enter("order controller\nyes")
     assert "Kept: order controller, part BW-311 (not proven)" in said
     assert "not yet shown out by a reading" in said
 

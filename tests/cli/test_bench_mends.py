@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from knowngood.cli.bench import Clock
+from knowngood.places.library import pick_machine, shipped_machines
+from knowngood.places.record import Refused
 from tests.cli.test_bench import INTRO, Bench
 
 
@@ -85,3 +87,83 @@ def test_the_verify_step_is_not_lost(bench: Bench) -> None:
     assert bench.session.ask.key == first
     said = bench.enter("steps all")
     assert all(f"{t.id}: " in said for t in bench.session.opened.machine.tests if not t.generated)
+
+
+def test_as_expected_is_seen_without_a_figure(bench: Bench) -> None:
+    bench.enter(INTRO + "pack_rest: as expected")
+    one = bench.job.readings[-1]
+    assert (one.grade, one.text) == ("seen", "as expected, no figure taken")
+    assert one.value().low == 50.0
+    bench.enter("motor_ohms: 0.2")
+    assert bench.job.readings[-1].grade == "measured"
+
+
+def test_an_order_without_proof_is_confirmed_once(bench: Bench) -> None:
+    said = bench.enter(INTRO + "order controller")
+    assert "Not proven: " in said and "not yet shown out by a reading" in said
+    assert bench.job.decision is None and bench.session.ask.key == "confirm"
+    assert "Nothing is decided" in bench.enter("no")
+    assert bench.session.ask.key != "confirm"
+    bench.enter("order controller\nyes")
+    decided = bench.job.decision
+    assert decided is not None and not decided.proven
+    said = bench.enter("undo\ncall controller")
+    assert "its proof is left" in said and "Not proven: " in said
+
+
+def test_names_by_words_numbers_and_parts_of_them(bench: Bench) -> None:
+    bench.enter(INTRO)
+    for name in ("start box", "START_BOX", "start-box"):
+        bench.enter(f"call {name}")
+        assert bench.job.called[-1].part == "start_box"
+    bench.enter("do Pack Rest")
+    assert bench.session.ask.key == "test pack_rest"
+    names = shipped_machines()
+    assert pick_machine("1") == names[0] and pick_machine("mower battery") == "mower-battery-56v"
+    assert pick_machine("own.yaml") == "own.yaml"
+    with pytest.raises(Refused, match=f"1 to {len(names)}"):
+        pick_machine("999")
+    with pytest.raises(Refused, match="which one"):
+        pick_machine("")
+
+
+def test_enter_takes_the_one_machine(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("knowngood.places.library.shipped_machines", lambda: ("only-one",))
+    assert pick_machine("") == "only-one"
+
+
+def test_a_no_with_a_remark(bench: Bench) -> None:
+    bench.enter("it is dead\n1\nno, stopped after 40 s")
+    one = bench.job.readings[-1]
+    assert one.value().kind == "no" and one.value().note == "stopped after 40 s"
+    assert one.text == "no, stopped after 40 s"
+
+
+@pytest.mark.parametrize("text", ["jumps around 0.2 to OL", "jumps 0.2-OL"])
+def test_jumps_to_open_keep_their_words(bench: Bench, text: str) -> None:
+    said = bench.enter(INTRO + f"harness_wiggle: {text}")
+    assert "jumps 0.2 ohm to OL" in said or "jumps 200 mohm to OL" in said, said
+    assert bench.job.readings[-1].value().kind == "unsteady"
+
+
+def test_the_first_step_costs_nothing_more(bench: Bench) -> None:
+    said = bench.enter(INTRO)
+    assert "costs" not in said
+    bench.enter("undo")
+    assert "costs" not in bench.enter("accept motor by Lee")
+
+
+def test_one_word_for_nothing_tried(bench: Bench) -> None:
+    said = bench.enter("it is dead\n1\nyes\nbanana")
+    assert 'Type the numbers, "nothing"' in said and 'or "nothing"' in said
+
+
+def test_a_discharged_capacitor_is_named_by_its_state(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, "mower-battery-56v", "dead")
+    bench.enter("no\nnothing\nnone")
+    machine = bench.session.opened.machine
+    shut = {c.id for c in machine.conditions if "cap_safe" in c.open and not c.energised}
+    test = next(t for t in machine.tests if t.condition in shut and t.quantity == "ohms")
+    said = bench.enter(f"{test.id}: 0.2")
+    assert "capacitor shown discharged" in said and "open now: Wait" not in said
+    bench.record.log.close()

@@ -10,7 +10,7 @@ from knowngood.cli import show
 from knowngood.job.events import Answer, CheckResult
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
-from knowngood.places.complaints import good_answer, look_list
+from knowngood.places.complaints import as_expected, good_answer, look_list
 from knowngood.places.record import Refused
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def told(session: Session, text: str) -> None:
     if low in ("skip", "not asked"):
         chosen: list[str] = []
     else:
-        chosen = [machine.told[i].id for i, _ in ticks(text, len(machine.told))]
+        chosen = [machine.told[i].id for i, _ in ticks(text, len(machine.told), "nothing")]
     asked = low not in ("skip", "not asked")
     view = decision.tell(session.record, session.job_id, chosen, session.at(), asked)
     words = [t.words for t in view.job.told] or ["nothing" if asked else "not asked"]
@@ -101,6 +101,23 @@ def release(session: Session, text: str) -> None:
     session.moved(view)
 
 
+def as_said(test: Test, text: str) -> tuple[str, bench.Said | None]:
+    """The text to read, and how it was put where that says more: "as expected" is seen, no
+    figure; "no, stopped after 40 s" is a no with a remark. Raises Refused."""
+    if text.casefold() in ("as expected", "as it should", "good"):
+        expected = as_expected(test)
+        if expected is None:
+            raise Refused("what is expected here is no single range; type what it reads")
+        if test.quantity == "yes_no":
+            return expected, None
+        words = "as expected, no figure taken"
+        return expected, bench.Said(words, f"taken as {expected}", "seen")
+    match = re.fullmatch(r"(yes|y|no|n)\s*[,;:.]\s*(\S.*)", text, re.I)
+    if match and test.quantity == "yes_no":
+        return match[1], bench.Said(text, match[2])
+    return text, None
+
+
 def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
     """Refuse what is no reading at all, so that nothing is kept of it: a command word mistyped,
     or other words where yes or no is asked. Whatever has the look of a reading passes."""
@@ -117,7 +134,7 @@ def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
         raise Refused(f"{text!r} is not understood; type yes, no or can't tell. Nothing is kept")
 
 
-def ticks(text: str, most: int) -> list[tuple[int, str]]:
+def ticks(text: str, most: int, none: str = "none") -> list[tuple[int, str]]:
     """ "2 5, 3?" as places from 0 with "bad" or "can't tell"; none/nothing/all good are none.
 
     Raises Refused.
@@ -128,6 +145,6 @@ def ticks(text: str, most: int) -> list[tuple[int, str]]:
     for word in re.split(r"[\s,;]+", text.strip()):
         match = re.fullmatch(r"([0-9]{1,3})(\??)", word)
         if not match or not 1 <= int(match[1]) <= most:
-            raise Refused(f'numbers from 1 to {most}, such as "2 5", or "none"; not {word!r}')
+            raise Refused(f'numbers from 1 to {most}, such as "2 5", or "{none}"; not {word!r}')
         found.append((int(match[1]) - 1, "can't tell" if match[2] else "bad"))
     return found

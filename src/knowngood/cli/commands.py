@@ -112,7 +112,7 @@ def _do(session: Session, rest: str) -> None:
     if not rest:
         raise Refused("do which test? steps lists them")
     session.chosen = _allowed(session, rest).id
-    session.agreed = ""
+    session.agreed, session.unproven = "", None
     session._show()
 
 
@@ -185,6 +185,9 @@ def _call(session: Session, rest: str) -> None:
     view = decision.call(session.record, session.job_id, rest, session.at())
     called = view.job.called[-1]
     session.tell(show.wrapped(f"{called.words} called by {called.by}; its proof is left", "kept: "))
+    proof = decision.proof_for(view, rest)
+    if not proof.proven:
+        session.tell(show.wrapped(f"Not proven: {proof.missing}.", "  "))
     _moved(session, view.job.id)
 
 

@@ -19,13 +19,14 @@ from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Complaint, Machine, Test
 from knowngood.measure.meter import MeterSheet
 from knowngood.places import bench, decision
-from knowngood.places.complaints import as_expected, closest, look_list, verifying_test
+from knowngood.places.complaints import closest, look_list, verifying_test
 from knowngood.places.gather import View, look
 from knowngood.places.library import (
     Known,
     find_complaint,
     find_machine,
     find_test,
+    pick_machine,
     shipped_machines,
 )
 from knowngood.places.record import At, Record, Refused
@@ -89,6 +90,7 @@ class Session:
         self.chosen = ""  # the test that the person went for
         self.agreed = ""  # the live test to which the person said yes
         self.releasing = False
+        self.unproven: str | None = None  # the part to order without proof, not yet confirmed
         self.passed: set[str] = set()  # questions put aside in this sitting
         self.over = False
         self.ask = self._ask()
@@ -118,7 +120,7 @@ class Session:
             command = command_in(self, line)
             if command is not None:
                 command()
-            elif not line and self.ask.key not in ("complaint", "order"):
+            elif not line and self.ask.key not in ("machine", "complaint", "order"):
                 pass
             else:
                 self.ask.answer(line)
@@ -164,6 +166,7 @@ class Session:
         """The job has changed: what is asked next follows from it."""
         self.view = view
         self.chosen = ""
+        self.unproven = None
 
     def _show(self) -> None:
         if not self.over:
@@ -182,6 +185,12 @@ class Session:
         view = self.view
         if view.job.closed is not None:
             return Ask("done", "closed", self._nothing)
+        if self.unproven is not None:
+            proof = decision.proof_for(view, self.unproven)
+            return Ask(
+                "confirm", "order without proof, yes or no", partial(self._confirm, self.unproven),
+                lambda: show.not_proven(view, proof),
+            )  # fmt: skip
         if self.releasing and (check := answers.release_left(self)):
             id, words, caution = check
             return Ask(
@@ -220,7 +229,7 @@ class Session:
         first = view.next
         if first is None or not tests:
             return Ask("end", "what next", self._nothing, lambda: self._nothing_left(view))
-        ask = self._step(find_test(view.machine, tests[0].id))
+        ask = self._step(find_test(view.machine, tests[0].id), override=False)
         if first.kind == "test":
             return ask
 
@@ -234,7 +243,7 @@ class Session:
 
         return Ask(ask.key, ask.prompt, ask.answer, lines)
 
-    def _step(self, test: Test, head: str = "") -> Ask:
+    def _step(self, test: Test, head: str = "", override: bool = True) -> Ask:
         view = self.opened
         found = view.step(test.id)
         held = view.assessment.held_back.get(test.id, "")
@@ -242,7 +251,7 @@ class Session:
         def lines() -> Lines:
             if head:
                 yield f"\n{head}"
-            yield from show.step(view, test, found, held, override=not head)
+            yield from show.step(view, test, found, held, override=override and not head)
 
         if self.live_and_open(test) and self.agreed != test.id:
 
@@ -276,10 +285,12 @@ class Session:
     # -- answers ---------------------------------------------------------------------------
 
     def _machines(self) -> Lines:
-        return ("Known machines: " + ", ".join(shipped_machines()) + "; or name a file",)
+        yield "Known machines; type the number or a part of the name, or name a file:"
+        for number, name in enumerate(shipped_machines(), start=1):
+            yield f"  {number}. {name}"
 
     def _machine(self, text: str) -> None:
-        self.machine = find_machine(text)
+        self.machine = find_machine(pick_machine(text))
 
     def _words(self, text: str) -> None:
         assert self.machine is not None
@@ -318,13 +329,10 @@ class Session:
 
     def take(self, test: Test, text: str) -> None:
         """A reading of this test, kept with what it proves."""
-        if text.casefold() in ("as expected", "as it should", "good"):
-            expected = as_expected(test)
-            if expected is None:
-                raise Refused("what is expected here is no single range; type what it reads")
-            text = expected
+        text, said = answers.as_said(test, text)
         answers.no_command_slip(test, text, self.opened.meter)
-        one, view = bench.take_reading(self.record, self.job_id, test.id, text, self.at())
+        at = self.at()
+        one, view = bench.take_reading(self.record, self.job_id, test.id, text, at, said=said)
         unread = bench.unread(one.reading)
         self.view = view
         self.chosen = self.chosen if unread else ""
@@ -352,7 +360,22 @@ class Session:
             raise Refused("Enter or yes decides; or do TEST, withdraw N, undo, quit")
         self.decide("")
 
-    def decide(self, part: str) -> None:
+    def _confirm(self, part: str, text: str) -> None:
+        word = text.casefold().strip(" .!")
+        if word not in ("yes", "y", "no", "n"):
+            raise Refused("yes orders it without proof, no goes on with the proof")
+        self.unproven = None
+        if word in ("yes", "y"):
+            self.decide(part, sure=True)
+        else:
+            self.say("Nothing is decided.")
+
+    def decide(self, part: str, sure: bool = False) -> None:
+        """Decide on the part named, else the proven one; without proof only when sure."""
+        proof = decision.proof_for(self.opened, part)
+        if not proof.proven and not sure:
+            self.unproven = part
+            return
         self.moved(decision.decide(self.record, self.job_id, self.at(), part))
         self.tell(show.decided(self.opened))
 
@@ -371,4 +394,4 @@ class Session:
         for one in self.opened.job.look_at_this:
             yield from show.wrapped(f"{one.what}: {one.why}", "Look at this: ")
         yield from show.causes(self.opened)
-        yield "claim writes the packet; release checks it; fitted when the part is in; done OUTCOME."
+        yield "claim writes the packet; release checks it; fitted: the part is in; done OUTCOME."

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from knowngood.diagnosis.views import PartView, StepView
+from knowngood.isolate.proof import Proof
 from knowngood.job.things import JobReading
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Complaint, Machine, RootCause, Test
@@ -14,7 +15,7 @@ from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View
 from knowngood.places.library import part_number
 from knowngood.places.outlook import Outcome
-from knowngood.places.sentence import lower_first
+from knowngood.places.sentence import lower_first, parts_words
 
 WIDTH = 88
 WORTH_NAMING = 0.01
@@ -143,7 +144,10 @@ def taken(view: View, one: Taken) -> Iterator[str]:
         yield from wrapped(one.judged.sentence, f"[{one.number}] ")
         if one.reading.note:
             yield from wrapped(one.reading.note, "    ")
-    steps = {t.id: t.words for t in view.machine.teardown}
+    steps = {
+        t.id: "capacitor shown discharged" if t.role == "discharge" else t.words
+        for t in view.machine.teardown
+    }
     if one.opened:
         yield from wrapped(", ".join(steps[o] for o in one.opened), "    open now: ")
     if one.closed:
@@ -264,6 +268,13 @@ def proven(view: View) -> Iterator[str]:
             number = part_number(part, model, serial)
             yield f"Proven: order {lower_first(part.words)}{f', part {number}' if number else ''}"
     yield from wrapped(proof_sentence(view.setup, view.assessment), "  ")
+
+
+def not_proven(view: View, proof: Proof) -> Iterator[str]:
+    """What an order without proof would lack."""
+    yield ""
+    yield from wrapped(f"Not proven: {proof.missing}.")
+    yield from wrapped(f"Ordered without proof: {parts_words(view.machine, proof.parts)}?")
 
 
 def decided(view: View) -> Iterator[str]:

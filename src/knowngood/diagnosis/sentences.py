@@ -90,8 +90,10 @@ def reads(reading: Reading) -> str:
         return "OL"
     dimension = DIMENSION_OF[_quantity(reading)]
     if reading.kind == "unsteady":
-        if reading.low is None or reading.high is None:
+        if reading.low is None:
             return "unsteady"
+        if reading.high is None:
+            return f"jumps {format_value(reading.low, dimension)} to OL"
         low, high = format_value(reading.low, dimension), format_value(reading.high, dimension)
         return f"jumps {low} to {high}"
     if reading.kind == "interval" and reading.low is not None and reading.high is not None:

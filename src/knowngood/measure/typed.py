@@ -180,7 +180,8 @@ class _Typed:
         rest = " ".join(rest.split()).strip(" ,")
         if not re.search("[0-9]", rest):
             return self._make("unsteady", None, None, 0.0, 0.0, "no numbers given")
-        inner = self._number(rest)
+        about = _ABOUT.match(rest)  # what jumps is about there anyway
+        inner = self._number(rest[about.end() :] if about else rest)
         if inner.kind == "none":
             return self.none(inner.note)
         return replace(inner, kind="unsteady", note="")

@@ -18,7 +18,7 @@ from knowngood.diagnosis.steps import opening_order
 from knowngood.diagnosis.views import Judged
 from knowngood.isolate.prices import Prices
 from knowngood.job import events as ev
-from knowngood.job.events import Envelope, Event
+from knowngood.job.events import Envelope, Event, Grade
 from knowngood.job.job import Job, replay
 from knowngood.machines.machine import Machine, TeardownStep, Test
 from knowngood.measure.meter import MeterSheet
@@ -69,6 +69,16 @@ class Taken:
     closed: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Said:
+    """How a reading was put: the words kept as its text, what was remarked beside it, and how it
+    is known when that is not as its test says."""
+
+    text: str
+    remark: str = ""
+    grade: Grade | None = None
+
+
 def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
     """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
     machine = check_in.machine.it
@@ -100,10 +110,11 @@ def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> Vie
 
 
 def take_reading(
-    record: Record, job_id: str, test: str, text: str, at: At, reading_id: str = ""
-) -> tuple[Taken, View]:
+    record: Record, job_id: str, test: str, text: str, at: At, reading_id: str = "",
+    said: Said | None = None,
+) -> tuple[Taken, View]:  # fmt: skip
     """Keep one reading with what it proves; steps that the test needs open are opened with it."""
-    taken, view = take_readings(record, job_id, [(test, text)], at, [reading_id])
+    taken, view = take_readings(record, job_id, [(test, text)], at, [reading_id], said)
     return taken[0], view
 
 
@@ -113,6 +124,7 @@ def take_readings(
     readings: Sequence[tuple[str, str]],
     at: At,
     reading_ids: Sequence[str] = (),
+    said: Said | None = None,
 ) -> tuple[list[Taken], View]:
     """Keep several readings (test id, text as typed) at once, judged together."""
     before = record.log.events(job_id)
@@ -126,7 +138,9 @@ def take_readings(
     for place, (test_id, text) in enumerate(readings):
         id = (reading_ids[place] if place < len(reading_ids) else "") or uuid.uuid4().hex[:12]
         test = find_test(setup.machine, test_id)
-        events, one = _one_reading(setup.machine, setup.bench.meter, draft, test, text, id, at)
+        events, one = _one_reading(
+            setup.machine, setup.bench.meter, draft, test, text, id, at, said
+        )
         new += events
         taken.append(one)
         draft = replay([*before, *_as_if(before, new, at)])
@@ -139,13 +153,17 @@ def take_readings(
 
 
 def _one_reading(
-    machine: Machine, meter: MeterSheet | None, job: Job, test: Test, text: str, id: str, at: At
-) -> tuple[list[Event], Taken]:
+    machine: Machine, meter: MeterSheet | None, job: Job, test: Test, text: str, id: str, at: At,
+    said: Said | None = None,
+) -> tuple[list[Event], Taken]:  # fmt: skip
     """The reading with the steps that had to be opened or shut for it."""
     condition = next(c for c in machine.conditions if c.id == test.condition)
     mine = [r for r in job.live_readings if r.test == test.id]
     last = mine[-1].value() if mine else None
     reading = read_text(text, test.quantity, meter, last)
+    if said is not None and reading.is_evidence:
+        notes = [n for n in (reading.note, said.remark) if n]
+        reading, text = replace(reading, text=said.text, note="; ".join(notes)), said.text
     to_correct = mine[-1] if mine and unread(mine[-1].value()) else None
     opened_now = frozenset(s.step for s in job.open_steps)
     got_there = reading.is_evidence or reading.note == "could not tell"
@@ -159,10 +177,11 @@ def _one_reading(
     if reading.is_evidence:
         planned = {o: steps[o].minutes for o in order}
         events += minutes_by_clock(job, {**planned, f"test {test.id}": test.minutes}, at)
+    grade = said.grade if said and said.grade else test.grade
     events.append(
         ev.ReadingTaken(
             id, test.id, test.question, text, reading.to_dict(), test.condition,
-            condition.circumstance, visit_of(at), test.grade, to_correct.id if to_correct else "",
+            condition.circumstance, visit_of(at), grade, to_correct.id if to_correct else "",
         )
     )  # fmt: skip
     taken = Taken(id, len(job.readings) + 1, reading, None, tuple(order), tuple(back))

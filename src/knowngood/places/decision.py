@@ -63,6 +63,13 @@ def uncall(record: Record, job_id: str, at: At, reason: str = "") -> View:
 def decide(record: Record, job_id: str, at: At, part: str = "") -> View:
     """The one part to order: the proven one, or the named one with what its proof lacks."""
     view = look(record, job_id)
+    proof = proof_for(view, part)
+    record.append(job_id, [_decided(view, proof)], at)
+    return look(record, job_id)
+
+
+def proof_for(view: View, part: str = "") -> Proof:
+    """The proof that stands, or that of the named part. Raises Refused when no part is named."""
     proof = view.assessment.proof
     if part:
         named = frozenset({find_part(view.machine, part).id})
@@ -70,8 +77,7 @@ def decide(record: Record, job_id: str, at: At, part: str = "") -> View:
             proof = judge_proof(view.assessment.belief, named)
     if not proof.parts:
         raise Refused(f"no part to decide on: {proof.missing}")
-    record.append(job_id, [_decided(view, proof)], at)
-    return look(record, job_id)
+    return proof
 
 
 def _decided(view: View, proof: Proof) -> ev.PartDecided:

@@ -38,6 +38,27 @@ def shipped_machines() -> tuple[str, ...]:
     return tuple(sorted(n.removesuffix(".yaml") for n in names if n.endswith(".yaml")))
 
 
+def pick_machine(text: str) -> str:
+    """The name of a shipped machine by its number in the list, by a part of its name, or by
+    Enter when there is one; any other text is left as it is, for a file. Raises Refused."""
+    names, wanted = shipped_machines(), plain_name(text)
+    if not wanted and len(names) == 1:
+        return names[0]
+    if wanted.isascii() and wanted.isdigit() and len(wanted) < 6:
+        if not 1 <= int(wanted) <= len(names):
+            raise Refused(f"there are machines 1 to {len(names)}; or type a part of the name")
+        return names[int(wanted) - 1]
+    close = [n for n in names if all(w in plain_name(n) for w in wanted.split())]
+    if not wanted or (len(close) > 1 and text not in names):
+        raise Refused(f"which one? {', '.join(close or names)}")
+    return text if text in names or not close else close[0]
+
+
+def plain_name(name: str) -> str:
+    """A name as people say it: small letters, blanks for _ and -."""
+    return " ".join(name.casefold().replace("_", " ").replace("-", " ").split())
+
+
 def find_machine(name: str) -> Known[Machine]:
     """A shipped machine by name, or a machine file. Raises Refused with every problem."""
     text = _text_of(name, "knowngood.machines", "shipped", shipped_machines(), "machine")
@@ -133,17 +154,21 @@ def find_test(machine: Machine, id: str) -> Test:
     for test in machine.tests:
         if test.id == id:
             return test
+    wanted = plain_name(id)
+    close = [t for t in machine.tests if wanted in (plain_name(t.id), plain_name(t.question))]
+    if len(close) == 1:
+        return close[0]
     hint = did_you_mean(id, (t.id for t in machine.tests))
     raise Refused(f"{machine.id} has no test {id!r}. {hint}")
 
 
 def find_part(machine: Machine, name: str) -> ServicePart:
     """A service part by id or by its words. Raises Refused naming the nearest."""
-    wanted = name.strip().casefold()
+    wanted = plain_name(name)
     for part in machine.parts:
-        if wanted in (part.id.casefold(), part.words.casefold()):
+        if wanted in (plain_name(part.id), plain_name(part.words)):
             return part
-    close = [p for p in machine.parts if wanted and wanted in p.words.casefold()]
+    close = [p for p in machine.parts if wanted and wanted in plain_name(p.words)]
     if len(close) == 1:
         return close[0]
     hint = did_you_mean(name, (p.id for p in machine.parts))
