@@ -371,4 +371,4 @@ class Session:
         for one in self.opened.job.look_at_this:
             yield from show.wrapped(f"{one.what}: {one.why}", "Look at this: ")
         yield from show.causes(self.opened)
-        yield "claim writes the packet; release checks it; fitted when the part is in; done OUTCOME."
+        yield "claim writes the packet; release checks it; fitted: the part is in; done OUTCOME."
