@@ -65,7 +65,7 @@ class Shop:
             self.ready()
 
     def ready(self) -> None:
-        until = time.monotonic() + 40
+        until = time.monotonic() + 90
         while time.monotonic() < until:
             try:
                 httpx.get(f"{self.local}/phone", timeout=2)

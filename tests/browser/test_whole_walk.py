@@ -6,15 +6,18 @@ The machine answers as its own file expects of the fault that is in it, in the f
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from knowngood.diagnosis.assess import Setup
 from knowngood.isolate.forecast import Piece
-from knowngood.machines.machine import Machine, Test
-from knowngood.places.library import find_machine
+from knowngood.machines.machine import Test
+from knowngood.places.gather import setup_of
+from knowngood.places.record import Record
 from tests.browser.shop import Shop, at_bench, phone, served
 from tests.browser.test_bench import NASTY, job_of, jpeg, settled
 
@@ -25,9 +28,37 @@ GOOD = ".good-answer"
 UNITS = {"ohms": ((1e6, "MΩ"), (1e3, "kΩ"), (1.0, "")), "volts": ((1.0, ""),)}
 
 
-@pytest.fixture(scope="module")
-def mower() -> Machine:
-    return find_machine("mower-battery-56v").it
+@dataclass(frozen=True)
+class Broken:
+    """A machine with one fault in it; its tests by question, as the job's set-up has them."""
+
+    setup: Setup
+    fault: str
+
+    @property
+    def tests(self) -> dict[str, Test]:
+        return {t.question: t for t in self.setup.machine.tests}
+
+    def shows(self, test: Test) -> str:
+        """What is seen at a test: "" as on a good machine, Yes, No, OL, a number."""
+        table = self.setup.bench.table
+        row = table.rows[test.id]
+        at = next(n for n, h in enumerate(table.hypotheses) if h.id == self.fault)
+        index = int(row.index[at])
+        if index == int(row.good):
+            return ""
+        forecast = row.forecasts[index]
+        if forecast.yes is not None:
+            good = row.forecasts[int(row.good)].yes
+            as_good = (forecast.yes >= 0.5) == (good is None or good >= 0.5)
+            return "" if as_good else "Yes" if forecast.yes >= 0.5 else "No"
+        piece = max(forecast.pieces, key=lambda p: p.share)
+        return "OL" if piece.kind == "over" else _number(test, piece)
+
+
+def broken(shop: Shop, job: str, fault: str) -> Broken:
+    with Record.open(shop.store) as record:
+        return Broken(setup_of(record, job_of(shop, job)), fault)
 
 
 @pytest.fixture(scope="module")
@@ -35,18 +66,6 @@ def unhurried(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     """A server that plans for up to two seconds, so that a busy machine plans no worse."""
     with served(tmp_path_factory.mktemp("unhurried"), patience=2.0) as shop:
         yield shop
-
-
-def shows(test: Test, fault: str) -> str:
-    """What the machine with this fault shows at a test: "" as a good one, yes, no, OL, a number."""
-    forecast = test.expect.get(fault)
-    if forecast is None:
-        return ""
-    if forecast.yes is not None:
-        as_good = (forecast.yes >= 0.5) == (test.good.yes is None or test.good.yes >= 0.5)
-        return "" if as_good else "Yes" if forecast.yes >= 0.5 else "No"
-    piece = max(forecast.pieces, key=lambda p: p.share)
-    return "OL" if piece.kind == "over" else _number(test, piece)
 
 
 def _number(test: Test, piece: Piece) -> str:
@@ -74,14 +93,14 @@ def take(page: Page, text: str) -> None:
     settled(page)
 
 
-def walk(page: Page, machine: Machine, fault: str, folder: Path, picture: bool) -> int:
+def walk(page: Page, machine: Broken, folder: Path, picture: bool) -> int:
     """Follow the bench until a part is ordered; the taps that it took."""
-    tests = {t.question: t for t in machine.tests}
+    tests = machine.tests
     for _ in range(30):
         if page.locator("#decided").count():
             break
         if page.locator("#looks").count():
-            wrong = [t for t in machine.tests if t.look and shows(t, fault)]
+            wrong = [t for t in tests.values() if t.look and machine.shows(t)]
             for test in wrong:
                 row = page.locator(f"#looks .key:has-text('{test.question}')")
                 if row.count():
@@ -99,30 +118,32 @@ def walk(page: Page, machine: Machine, fault: str, folder: Path, picture: bool) 
                     page.click("#photo")
                 chooser.value.set_files(jpeg(folder, size=(640, 480)))
                 picture = False
-            take(page, shows(test, fault))
+            take(page, machine.shows(test))
         settled(page)
     expect(page.locator("#decided")).to_be_visible()
     return int(page.evaluate("window.taps"))
 
 
-@pytest.mark.parametrize("fault", ["bail_sw_open", "ctrl_short"])
+@pytest.mark.parametrize(
+    ("fault", "part"), [("bail_sw_open", "start_box"), ("ctrl_short", "controller")]
+)
 def test_walked_to_the_part_in_few_taps(
-    unhurried: Shop, hand: BrowserContext, mower: Machine, tmp_path: Path, fault: str
+    unhurried: Shop, hand: BrowserContext, tmp_path: Path, fault: str, part: str
 ) -> None:
     job = unhurried.open_job()
     page = at_bench(hand, unhurried, job)
     page.evaluate(COUNTER)
-    taps = walk(page, mower, fault, tmp_path, picture=True)
+    taps = walk(page, broken(unhurried, job, fault), tmp_path, picture=True)
     print(f"{fault} walked: {taps} taps")
     decision = job_of(unhurried, job).decision
     assert decision is not None and decision.proven
-    assert decision.part in next(f.parts for f in mower.faults if f.id == fault)
+    assert decision.part == part
     assert len(job_of(unhurried, job).pictures) == 1
     assert taps <= TAPS_WALKED
 
 
 def test_called_and_proven_in_few_taps(
-    unhurried: Shop, hand: BrowserContext, mower: Machine, tmp_path: Path
+    unhurried: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
     job = unhurried.open_job()
     page = at_bench(hand, unhurried, job)
@@ -130,7 +151,7 @@ def test_called_and_proven_in_few_taps(
     page.click("#call")
     page.click("dialog >> text=Start box")
     settled(page)
-    taps = walk(page, mower, "bail_sw_open", tmp_path, picture=False)
+    taps = walk(page, broken(unhurried, job, "bail_sw_open"), tmp_path, picture=False)
     print(f"called: {taps} taps")
     decision = job_of(unhurried, job).decision
     assert decision is not None and decision.proven
@@ -146,7 +167,7 @@ def axe(page: Page) -> list[str]:
 
 @pytest.mark.parametrize("size", [None, {"width": 1280, "height": 900}])
 def test_axe_finds_no_violation(
-    unhurried: Shop, browser: Browser, mower: Machine, tmp_path: Path, size: dict[str, int] | None
+    unhurried: Shop, browser: Browser, tmp_path: Path, size: dict[str, int] | None
 ) -> None:
     context = phone(browser, size)
     try:
@@ -167,7 +188,7 @@ def test_axe_finds_no_violation(
         page.click("#who")
         found["who"] = axe(page)
         page.keyboard.press("Escape")
-        walk(page, mower, "bail_sw_open", tmp_path, picture=True)
+        walk(page, broken(unhurried, job, "bail_sw_open"), tmp_path, picture=True)
         found["decided"] = axe(page)
         for name in ("", "phone", "api", "job/nowhere"):
             page.goto(f"{unhurried.address}/{name}")
@@ -178,11 +199,12 @@ def test_axe_finds_no_violation(
 
 
 def test_the_claim_is_one_tap_from_the_decision(
-    unhurried: Shop, hand: BrowserContext, mower: Machine, tmp_path: Path
+    unhurried: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
-    page = at_bench(hand, unhurried, unhurried.open_job())
+    job = unhurried.open_job()
+    page = at_bench(hand, unhurried, job)
     page.evaluate(COUNTER)
-    walk(page, mower, "bail_sw_open", tmp_path, picture=False)
+    walk(page, broken(unhurried, job, "bail_sw_open"), tmp_path, picture=False)
     address = page.get_attribute("#claim", "href")
     answer = page.request.get(f"{unhurried.local}{address}")
     assert answer.ok and answer.body().startswith(b"%PDF-")

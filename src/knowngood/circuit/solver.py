@@ -127,7 +127,8 @@ class Base:
 def base(frame: Frame, cv: Floats, ci: Floats) -> Base:
     """Invert one cell, rows (n,) each, refined once as in `_solve_sparse`; full, because all of the
     inverse is wanted. Raises numpy's LinAlgError if it has none."""
-    inverse = np.linalg.inv(cv[:, None] * frame.phi - ci[:, None] * frame.psi)
+    whole = cv[:, None] * frame.phi - ci[:, None] * frame.psi
+    inverse = np.asarray(np.linalg.inv(whole), dtype=np.float64)
     volts, amps = _seen(frame, inverse)
     inverse += inverse @ (np.eye(len(cv)) - (cv[:, None] * volts - ci[:, None] * amps))
     return Base(cv, ci, *_seen(frame, inverse))
