@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from knowngood.cli.bench import Clock
+from knowngood.cli.bench import bench as run_bench
+from knowngood.job.job import replay
 from knowngood.places.library import pick_machine, shipped_machines
-from knowngood.places.record import Refused
+from knowngood.places.record import Record, Refused
 from tests.cli.test_bench import INTRO, Bench
 
 
@@ -167,3 +169,24 @@ def test_a_discharged_capacitor_is_named_by_its_state(tmp_path: Path) -> None:
     said = bench.enter(f"{test.id}: 0.2")
     assert "capacitor shown discharged" in said and "open now: Wait" not in said
     bench.record.log.close()
+
+
+def test_details_given_with_a_job_are_kept(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench = Bench(tmp_path)
+    bench.enter(INTRO + "customer Mr. Lindqvist\nserial 4711")
+    opened = bench.job.opened
+    assert opened is not None and (opened.customer, opened.serial) == ("Mr. Lindqvist", "4711")
+    name, store, empty = bench.job.name, tmp_path / "shop.db", tmp_path / "s.txt"
+    bench.record.log.close()
+    empty.write_text("quit\n")
+    meter = "generic-2000"
+    assert run_bench(None, None, name, meter, store, empty, serial="5001", model="BT-5") == 0
+    with Record.open(store) as record:
+        job = replay(record.log.events(record.log.find(name)))
+    opened = job.opened
+    assert opened is not None and (opened.serial, opened.model) == ("5001", "BT-5")
+    assert opened.customer == "Mr. Lindqvist" and job.meter == "generic-2000"
+    assert run_bench("mower-battery-56v", None, name, None, store, empty) == 2
+    assert "--machine and --complaint are fixed" in capsys.readouterr().err

@@ -148,6 +148,7 @@ def _one_of_each() -> list[ev.Event]:
     return [
         OPENED,
         ev.NumberGiven("26-0001"),
+        ev.DetailsNoted("5120", customer="Mrs. Okafor"),
         ev.MeterChosen("generic-6000", "d"),
         ev.MachineAdopted("d", "new board"),
         volts("r1", 20),

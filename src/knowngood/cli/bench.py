@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from knowngood.cli.session import Session, Start
+from knowngood.places.bench import change_meter, note_details
 from knowngood.places.library import find_complaint, find_machine, find_meter
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
@@ -80,6 +81,11 @@ def bench(
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     try:
+        if job is not None and (machine or complaint):
+            raise Refused(
+                "--machine and --complaint are fixed when a job is opened; with --job give "
+                "--serial, --model, --maker, --customer, --meter or --shop, or open a new job"
+            )
         start = _start(machine, complaint, meter)
         start = replace(start, customer=customer, maker=maker, model=model, serial=serial)
         lines = _file_lines(session_file) if session_file is not None else None
@@ -88,7 +94,11 @@ def bench(
             clock = Clock()
             session = Session(record, start, by or _user(), print_line, clock, letterhead)
             if job is not None:
-                session.go_on(record.log.find(job))
+                job_id = record.log.find(job)
+                note_details(record, job_id, session.at(), serial, customer, model, maker)
+                if start.meter is not None:
+                    change_meter(record, job_id, start.meter, session.at())
+                session.go_on(job_id)
             else:
                 session.begin()
             play(session, clock, typed(session) if lines is None else echoed(session, lines))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from knowngood.cli.session import Session
-from knowngood.places import decision
+from knowngood.places import bench, decision
 from knowngood.places.gather import look
 from knowngood.places.record import Refused
 
@@ -16,6 +16,14 @@ def fitted(session: Session, rest: str = "") -> None:
     view = decision.fit(session.record, session.job_id, session.at(), rest)
     session.tell([f"kept: {view.job.notes[-1].text}"])
     session.moved(view)
+    session._show()
+
+
+def detail(session: Session, name: str, rest: str) -> None:
+    """The serial, model, maker or customer of the job that is open."""
+    bench.note_details(session.record, session.job_id, session.at(), **{name: rest})
+    session.tell([f"kept: {name} {rest}"])
+    session.moved(look(session.record, session.job_id))
     session._show()
 
 

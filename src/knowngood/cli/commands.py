@@ -259,6 +259,10 @@ def _back(session: Session, rest: str) -> None:
     _moved(session, view.job.id)
 
 
+def _detail(name: str, session: Session, rest: str) -> None:
+    closing.detail(session, name, rest)
+
+
 def _order(session: Session, rest: str) -> None:
     session.decide(rest)
     session._show()
@@ -291,5 +295,6 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
     "back": _back, "order": _order, "claim": _claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps,
+    **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 WORDS = frozenset(ALONE) | frozenset(WITH_MORE)

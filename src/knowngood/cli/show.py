@@ -31,6 +31,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   accept PART by NAME                      take it as good on a person's word
   readings       what was read, numbered   undo       take back the last entry
   withdraw N why it does not count         meter NAME another meter from here on
+  serial X, customer X, model X, maker X   what was not known at check-in
   verify         does it show here, again  steps all  every step with its id
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY], back STEP           note WORDS picture FILE [WORDS]

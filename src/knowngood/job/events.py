@@ -54,6 +54,16 @@ class NumberGiven:
 
 
 @dataclass(frozen=True, slots=True)
+class DetailsNoted:
+    """What the plate or the counter said later than check-in; "" leaves what stands."""
+
+    serial: str = ""
+    customer: str = ""
+    model: str = ""
+    maker: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class MeterChosen:
     name: str
     digest: str
@@ -264,6 +274,7 @@ class Unknown:
 Event = (
     JobOpened
     | NumberGiven
+    | DetailsNoted
     | MeterChosen
     | MachineAdopted
     | ReadingTaken

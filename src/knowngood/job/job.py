@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from knowngood.job import events as ev
@@ -185,6 +185,11 @@ class _Draft:
     def number_given(self, event: ev.NumberGiven, at: Stamp) -> None:
         self.number = event.number
 
+    def details_noted(self, event: ev.DetailsNoted, at: Stamp) -> None:
+        if self.opened is not None:
+            named = {f.name: getattr(event, f.name) for f in fields(event)}
+            self.opened = replace(self.opened, **{k: v for k, v in named.items() if v})
+
     def meter_chosen(self, event: ev.MeterChosen, at: Stamp) -> None:
         self.meter, self.meter_digest = event.name, event.digest
 
@@ -300,6 +305,7 @@ class _Draft:
 _APPLY: Mapping[type[Event], Callable[[_Draft, Any, Stamp], None]] = {
     ev.JobOpened: _Draft.job_opened,
     ev.NumberGiven: _Draft.number_given,
+    ev.DetailsNoted: _Draft.details_noted,
     ev.MeterChosen: _Draft.meter_chosen,
     ev.MachineAdopted: _Draft.machine_adopted,
     ev.ReadingTaken: _Draft.reading_taken,

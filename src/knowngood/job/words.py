@@ -16,6 +16,9 @@ def in_words(event: Event) -> str:
             return f"checked in: {event.customer_words or event.complaint}"
         case ev.NumberGiven():
             return f"numbered {event.number}"
+        case ev.DetailsNoted():
+            names = ("maker", "model", "serial", "customer")
+            return ", ".join(f"{n} {getattr(event, n)}" for n in names if getattr(event, n))
         case ev.MeterChosen():
             return f"took the meter {event.name}"
         case ev.MachineAdopted():

@@ -300,6 +300,17 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
     return words, look(record, job_id)
 
 
+def note_details(
+    record: Record, job_id: str, at: At,
+    serial: str = "", customer: str = "", model: str = "", maker: str = "",
+) -> View:  # fmt: skip
+    """What was not known at check-in, or was wrong; "" leaves what stands."""
+    noted = ev.DetailsNoted(serial.strip(), customer.strip(), model.strip(), maker.strip())
+    if noted != ev.DetailsNoted():
+        record.append(job_id, [noted], at)
+    return look(record, job_id)
+
+
 def open_step(record: Record, job_id: str, step_id: str, at: At, where: str = "") -> View:
     """A teardown step was done, after those it needs; ``where`` the parts and screws went."""
     job = load_job(record, job_id)
