@@ -190,3 +190,24 @@ def test_details_given_with_a_job_are_kept(
     assert opened.customer == "Mr. Lindqvist" and job.meter == "generic-2000"
     assert run_bench("mower-battery-56v", None, name, None, store, empty) == 2
     assert "--machine and --complaint are fixed" in capsys.readouterr().err
+
+
+def test_the_volts_on_the_capacitor_come_first(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, "mower-battery-56v", "dead")
+    bench.enter("no\nnothing\nnone")
+    machine = bench.session.opened.machine
+    shut = {c.id for c in machine.conditions if "cap_safe" in c.open and not c.energised}
+    test = next(t for t in machine.tests if t.condition in shut and t.quantity == "ohms")
+    said = bench.enter(f"do {test.id}")
+    assert "Type the volts it reads" in said and bench.session.ask.key == "volts cap_safe"
+    assert "what does the meter show" in bench.enter("empty")
+    assert "Not empty: it must read below 5 V" in bench.enter("31 V")
+    assert bench.session.ask.key == "volts cap_safe"
+    assert "cap_safe" not in [s.step for s in bench.job.open_steps]
+    bench.enter("0.4 V")
+    assert bench.session.ask.key == f"test {test.id}"
+    assert bench.job.open_steps[-1].step == "cap_safe"
+    assert [n.text for n in bench.job.notes][-2:] == [
+        "volts on the capacitor: 31 V", "volts on the capacitor: 0.4 V"
+    ]  # fmt: skip
+    bench.record.log.close()

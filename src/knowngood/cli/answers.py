@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable, Iterator
 from difflib import get_close_matches
+from functools import partial
 from typing import TYPE_CHECKING
 
 from knowngood.cli import show
+from knowngood.diagnosis.steps import opening_order
 from knowngood.job.events import Answer, CheckResult
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
@@ -14,10 +17,12 @@ from knowngood.places.complaints import as_expected, good_answer, look_list
 from knowngood.places.record import Refused
 
 if TYPE_CHECKING:
-    from knowngood.cli.session import Session
-    from knowngood.machines.machine import Test
+    from knowngood.cli.session import Ask, Session
+    from knowngood.machines.machine import TeardownStep, Test
     from knowngood.measure.meter import MeterSheet
+    from knowngood.places.gather import View
 
+EMPTY_BELOW = 5.0  # volts; common practice, as the machine files say it
 RESULTS: dict[str, CheckResult] = {
     "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
     "no": "fail", "n/a": "not applicable", "na": "not applicable",
@@ -99,6 +104,44 @@ def release(session: Session, text: str) -> None:
     )
     session.tell(show.wrapped(f"{left[1]}: {result}", "kept: "))
     session.moved(view)
+
+
+def to_discharge(view: View, test: Test) -> TeardownStep | None:
+    """The step that shows the capacitor empty, if this dead test needs it and it is not done."""
+    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    opened = frozenset(s.step for s in view.job.open_steps)
+    needed = opening_order(view.machine, condition.open, opened)
+    steps = (t for t in view.machine.teardown if t.id in needed and t.role == "discharge")
+    return None if condition.energised else next(steps, None)
+
+
+def ask_volts(session: Session, step: TeardownStep, lines: Callable[[], Iterable[str]]) -> Ask:
+    """The volts on the capacitor, before a hand or a lead goes further."""
+    from knowngood.cli.session import Ask
+
+    def with_step() -> Iterator[str]:
+        yield from lines()
+        yield from show.wrapped(f"{step.words}. Type the volts it reads, or do another step.", "  ")
+
+    return Ask(
+        f"volts {step.id}", "volts on the capacitor", partial(volts, session, step), with_step
+    )
+
+
+def volts(session: Session, step: TeardownStep, text: str) -> None:
+    """Kept as a note; below the limit the step counts as done. Raises Refused."""
+    view = session.opened
+    reading = read_text(text, "volts", view.meter)
+    if reading.kind == "none" or reading.high is None or reading.low is None:
+        raise Refused(f"what does the meter show on the capacitor? {reading.note or '0.4 V'}")
+    words = f"volts on the capacitor: {text}"
+    bench.note(session.record, session.job_id, words, session.at())
+    if max(abs(reading.low), abs(reading.high)) >= EMPTY_BELOW:
+        raise Refused(f"kept: {words}. Not empty: it must read below {EMPTY_BELOW:g} V. "
+                      f"{step.caution} Then type what it reads")  # fmt: skip
+    view = bench.open_step(session.record, session.job_id, step.id, session.at(), words)
+    session.tell(show.wrapped(f"{words}; capacitor shown discharged", "kept: "))
+    session.view = view
 
 
 def as_said(test: Test, text: str) -> tuple[str, bench.Said | None]:

@@ -253,6 +253,8 @@ class Session:
                 yield f"\n{head}"
             yield from show.step(view, test, found, held, override=override and not head)
 
+        if (step := answers.to_discharge(view, test)) is not None:
+            return answers.ask_volts(self, step, lines)
         if self.live_and_open(test) and self.agreed != test.id:
 
             def with_warning() -> Lines:

@@ -19,6 +19,7 @@ from knowngood.places.sentence import lower_first, parts_words
 
 WIDTH = 88
 WORTH_NAMING = 0.01
+DISCHARGED = "capacitor shown discharged (its volts not noted)"
 HELP = """\
 A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   skip, can't tell, same, as expected     for this step
@@ -146,7 +147,7 @@ def taken(view: View, one: Taken) -> Iterator[str]:
         if one.reading.note:
             yield from wrapped(one.reading.note, "    ")
     steps = {
-        t.id: "capacitor shown discharged" if t.role == "discharge" else t.words
+        t.id: DISCHARGED if t.role == "discharge" else t.words
         for t in view.machine.teardown
     }
     if one.opened:
