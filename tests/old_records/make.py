@@ -1,15 +1,17 @@
 """Write the record of one job as this release writes it, once, at the release.
 
     python tests/old_records/make.py tests/old_records/v0_1_0.jsonl
+    python tests/old_records/make.py tests/old_records/v0_1_0_details.jsonl
 
-The file is never written again: every later release must replay it. Shop, makers and people are
-invented for the demo.
+The second has what came to the first later. A file is never written again: every later release
+must replay it. Shop, makers and people are invented for the demo.
 """
 
 from __future__ import annotations
 
 import sys
 import tempfile
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -164,10 +166,17 @@ PHONE: list[ev.Event] = [
 ]
 
 
-def record() -> list[str]:
+DETAILS: list[ev.Event] = [
+    DESK[0],
+    ev.DetailsNoted("BW20-004471", "Rosa Okafor", "BT-20", "Brackwater"),
+    ev.DetailsNoted(serial="BW20-004477"),
+]
+
+
+def record(events: Sequence[ev.Event] = (*DESK, *PHONE)) -> list[str]:
     """The lines of events.jsonl for this job."""
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "shop.db") as log:
-        for number, event in enumerate(DESK + PHONE):
+        for number, event in enumerate(events):
             device = "counter" if number < len(DESK) else "bench phone"
             now = START + timedelta(minutes=number)
             log.append(JOB, [Entry(event, device, number, None, now, "Sam")], now)
@@ -178,4 +187,5 @@ if __name__ == "__main__":
     target = Path(sys.argv[1])
     if target.exists():
         raise SystemExit(f"{target} is there already, and an old record is never written again")
-    target.write_text("\n".join([*record(), ""]), encoding="utf-8")
+    chosen = DETAILS if target.stem.endswith("_details") else [*DESK, *PHONE]
+    target.write_text("\n".join([*record(chosen), ""]), encoding="utf-8")
