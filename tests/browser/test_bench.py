@@ -22,7 +22,7 @@ SETTLED = '#bench[data-asking=""]'
 def settled(page: Page) -> None:
     """The last tap is with the server, and the screen shows its answer."""
     page.wait_for_selector(SETTLED)
-    expect(page.locator("#unsent")).to_have_attribute("data-count", "0")
+    expect(page.locator("#unsent")).to_have_attribute("data-count", "0", timeout=60_000)
     page.wait_for_timeout(400)  # a tap sooner than that counts as the same one
 
 

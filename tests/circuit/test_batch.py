@@ -218,3 +218,24 @@ def test_a_dead_circuit_is_exactly_dead() -> None:
     found = mower()
     probes = [Probe("volts", a, b) for a, b in itertools.permutations(found.nodes[:8], 2)]
     assert set(table(found, [Cell((), p, OUT) for p in probes]).values.tolist()) == {0.0}
+
+
+def test_a_value_of_a_rule_counts_in_its_cell() -> None:
+    """A relay that pulls at 9 V on 12 V, and one that needs 13 V: each cell has its own limit."""
+    circuit, problems = parse_circuit("""
+ground: G
+elements:
+  - {ref: B1, kind: battery, pins: {plus: P, minus: G}, volts: 12 V, ohms: 0.1 ohm}
+  - {ref: K1, kind: relay, pins: {coil+: P, coil-: G, com: P, no: L}, coil_ohms: 100 ohm, pull_in: 9 V, ohms: 10 mohm}
+  - {ref: R1, kind: resistor, pins: {a: L, b: G}, ohms: 10 ohm}
+  - {ref: M1, kind: module, pins: {plus: P, minus: G, out: V5}, alive_above: 6 V, out_volts: 5 V}
+""")  # noqa: E501
+    assert circuit is not None, problems
+    probes = [Probe("volts", "L", "G"), Probe("volts", "V5", "G")]
+    cells = [Cell(probe=p, values=v) for p in probes
+             for v in ({}, {"K1.pull_in": 13.0}, {"M1.alive_above": 14.0})]  # fmt: skip
+    got = table(circuit, cells).values
+    assert got[0] > 11 and got[1] == pytest.approx(0, abs=1e-9) and got[2] > 11
+    assert got[3] == pytest.approx(5) == got[4] and got[5] == pytest.approx(0, abs=1e-9)
+    again = [solve(circuit, probe=c.probe, values=c.values).probe for c in cells]
+    assert list(got) == pytest.approx(again, abs=1e-6)

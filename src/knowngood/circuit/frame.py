@@ -89,13 +89,15 @@ class Frame:
 @dataclass(slots=True)
 class Laid:
     """Cells as columns: rows of every branch (cells, branches, 3) off and on; which of the curved
-    branches still are curved; capacitors; how each rule is held (-1 free, 0 off, 1 on)."""
+    branches still are curved; capacitors; how each rule is held (-1 free, 0 off, 1 on);
+    the limit of every sense, rule by rule (cells, senses)."""
 
     off: Floats
     on: Floats
     curved: Bools
     farads: Floats
     held: NDArray[np.int8]
+    limits: Floats
 
     def take(self, which: Ints | Bools) -> Laid:
         return Laid(
@@ -104,6 +106,7 @@ class Laid:
             self.curved[which],
             self.farads[which],
             self.held[which],
+            self.limits[which],
         )
 
     def set(self, cell: int | Ints | slice, branch: int | Ints, law: Law) -> None:
@@ -206,6 +209,7 @@ def lay(frame: Frame, cells: list[Cell]) -> Laid:
         np.ones((count, len(frame.curves.branch)), dtype=bool),
         np.repeat(frame.farads[None], count, axis=0),
         np.repeat(held[None], count, axis=0),
+        np.repeat(np.array([[s.limit for r in frame.rules for s in r.senses]]), count, axis=0),
     )
     for i, cell in enumerate(cells):
         _lay_cell(frame, laid, i, cell)
@@ -225,8 +229,13 @@ def _lay_cell(frame: Frame, laid: Laid, i: int, cell: Cell) -> None:
         for branch in element.branches():
             law, on = (branch.law, branch.on) if element.plugged else (Open(), None)
             _put(frame, laid, i, element.ref, branch.name, law, on)
-        if (rule := element.rule()) and rule.forced is not None:
-            laid.held[i, frame.owners.index(element.ref)] = rule.forced
+        if rule := element.rule():
+            place = frame.owners.index(element.ref)
+            if rule.forced is not None:
+                laid.held[i, place] = rule.forced
+            before = sum(len(r.senses) for r in frame.rules[:place])
+            limits = [sense.limit for sense in rule.senses]
+            laid.limits[i, before : before + len(limits)] = limits
     for fault in cell.faults:
         found = find(fault.on, frame.circuit.by_ref)
         if found is None:

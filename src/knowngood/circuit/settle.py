@@ -159,7 +159,7 @@ def _trial(engine: Engine, laid: Laid, cell: Ints, on: Bools, rows: Ints) -> _Tr
             text += f" ({names}); check their drop, volts and watts"
         wrong.setdefault(i, CircuitError("no convergence", text))
     r = rows.shape[1]
-    says = _says(frame, senses, got.volts[:, r:], got.amps[:, r:], labels)
+    says = _says(frame, senses, got.volts[:, r:], got.amps[:, r:], labels, laid.limits[cell])
     held = laid.held[cell]
     says = np.where(held >= 0, held == 1, says)
     agrees = (says == on).all(axis=1)
@@ -183,20 +183,25 @@ def _sense_rows(frame: Frame) -> tuple[list[tuple[int, ...]], Ints]:
 
 
 def _says(
-    frame: Frame, looks: list[tuple[int, ...]], volts: Floats, amps: Floats, labels: Ints
+    frame: Frame,
+    looks: list[tuple[int, ...]],
+    volts: Floats,
+    amps: Floats,
+    labels: Ints,
+    limits: Floats,
 ) -> Bools:
     """What each rule makes of what it sees."""
     says = np.ones((len(volts), len(frame.rules)), dtype=bool)
     senses = [sense for rule in frame.rules for sense in rule.senses]
-    for (number, *columns), sense in zip(looks, senses, strict=True):
+    for (number, *columns), sense, limit in zip(looks, senses, limits.T, strict=True):
         if sense.branch:
             value = np.abs(amps[:, columns[0]])
         else:
             plus, minus = frame.nodes.index(sense.plus), frame.nodes.index(sense.minus)
             one = labels[:, plus] == labels[:, minus]
             value = np.where(one, volts[:, columns[0]] - volts[:, columns[1]], 0.0)
-        edge = sense.limit * (1 - 1e-9)
-        says[:, number] &= value >= edge if sense.inclusive else value > sense.limit
+        edge = limit * (1 - 1e-9)
+        says[:, number] &= value >= edge if sense.inclusive else value > limit
     return says
 
 
