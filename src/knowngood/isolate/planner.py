@@ -143,7 +143,8 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
         name_now = "+".join(best.parts)
     out_steps = []
     for step in steps:
-        if (step.kind, step.id) == (kind_now, name_now):
+        # a step cheaper than the plan is a tie, but for the last digit
+        if (step.kind, step.id) == (kind_now, name_now) or step.price < price:
             step = Step(step.kind, step.id, price, min(step.lower, price), price)
         out_steps.append((step.price, (step.kind, step.id) != (kind_now, name_now), step))
     return tuple(s for _, _, s in sorted(out_steps, key=lambda x: x[:2]))
