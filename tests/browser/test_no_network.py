@@ -77,7 +77,7 @@ def power_cuts(shop: Shop, job: str, seed: int) -> Iterator[list[int]]:
     chance, done, count = random.Random(seed), threading.Event(), [0]
 
     def work() -> None:
-        while not done.wait(chance.uniform(1.0, 6.0)):
+        while not done.wait(chance.uniform(1.0, 18.0)):  # some cuts within a page load, some after
             shop.kill()
             count[0] += 1
             time.sleep(chance.uniform(0.2, 3.0))
