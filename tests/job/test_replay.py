@@ -8,6 +8,7 @@ from knowngood.job import events as ev
 from knowngood.job.job import replay
 from knowngood.job.words import in_words, next_in_words
 from tests.job.record import OPENED, told, volts
+from tests.old_records.make import LATER
 
 DECIDED = ev.PartDecided("trigger", "Trigger switch", "TS-114", True, "Only the trigger is left.")
 
@@ -172,5 +173,6 @@ def _one_of_each() -> list[ev.Event]:
         ev.NoteAdded("hello"),
         ev.JobClosed("repaired"),
         ev.JobReopened(),
+        *(event for events in LATER.values() for event in events),
         ev.Unknown("PartPromised", {"version": 1, "body": {}}),
     ]

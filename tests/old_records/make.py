@@ -3,8 +3,8 @@
     python tests/old_records/make.py tests/old_records/v0_1_0.jsonl
     python tests/old_records/make.py tests/old_records/v0_1_0_details.jsonl
 
-The second has what came to the first later. A file is never written again: every later release
-must replay it. Shop, makers and people are invented for the demo.
+The others have what came to the first later (`LATER`). A file is never written again: every later
+release must replay it. Shop, makers and people are invented for the demo.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from knowngood.job import counter
 from knowngood.job import events as ev
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
 from knowngood.store.export import lines
 from knowngood.store.log import Entry, Log
@@ -173,6 +175,40 @@ DETAILS: list[ev.Event] = [
 ]
 
 
+COUNTER: list[ev.Event] = [
+    DESK[0],
+    counter.CheckedIn(
+        contact="555 0142",
+        conditions=("after rain",),
+        also=("weak",),
+        accessories=("charger", "grass box"),
+        fee="45 USD to look, credited when we mend it",
+        storage="kept 30 days after the call",
+        unsafe_asked=True,
+        words="the green one",
+    ),
+    counter.ContactNoted("555 0143"),
+    counter.AccessoriesNoted(("charger",)),
+    counter.PackTaken("p1", "BP40-1187", "5 Ah"),
+    counter.PackTaken("p2", "BP40-0031", "", ("swollen", "hot")),
+    counter.PackTaken("p3"),
+    counter.PackWithdrawn("p3", "it was the charger"),
+    counter.ComebackLinked("0" * 32, "25-0412", "new switch"),
+    counter.ComebackWithdrawn("another machine"),
+    counter.ComebackLinked("0" * 32, "25-0412", "new switch"),
+    counter.PaymentNoted("not paid", "pays on Friday"),
+    counter.HoldOverridden(("Guard closes by itself: blank",), "Ida", "sold for parts"),
+    counter.HandedBack("R. Okafor", "e" * 64, ("charger",), ("p1",), ("pack BP40-0031",)),
+    counter.HandBackWithdrawn("came back for the charger"),
+    ShopNoted(
+        "Alder Lane Small Engine & Cordless", "3 Alder Lane", "555 0100", 95.0, "USD",
+        "45 USD to look", "kept 30 days", 60.0, "America/New_York", ("Sam", "Ida"),
+    ),
+]  # fmt: skip
+
+LATER = {"details": DETAILS, "counter": COUNTER}
+
+
 def record(events: Sequence[ev.Event] = (*DESK, *PHONE)) -> list[str]:
     """The lines of events.jsonl for this job."""
     with tempfile.TemporaryDirectory() as folder, Log.open(Path(folder) / "shop.db") as log:
@@ -187,5 +223,5 @@ if __name__ == "__main__":
     target = Path(sys.argv[1])
     if target.exists():
         raise SystemExit(f"{target} is there already, and an old record is never written again")
-    chosen = DETAILS if target.stem.endswith("_details") else [*DESK, *PHONE]
+    chosen = LATER.get(target.stem.rpartition("_")[2], [*DESK, *PHONE])
     target.write_text("\n".join([*record(chosen), ""]), encoding="utf-8")

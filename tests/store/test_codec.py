@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 from dataclasses import fields
 from typing import Any, get_args
 
@@ -27,12 +28,19 @@ BY_TYPE: dict[str, st.SearchStrategy[Any]] = {
     "float": st.floats(0, 1e6),
     "bool": st.booleans(),
     "Plain": st.dictionaries(WORDS, PLAIN, max_size=3),
-    "Grade": st.sampled_from(get_args(ev.Grade)),
-    "Answer": st.sampled_from(get_args(ev.Answer)),
-    "CheckResult": st.sampled_from(get_args(ev.CheckResult)),
+    "Words": st.lists(WORDS, max_size=3).map(tuple),
 }
+
+
+def _of_type(cls: type, wanted: str) -> st.SearchStrategy[Any]:
+    """Values of a field; a word of its own module is one of a few."""
+    if wanted in BY_TYPE:
+        return BY_TYPE[wanted]
+    return st.sampled_from(get_args(getattr(sys.modules[cls.__module__], wanted)))
+
+
 EVENTS = st.one_of(
-    st.builds(cls, **{f.name: BY_TYPE[str(f.type)] for f in fields(cls)})
+    st.builds(cls, **{f.name: _of_type(cls, str(f.type)) for f in fields(cls)})
     for cls in codec.KINDS.values()
 )
 

@@ -9,13 +9,13 @@ Money is in the currency of the job's `rates`; minutes are minutes of work.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Literal
+from typing import Literal
 
-Plain = Mapping[str, Any]
-"""A mapping of plain data, as JSON can hold it."""
+from knowngood.job.counter import CounterEvent
+from knowngood.job.plain import Plain
+from knowngood.job.shop_sheet import ShopNoted
 
 Grade = Literal["measured", "seen"]
 Answer = Literal["yes", "no", "can't tell"]
@@ -298,8 +298,11 @@ Event = (
     | NoteAdded
     | JobClosed
     | JobReopened
+    | CounterEvent
+    | ShopNoted
     | Unknown
 )
+"""What happens at the bench, and the events of each chapter of a job (`job/chapters.py`)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,42 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any
 
-from knowngood.job.events import Answer, CheckResult, Envelope, Grade
+from knowngood.job.events import Answer, CheckResult, Grade
+from knowngood.job.plain import Stamp
 from knowngood.measure.reading import Reading
 
-
-@dataclass(frozen=True, slots=True)
-class Stamp:
-    """Who, when, from which device, and what that device had seen of the job."""
-
-    seq: int
-    based_on: int
-    device: str
-    device_time: datetime
-    server_time: datetime
-    zone: str
-    by: str
-
-    @classmethod
-    def of(cls, envelope: Envelope) -> Stamp:
-        return cls(
-            envelope.seq,
-            envelope.based_on,
-            envelope.device,
-            envelope.device_time,
-            envelope.server_time,
-            envelope.zone,
-            envelope.by,
-        )
-
-    def knew(self, other: Stamp) -> bool:
-        """Whether this device had seen `other` when it sent this."""
-        if other.seq <= self.based_on:
-            return True
-        return other.device == self.device and other.seq <= self.seq
+__all__ = [
+    "Cause",
+    "Check",
+    "Closed",
+    "Decision",
+    "JobReading",
+    "Look",
+    "MinutesSpent",
+    "NamedPart",
+]
+__all__ += ["Note", "Picture", "Stamp", "TeardownDone", "ToldThing"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from knowngood.job import events as ev
+from knowngood.job.chapters import words_for
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.shop_sheet import ShopNoted
 
 
 def in_words(event: Event) -> str:
     """One event as half a sentence: "took off the lid"."""
+    if (of_chapter := words_for(event)) is not None:
+        return of_chapter(event)
     match event:
         case ev.JobOpened():
             return f"checked in: {event.customer_words or event.complaint}"
@@ -66,8 +70,12 @@ def in_words(event: Event) -> str:
             return f"closed: {event.outcome}"
         case ev.JobReopened():
             return _with("reopened", event.reason)
+        case ShopNoted():
+            return f"the shop's sheet was noted: {event.name or 'no name'}"
         case ev.Unknown():
             return f"{event.name}, recorded by a newer version"
+        case _:
+            raise TypeError(f"{type(event).__name__} has no words; see knowngood.job.words")
 
 
 def next_in_words(job: Job) -> str:

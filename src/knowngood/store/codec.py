@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import sys
 import types
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, fields
@@ -155,14 +156,16 @@ def _build(cls: type[Event], kind: str, body: object) -> Event:
             raise StoreProblem(f"A {kind} in the record lacks its field {name!r}.")
     for name, value in body.items():
         wanted = known[name].type
-        if not _fits(value, str(wanted)):
+        if not _fits(value, str(wanted), cls):
             raise StoreProblem(
                 f"A {kind} in the record has {value!r} as its {name!r}, which should be {wanted}."
             )
-    return cls(**body)
+    lists = {name: tuple(body[name]) for name, f in known.items()
+             if f.type == "Words" and name in body}  # fmt: skip
+    return cls(**{**body, **lists})
 
 
-def _fits(value: object, wanted: str) -> bool:
+def _fits(value: object, wanted: str, cls: type[Event]) -> bool:
     match wanted:
         case "str":
             return isinstance(value, str)
@@ -172,8 +175,10 @@ def _fits(value: object, wanted: str) -> bool:
             return isinstance(value, bool)
         case "Plain":
             return isinstance(value, dict)
+        case "Words":
+            return isinstance(value, list) and all(isinstance(one, str) for one in value)
         case _:  # one of a few words
-            alias = getattr(events, wanted, None)
+            alias = getattr(sys.modules[cls.__module__], wanted, None)
             return alias is None or value in get_args(alias)
 
 
