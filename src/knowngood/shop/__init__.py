@@ -1,0 +1,1 @@
+"""Rules of the shop that are no diagnosis: putting together again, handing back. Pure."""

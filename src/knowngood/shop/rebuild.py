@@ -1,0 +1,213 @@
+"""The rebuild: the teardown reversed by its dependencies, one line a step.
+
+What rests on a step goes back before it. The source of energy goes in last. Before the first
+cover closes every control is proven with the source out; before each cover a look for pinched
+wires. What made the part fail is cleared, and the part in hand looked at, before it goes in.
+All of this is common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from knowngood.shop.off import Off, all_needs, fasteners_words
+
+Kind = Literal["cause", "part", "fit", "prove", "pinch", "back", "count", "direction"]
+
+CONTROLS: Final = (
+    "Work every control with the source out: ohms at its plug where it is apart, a sweep for a "
+    "trigger or lever; each opens and closes clean"
+)
+PINCH: Final = (
+    "Look along the whole joint: every wire in its rib, none pinched; slack stowed and tied clear "
+    "of what turns"
+)
+DIRECTION: Final = "Direction of rotation: a short run, nobody near; it turns as the arrow says"
+STUTTER: Final = "Two leads swapped: it stutters or runs backwards. Source out before they move."
+
+
+@dataclass(frozen=True, slots=True)
+class PartToFit:
+    """The part that goes in; ``needs``: steps that must be off to fit it."""
+
+    id: str
+    words: str
+    number: str = ""
+    needs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CauseToClear:
+    """A root cause: ``ask`` while nobody answered, else ``mend`` for one that was found."""
+
+    id: str
+    words: str
+    ask: str
+    mend: str
+    found: bool = False
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ControlProof:
+    """A dead test that proves a control. ``opens``: steps that must be off for it."""
+
+    id: str
+    words: str
+    question: str
+    good: str = ""
+    opens: tuple[str, ...] = ()
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of the rebuild. ``id`` stays the same while the job does not change; ``about``
+    names the step, part, cause or test. ``hints``: traps and what was noted; ``count``:
+    fasteners that go in."""
+
+    id: str
+    kind: Kind
+    about: str
+    words: str
+    hints: tuple[str, ...] = ()
+    caution: str = ""
+    fasteners: str = ""
+    count: int = 0
+    where: str = ""
+    minutes: float = 0.0
+    inside: tuple[str, ...] = ()
+
+
+def rebuild_order(off: Sequence[Off]) -> tuple[Off, ...]:
+    """Steps in the order in which they go back, from the order in which they came off.
+
+    Backwards, but what rests on a step always before it, and the source of energy after
+    everything that it does not itself rest on. A ring of needs, which no machine has, is cut at
+    the step that came off last.
+    """
+    left = list(off)
+    needs = {one.id: one.needs for one in off}
+    sources = [one.id for one in off if one.role == "source out"]
+    under = all_needs(needs, sources)
+    order: list[Off] = []
+    while left:
+        needed = {need for one in left for need in one.needs if need != one.id}
+        free = [one for one in left if one.id not in needed] or left
+        waits = any(one.id not in under for one in left)
+        ready = [one for one in free if not (waits and one.id in under)] or free
+        order.append(ready[-1])
+        left.remove(ready[-1])
+    return tuple(order)
+
+
+def rebuild_lines(
+    off: Sequence[Off],
+    part: PartToFit | None = None,
+    causes: Sequence[CauseToClear] = (),
+    proofs: Sequence[ControlProof] = (),
+) -> tuple[Line, ...]:
+    """The whole rebuild. ``proofs`` that need more open than is off are left out; where none is
+    left, one line asks for all controls."""
+    order = rebuild_order(off)
+    back: list[list[Line]] = [list(_around(one, order)) for one in order]
+    for place, lines in _controls(order, proofs):
+        back[place][:0] = lines
+    fit_at = _fits_before(order, part)
+    if part is not None:
+        place = min(fit_at, len(back))
+        back.insert(place, [Line(f"fit:{part.id}", "fit", part.id, f"Fit {part.words}")])
+    lines = [*(_cause(c) for c in causes), *_in_hand(part)]
+    lines += [line for group in back for line in group]
+    if any(one.count for one in order):
+        words = "Fasteners: every one back in, none left over, none missing"
+        lines.append(Line("count", "count", "", words, count=sum(one.count for one in order)))
+    lines += [
+        Line(f"direction:{one.id}", "direction", one.id, DIRECTION, (f"moved: {one.words}",),
+             STUTTER)
+        for one in order if one.leads
+    ][:1]  # fmt: skip
+    return tuple(lines)
+
+
+def _cause(cause: CauseToClear) -> Line:
+    words = cause.mend if cause.found else cause.ask
+    hints = (f"found: {cause.words}",) if cause.found else ()
+    return Line(f"cause:{cause.id}", "cause", cause.id, words, hints, cause.caution)
+
+
+def _in_hand(part: PartToFit | None) -> Iterator[Line]:
+    if part is not None:
+        words = f"The part in hand: is it the one for this job? {part.words}"
+        yield Line(f"part:{part.id}", "part", part.id, words,
+                   (f"number {part.number}",) if part.number else ())  # fmt: skip
+
+
+def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
+    """The step itself, with the look that comes before a cover closes."""
+    if one.nothing_to_shut:
+        return
+    if one.role == "shell":
+        yield Line(f"pinch:{one.id}", "pinch", one.id, PINCH, (f"before: {one.words}",))
+    inside = tuple(o.id for o in order if one.id in o.needs and not o.nothing_to_shut)
+    yield Line(
+        f"back:{one.id}", "back", one.id, f"Back: {one.words}", (*one.traps, *one.notes),
+        one.caution, fasteners_words(one.fasteners), one.count, one.where, one.back_minutes, inside,
+    )  # fmt: skip
+
+
+def _controls(
+    order: Sequence[Off], proofs: Sequence[ControlProof]
+) -> Iterator[tuple[int, list[Line]]]:
+    """Where in the order each control is proven: as late as the machine is still open for it."""
+    shells = [n for n, one in enumerate(order) if one.role == "shell"]
+    if not shells:
+        return
+    place_of = {one.id: n for n, one in enumerate(order)}
+    needs = {one.id: one.needs for one in order}
+    found: dict[int, list[Line]] = {}
+    for proof in proofs:
+        if not all(step in place_of for step in proof.opens):
+            continue
+        places = [place_of[step] for step in all_needs(needs, proof.opens)]
+        undone = [n for n in places if not order[n].nothing_to_shut]
+        if not undone:
+            continue
+        line = Line(f"prove:{proof.id}", "prove", proof.id, proof.words,
+                    (f"good: {proof.good}",) if proof.good else (), proof.caution)  # fmt: skip
+        found.setdefault(min(undone), []).append(line)
+    if not found:
+        found[shells[0]] = [Line("prove:controls", "prove", "", CONTROLS)]
+    yield from sorted(found.items())
+
+
+def _fits_before(order: Sequence[Off], part: PartToFit | None) -> int:
+    """The place in the order before which the part goes in."""
+    if part is None:
+        return 0
+    needs = {one.id: one.needs for one in order}
+    mine = all_needs(needs, part.needs)
+    for n, one in enumerate(order):
+        if one.id in mine and not one.nothing_to_shut:
+            return n
+    source = next((n for n, one in enumerate(order) if one.role == "source out"), len(order))
+    return source
+
+
+def next_lines(lines: Iterable[Line], done: Iterable[str], most: int = 3) -> tuple[Line, ...]:
+    """The first lines not done yet."""
+    ticked = frozenset(done)
+    return tuple([line for line in lines if line.id not in ticked][:most])
+
+
+def put_back(off: Sequence[Off], step: str) -> tuple[Off, ...]:
+    """What is off once ``step`` is back, with the waiting that rested on it. Raises ValueError
+    naming what is still inside."""
+    inside = [o for o in off if step in o.needs and not o.nothing_to_shut and o.id != step]
+    if inside:
+        named = ", ".join(o.words for o in rebuild_order(inside))
+        raise ValueError(f"still off inside it: {named}")
+    gone = {step} | {o.id for o in off if o.nothing_to_shut and step in o.needs}
+    return tuple(o for o in off if o.id not in gone)

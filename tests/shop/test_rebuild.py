@@ -1,0 +1,183 @@
+"""The rebuild against random teardowns: whatever came off how, it goes back in an order that works.
+
+No published rule covers this; that a cover closes after what is inside it is a matter of geometry,
+and that the source of energy goes in last is common practice (29 CFR 1910.147(e) asks the same of
+locked-out machines: the work area inspected before energy is restored).
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.machines.machine import Fastener
+from knowngood.shop.off import Off, all_needs, fasteners_words, moves_leads
+from knowngood.shop.rebuild import (
+    CauseToClear,
+    ControlProof,
+    PartToFit,
+    next_lines,
+    put_back,
+    rebuild_lines,
+    rebuild_order,
+)
+
+
+@st.composite
+def teardowns(draw: st.DrawFn) -> tuple[Off, ...]:
+    """Steps in an order in which they can come off: each needs only some before it."""
+    size = draw(st.integers(0, 12))
+    steps: list[Off] = []
+    for n in range(size):
+        before = [one.id for one in steps]
+        needs = draw(st.lists(st.sampled_from(before), unique=True)) if before else []
+        role = draw(st.sampled_from(["", "", "", "shell", "source out", "discharge"]))
+        count = 0 if role == "discharge" else draw(st.integers(0, 9))
+        screws = (Fastener(count, "T25"),) if count else ()
+        leads = draw(st.booleans())
+        steps.append(Off(f"s{n}", f"step {n}", tuple(needs), role, screws, leads=leads))  # type: ignore[arg-type]
+    return tuple(steps)
+
+
+@given(teardowns())
+def test_every_dependency_is_kept(off: tuple[Off, ...]) -> None:
+    order = [one.id for one in rebuild_order(off)]
+    assert sorted(order) == sorted(one.id for one in off)
+    place = {id: n for n, id in enumerate(order)}
+    for one in off:
+        for need in one.needs:
+            assert place[one.id] < place[need], "what rests on a step goes back before it"
+
+
+@given(teardowns())
+def test_the_source_of_energy_goes_in_last(off: tuple[Off, ...]) -> None:
+    order = rebuild_order(off)
+    needs = {one.id: one.needs for one in off}
+    under = all_needs(needs, [one.id for one in off if one.role == "source out"])
+    kinds = [one.id in under for one in order]
+    assert kinds == sorted(kinds), "only the source and what it rests on come after the rest"
+
+
+@given(teardowns())
+def test_without_needs_it_is_simply_backwards(off: tuple[Off, ...]) -> None:
+    plain = tuple(Off(one.id, one.words) for one in off)
+    assert [one.id for one in rebuild_order(plain)] == [one.id for one in reversed(plain)]
+
+
+@given(teardowns(), st.data())
+def test_lines_put_each_step_back_once_with_its_fasteners(
+    off: tuple[Off, ...], data: st.DataObject
+) -> None:
+    needs = data.draw(st.lists(st.sampled_from([o.id for o in off]), unique=True)) if off else []
+    part = PartToFit("p", "switch", "N-1", tuple(needs))
+    proof = ControlProof("t", "chain", "chain", opens=tuple(needs))
+    cause = CauseToClear("c", "grass", "Is there grass?", "Scrape it out")
+    lines = rebuild_lines(off, part, [cause], [proof])
+    ids = [line.id for line in lines]
+    assert len(ids) == len(set(ids))
+    shut = [one for one in off if not one.nothing_to_shut]
+    assert sorted(line.about for line in lines if line.kind == "back") == sorted(
+        one.id for one in shut
+    )
+    back = sum(line.count for line in lines if line.kind == "back")
+    assert back == sum(one.count for one in off)
+    assert [line.count for line in lines if line.kind == "count"] == ([back] if back else [])
+    assert ids[:2] == ["cause:c", "part:p"], "cause and part in hand come before everything"
+    fit = ids.index("fit:p")
+    for one in shut:
+        if one.id in all_needs({o.id: o.needs for o in off}, needs):
+            assert fit < ids.index(f"back:{one.id}"), "the part goes in while it can"
+    shells = [ids.index(f"back:{one.id}") for one in off if one.role == "shell"]
+    proofs = [n for n, line in enumerate(lines) if line.kind == "prove"]
+    if shells:
+        assert proofs, "controls are proven before the shell closes"
+        if all(line.about == "" for line in lines if line.kind == "prove"):
+            assert max(proofs) < min(shells)
+    for one in off:
+        if one.role == "shell":
+            assert ids.index(f"pinch:{one.id}") < ids.index(f"back:{one.id}")
+    assert sum(line.kind == "direction" for line in lines) == int(any(o.leads for o in off))
+
+
+@given(teardowns())
+def test_steps_put_back_in_this_order_never_close_over_something(off: tuple[Off, ...]) -> None:
+    left = off
+    for one in rebuild_order(off):
+        if not one.nothing_to_shut:
+            left = put_back(left, one.id)
+    assert [one for one in left if not one.nothing_to_shut] == []
+
+
+PACK = Off("pack_out", "Pack out", role="source out")
+COVER = Off("cover", "Cover off", role="shell", fasteners=(Fastener(8, "T25", "20 mm", "rim"),),
+            traps=("two long ones at the rear",))  # fmt: skip
+WAIT = Off("cap_safe", "Wait and measure", ("pack_out", "cover"), "discharge")
+PLUG = Off("plug", "Three phase leads off", ("cover",), leads=True)
+
+
+def test_the_mower_reads_as_a_technician_would_do_it() -> None:
+    lines = rebuild_lines(
+        (COVER, PACK, WAIT, PLUG),  # the cover came off first, yet the pack goes in last
+        PartToFit("controller", "Controller", "BW-1", ("plug",)),
+        [CauseToClear("grass", "grass packed in", "Grass?", "Scrape it clean", found=True)],
+    )
+    assert [line.id for line in lines] == [
+        "cause:grass", "part:controller", "fit:controller", "back:plug", "prove:controls",
+        "pinch:cover", "back:cover", "back:pack_out", "count", "direction:plug",
+    ]  # fmt: skip
+    cover = next(line for line in lines if line.id == "back:cover")
+    assert cover.hints == ("two long ones at the rear",), "the trap is said where it bites"
+    assert cover.fasteners == "8 x T25, 20 mm (rim)"
+    assert cover.inside == ("plug",)
+
+
+def test_a_pack_is_fitted_when_all_else_is_closed() -> None:
+    lines = rebuild_lines((PACK, COVER), PartToFit("pack", "Battery pack"))
+    assert [x.id for x in lines if x.kind in ("fit", "back")] == [
+        "back:cover", "fit:pack", "back:pack_out",
+    ]  # fmt: skip
+
+
+def test_a_control_is_proven_while_its_plug_is_still_off() -> None:
+    proof = ControlProof("chain", "Ohms of the chain", "chain", "below 1 ohm",
+                         ("pack_out", "cover", "cap_safe", "plug"))  # fmt: skip
+    never = ControlProof("fold", "Ohms at the fold", "fold", opens=("sleeve",))
+    ids = [x.id for x in rebuild_lines((PACK, COVER, WAIT, PLUG), None, [], [proof, never])]
+    assert ids[:2] == ["prove:chain", "back:plug"]
+    assert "prove:fold" not in ids, "nothing further is opened to prove it"
+
+
+def test_a_ring_of_needs_ends_all_the_same() -> None:
+    ring = (Off("a", "a", ("b",)), Off("b", "b", ("a",)))
+    assert [one.id for one in rebuild_order(ring)] == ["b", "a"]
+
+
+def test_what_is_inside_is_named() -> None:
+    with pytest.raises(ValueError, match="still off inside it: Three phase leads off"):
+        put_back((PACK, COVER, PLUG), "cover")
+
+
+def test_three_lines_for_who_comes_back() -> None:
+    lines = rebuild_lines((PACK, COVER, WAIT, PLUG))
+    assert [x.id for x in next_lines(lines, ["back:plug"])] == [
+        "prove:controls", "pinch:cover", "back:cover",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "moved"),
+    [
+        ("Three phase leads and the Hall plug off the controller", True),
+        ("Motor plug off", True),
+        ("Motor cover off", False),
+        ("Four-pin switch plug off the controller", False),
+    ],
+)
+def test_leads_of_what_turns(words: str, moved: bool) -> None:
+    assert moves_leads(words) is moved
+
+
+def test_fasteners_in_words() -> None:
+    said = fasteners_words([Fastener(6, "T25", "20 mm", "rim"), Fastener(1, "15 mm hex")])
+    assert said == "6 x T25, 20 mm (rim); 1 x 15 mm hex"
