@@ -25,7 +25,7 @@ from knowngood.web.here import FOLDER, STATIC, Here, Place, here_of
 from knowngood.web.trouble import note_fault
 
 SCREENS = (home.router, bench.router, entries.router, pictures.router, papers.router)
-PLACES = (Place("Shelf", "/"),)
+PLACES = (Place("Bench", "/bench", "Find the fault: the machines that are being worked on"),)
 
 POLICY = (
     "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; "

@@ -26,10 +26,14 @@ def shop_time() -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """An entry of the bar at the top of every page."""
+    """A place of the shop: a large key on the first page, and in the bar where there is room.
+
+    `words`: what is done there, in a line.
+    """
 
     name: str
     address: str
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,9 +12,16 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/", response_class=HTMLResponse)
 def home(request: Request) -> Response:
-    """What is in the shop."""
+    """The places of the shop."""
+    return here_of(request).page("home.html", request)
+
+
+@router.get("/bench", response_class=HTMLResponse)
+def machines_at_work(request: Request) -> Response:
+    """The machines that are being worked on; those handed back are left out."""
     here = here_of(request)
-    return here.page("home.html", request, jobs=here.record.log.jobs())
+    jobs = [job for job in here.record.log.jobs() if not job.closed]
+    return here.page("work.html", request, jobs=jobs)
 
 
 @router.get("/job/{job}")

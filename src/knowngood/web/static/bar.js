@@ -26,6 +26,7 @@ function choose(name) {
   localStorage.setItem("names", JSON.stringify([clean, ...names().filter((n) => n !== clean)].slice(0, 12)));
   say(who, clean);
   dialog.close();
+  who_here();
 }
 
 async function ask_who() {
@@ -42,13 +43,33 @@ async function ask_who() {
       h("p", { class: "keys two" }, h("button", { class: "key do" }, "That is me"),
         key("Close", () => dialog.close()))));
   dialog.showModal();
+  known = await all_names();
+  fill();
+}
+
+// The names of this phone and of the shop; without the shop's computer those of this phone.
+async function all_names() {
   try {
     const there = await (await fetch("/api/people")).json();
-    known = [...new Set([...known, ...there])].slice(0, 12);
-    fill();
-  } catch { /* the names of this phone do */ }
+    return [...new Set([...names(), ...there])].slice(0, 12);
+  } catch {
+    return names();
+  }
+}
+
+// On the first page: who works here, with one tap, as long as this phone does not know it.
+async function who_here() {
+  const place = document.getElementById("who-here");
+  if (!place) return;
+  if (person()) { place.replaceChildren(); return; }
+  const known = await all_names();
+  place.replaceChildren(h("section", { class: "card", "aria-label": "Who works here" },
+    h("h2", {}, "Who is working with this phone?"),
+    h("div", { class: "keys two" }, known.map((name) => key(own(name), () => choose(name))),
+      key("Another name", ask_who))));
 }
 
 who.addEventListener("click", ask_who);
 say(who, person() || "who?");
+who_here();
 start();
