@@ -1,1 +1,2 @@
-"""Rules of the shop that are no diagnosis: putting together again, handing back. Pure."""
+"""The rules of the shop, all pure: putting together again and handing back; cover, claim, estimate,
+stock and the order of work."""

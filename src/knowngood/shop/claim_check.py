@@ -1,0 +1,203 @@
+"""A claim before it is sent: what it lacks, what it should bring, and how it went.
+
+Why claims are refused (common practice): late, no proof of purchase, a serial that differs, worn
+parts, use outside the programme, a symptom written as the cause, no readings, the failed part gone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Final, Literal
+
+from knowngood.shop.days import after_days, days_between
+from knowngood.shop.money import Money, nothing
+from knowngood.shop.programme import Programme
+
+WANTED: Final[Mapping[str, tuple[str, str]]] = {
+    "model": ("the model", "read it off the plate"),
+    "serial": ("the serial number", "read it off the plate"),
+    "plate_picture": ("a picture of the plate", "take it before the machine goes back"),
+    "damage_picture": ("a picture of the damage", "take it while the part is out"),
+    "meter_picture": ("a picture of the meter with the proving reading", "read once more"),
+    "proof_of_purchase": ("the proof of purchase", "ask the customer for the receipt"),
+    "in_service": ("the day it was bought or handed over", "it stands on the receipt"),
+    "failed_on": ("the day it failed", "ask the customer"),
+    "hours": ("the hours of use", "ask the customer, or read the counter"),
+    "reading": ("a reading that proves the part", "measure before the part is replaced"),
+    "proof": ("the proof that it is this one part", "take the cheapest proof offered"),
+    "cause": ("why it failed", "answer the causes to clear"),
+    "part_number": ("the number of the causal part", "add it to the machine's file"),
+    "codes": ("failure mode, cause and action codes", "choose one of each"),
+    "part_kept": ("the failed part, tagged and kept", "tag it with the job's number"),
+}
+"""What a programme can ask a claim to show: id -> (words, how to get it)."""
+ALWAYS: Final = ("model", "serial", "part_number", "cause", "reading")
+
+
+@dataclass(frozen=True, slots=True)
+class Lack:
+    """One thing missing; `at_risk`: what the shop loses if the claim is refused for it."""
+
+    id: str
+    words: str
+    fix: str
+    at_risk: Money
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """What a claim should bring. `notes` say what is not paid and why."""
+
+    labour: Money
+    diagnosis: Money
+    parts: Money
+    notes: tuple[str, ...]
+
+    @property
+    def total(self) -> Money:
+        return self.labour + self.diagnosis + self.parts
+
+
+def lacks(programme: Programme, having: Collection[str], worth: Money) -> tuple[Lack, ...]:
+    """What the claim does not show yet, of what this programme or any programme asks."""
+    wanted = [*dict.fromkeys([*ALWAYS, *programme.wants])]
+    if programme.proof and "proof_of_purchase" not in wanted:
+        wanted.append("proof_of_purchase")
+    return tuple(Lack(i, *WANTED[i], worth) for i in wanted if i not in having)
+
+
+def worth(
+    programme: Programme,
+    shop_rate: Decimal,
+    minutes: Decimal,
+    parts: Iterable[Decimal],
+    code: str = "",
+    diagnosis_minutes: Decimal = Decimal(0),
+) -> Worth:
+    """Labour by the flat rate of `code`, or by measured minutes up to the cap; parts with markup.
+
+    `minutes` are those of the repair, `diagnosis_minutes` those of finding the fault. Raises
+    ValueError for a code that the programme lacks.
+    """
+    labour, rate = programme.labour, programme.labour.rate or shop_rate
+    notes: list[str] = []
+    flat = labour.flat or {}
+    if code and code not in flat:
+        known = ", ".join(sorted(flat)) or "none"
+        raise ValueError(f"{programme.words} has no labour code {code!r}; it has: {known}")
+    if code:
+        paid = flat[code][1]
+        if minutes > paid:
+            notes.append(f"{minutes - paid} min more than the flat rate are not paid")
+    elif labour.by_minutes:
+        paid = minutes if labour.cap_minutes is None else min(minutes, labour.cap_minutes)
+        if paid < minutes:
+            notes.append(f"{minutes - paid} min above the cap of {labour.cap_minutes} min "
+                         "are not paid")  # fmt: skip
+    else:
+        paid = Decimal(0)
+        notes.append("labour is paid by code only, and none is chosen")
+    found = min(diagnosis_minutes, labour.diagnosis_minutes)
+    if found < diagnosis_minutes:
+        notes.append(f"{diagnosis_minutes - found} min of diagnosis are not paid")
+    cost = sum(parts, Decimal(0)) * (1 + programme.parts_markup / 100)
+    currency = programme.currency
+    return Worth(
+        Money(paid * rate / 60, currency).rounded(), Money(found * rate / 60, currency).rounded(),
+        Money(cost, currency).rounded(), tuple(notes),
+    )  # fmt: skip
+
+
+Reply = Literal["accepted", "short-paid", "denied"]
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    day: date
+    asked: Money
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Replied:
+    day: date
+    reply: Reply
+    granted: Money
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paid:
+    day: date
+    amount: Money
+
+
+Move = Sent | Replied | Paid
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """How a claim stands. `owed`: granted (or asked, while unanswered) less what came in."""
+
+    words: str
+    asked: Money
+    granted: Money | None
+    received: Money
+    owed: Money
+    reason: str
+
+
+def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: str) -> Course:
+    """The claim's story in one line, from its moves in the order they happened.
+
+    A second `Sent` is the claim sent again: what was denied or paid short is open once more.
+    """
+    asked, granted, received, reason = nothing(currency), None, nothing(currency), ""
+    sent = 0
+    last: date | None = None
+    for move in moves:
+        last = move.day
+        if isinstance(move, Sent):
+            asked, granted, reason, sent = move.asked, None, "", sent + 1
+        elif isinstance(move, Replied):
+            granted, reason = move.granted, move.reason
+        else:
+            received = received + move.amount
+    if not sent:
+        due = "" if claim_by is None else f", due {days_between(today, claim_by)}"
+        if claim_by is not None and claim_by < today:
+            due = f", its last day was {days_between(today, claim_by)}"
+        return Course(f"not sent yet{due}", asked, None, received, nothing(currency), "")
+    owed = (granted if granted is not None else asked) - received
+    again = " again" if sent > 1 else ""
+    if granted is None:
+        words = f"sent{again} {days_between(today, last or today)}, no answer yet"
+    elif granted.amount == 0:
+        words = "denied" + (f": {reason}" if reason else "")
+    elif granted < asked:
+        words = f"{granted} of {asked} granted" + (f": {reason}" if reason else "")
+    else:
+        words = "accepted"
+    if granted is not None and granted.amount > 0:
+        words += ", paid" if owed.amount <= 0 else f", {owed} not here yet"
+    return Course(words, asked, granted, received, owed, reason)
+
+
+def keep_until(programme: Programme, replaced: date) -> date:
+    """The last day the failed part is kept for the programme."""
+    return after_days(replaced, programme.keep_days)
+
+
+def denials(claims: Iterable[tuple[str, Sequence[Move]]]) -> Mapping[str, Mapping[str, int]]:
+    """Programme -> reason -> how often a claim of it was denied or paid short for that."""
+    counted: dict[str, dict[str, int]] = {}
+    for programme, moves in claims:
+        for move in moves:
+            if isinstance(move, Replied) and move.reply != "accepted":
+                reasons = counted.setdefault(programme, {})
+                reason = move.reason or "no reason given"
+                reasons[reason] = reasons.get(reason, 0) + 1
+    return counted

@@ -1,0 +1,94 @@
+"""Which job next on one bench: weighted shortest processing time, promises first.
+
+Smith's rule: jobs in falling order of weight / minutes give the least weighted sum of finishing
+times on one bench (W. E. Smith, 1956, Naval Research Logistics Quarterly 3, 59-66).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A job that can go on now. `minutes`: expected to its end (from the planner), above 0.
+
+    `waited`: days since it last moved. `promised`: the day the customer was told.
+    """
+
+    id: str
+    words: str
+    minutes: float
+    waited: int = 0
+    promised: date | None = None
+    weight: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    job: Waiting
+    finish: float
+    """Minutes from now until it is done, when worked in this order."""
+    why: str
+
+
+def order_of_work(
+    jobs: Sequence[Waiting], today: date, minutes_a_day: float = 360.0, a_day: float = 0.1
+) -> tuple[Next, ...]:
+    """Promises that would be broken come first, by their day; the rest by Smith's rule.
+
+    Each day of waiting adds `a_day` to a job's weight. Raises ValueError for minutes of 0 or less.
+    """
+    for job in jobs:
+        if not job.minutes > 0:
+            raise ValueError(f"{job.words}: {job.minutes} minutes; give an expected time above 0")
+    by_rule = sorted(jobs, key=lambda j: (-_weight(j, a_day) / j.minutes, j.id))
+    pressed: list[Waiting] = []
+    while late := _late(pressed, by_rule, today, minutes_a_day):
+        pressed.append(late)
+        pressed.sort(key=lambda j: (j.promised or date.max, j.minutes, j.id))
+    order = [*pressed, *(j for j in by_rule if j not in pressed)]
+    out, clock = [], 0.0
+    for job in order:
+        clock += job.minutes
+        out.append(Next(job, clock, _why(job, job in pressed, today)))
+    return tuple(out)
+
+
+def weighted_finish(jobs: Sequence[Waiting], a_day: float = 0.1) -> float:
+    """The sum of weight x finishing time of jobs in this order; minutes."""
+    total = clock = 0.0
+    for job in jobs:
+        clock += job.minutes
+        total += _weight(job, a_day) * clock
+    return total
+
+
+def _weight(job: Waiting, a_day: float) -> float:
+    return job.weight + a_day * job.waited
+
+
+def _late(
+    pressed: Sequence[Waiting], by_rule: Sequence[Waiting], today: date, minutes_a_day: float
+) -> Waiting | None:
+    """The first job that breaks its promise in this order and is not pressed yet."""
+    clock = 0.0
+    for job in [*pressed, *(j for j in by_rule if j not in pressed)]:
+        clock += job.minutes
+        if job.promised is None or job in pressed:
+            continue
+        days = max((job.promised - today).days + 1, 0)
+        if clock > days * minutes_a_day:
+            return job
+    return None
+
+
+def _why(job: Waiting, pressed: bool, today: date) -> str:
+    if pressed and job.promised is not None:
+        if job.promised < today:
+            return f"promised for {job.promised}, which has passed"
+        return f"promised for {job.promised}; later in the day it would be late"
+    waited = f", waiting {job.waited} days" if job.waited > 1 else ""
+    return f"about {job.minutes:.0f} minutes to the end{waited}: the most done for the time"

@@ -1,0 +1,110 @@
+"""What a claim lacks, what it should bring, and how it went."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.shop.claim_check import (
+    Paid,
+    Replied,
+    Sent,
+    course,
+    denials,
+    keep_until,
+    lacks,
+    worth,
+)
+from knowngood.shop.money import Money
+from knowngood.shop.programme import Programme
+from knowngood.shop.programme_file import parse_programme
+from tests.shop.test_cover import FILE
+
+TODAY = date(2026, 5, 4)
+
+
+def usd(text: str) -> Money:
+    return Money(Decimal(text), "USD")
+
+
+@pytest.fixture(name="programme")
+def _programme() -> Programme:
+    programme, problems = parse_programme(FILE, "brackwater.yaml")
+    assert programme is not None, problems
+    return programme
+
+
+def test_what_is_missing_and_what_it_puts_at_risk(programme: Programme) -> None:
+    having = {"model", "serial", "part_number", "reading", "meter_picture"}
+    found = lacks(programme, having, usd("118.50"))
+    assert [lack.id for lack in found] == ["cause", "plate_picture", "proof", "proof_of_purchase"]
+    assert {lack.at_risk for lack in found} == {usd("118.50")}
+    assert all(lack.fix for lack in found)
+    assert lacks(programme, having | {lack.id for lack in found}, usd("1")) == ()
+
+
+@pytest.mark.parametrize(
+    ("minutes", "code", "found_in", "labour", "diagnosis", "note"),
+    [
+        ("30", "", "10", "30.00", "10.00", ""),
+        ("60", "", "20", "45.00", "15.00", "15 min above the cap of 45 min are not paid"),
+        ("42", "L20", "0", "30.00", "0.00", "12 min more than the flat rate are not paid"),
+        ("10", "L20", "0", "30.00", "0.00", ""),
+    ],
+)
+def test_what_it_should_bring(
+    programme: Programme,
+    minutes: str,
+    code: str,
+    found_in: str,
+    labour: str,
+    diagnosis: str,
+    note: str,
+) -> None:
+    found = worth(
+        programme, Decimal(90), Decimal(minutes), [Decimal("48.00"), Decimal("2.10")], code,
+        Decimal(found_in),
+    )  # fmt: skip
+    assert (found.labour, found.diagnosis) == (usd(labour), usd(diagnosis))
+    assert found.parts == usd("57.62")  # 50.10 x 1.15 = 57.615, half up
+    assert found.total == usd(labour) + usd(diagnosis) + usd("57.62")
+    assert note in "; ".join(found.notes) if note else found.notes == ()
+
+
+def test_a_code_that_the_programme_lacks(programme: Programme) -> None:
+    with pytest.raises(ValueError, match="has no labour code 'L21'; it has: L20"):
+        worth(programme, Decimal(90), Decimal(1), [], "L21")
+
+
+def test_the_course_of_a_claim() -> None:
+    moves: list[Sent | Replied | Paid] = []
+
+    def words(claim_by: date | None = None) -> tuple[str, str]:
+        found = course(moves, claim_by, TODAY, "USD")
+        return found.words, str(found.owed)
+
+    assert words() == ("not sent yet", "0.00 USD")
+    assert words(date(2026, 5, 9)) == ("not sent yet, due in 5 days", "0.00 USD")
+    assert words(date(2026, 5, 1)) == ("not sent yet, its last day was 3 days ago", "0.00 USD")
+    moves.append(Sent(date(2026, 4, 24), usd("118.50")))
+    assert words() == ("sent 10 days ago, no answer yet", "118.50 USD")
+    moves.append(Replied(date(2026, 4, 30), "denied", usd("0.00"), "no reading"))
+    assert words() == ("denied: no reading", "0.00 USD")
+    moves.append(Sent(date(2026, 5, 2), usd("118.50")))
+    assert words() == ("sent again 2 days ago, no answer yet", "118.50 USD")
+    moves.append(Replied(date(2026, 5, 3), "short-paid", usd("100.00"), "cap"))
+    assert words() == ("100.00 USD of 118.50 USD granted: cap, 100.00 USD not here yet",
+                       "100.00 USD")  # fmt: skip
+    moves.append(Paid(date(2026, 5, 4), usd("60.00")))
+    assert words()[1] == "40.00 USD"
+    moves.append(Paid(date(2026, 5, 4), usd("40.00")))
+    assert words() == ("100.00 USD of 118.50 USD granted: cap, paid", "0.00 USD")
+    assert denials([("brackwater", moves), ("tolmin", moves[:1])]) == {
+        "brackwater": {"no reading": 1, "cap": 1}
+    }
+
+
+def test_how_long_the_failed_part_is_kept(programme: Programme) -> None:
+    assert keep_until(programme, date(2026, 5, 4)) == date(2026, 7, 3)

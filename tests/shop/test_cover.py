@@ -1,0 +1,142 @@
+"""A programme as a person writes it, and what it says of a machine."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.shop.cover import judge_cover
+from knowngood.shop.programme import Facts, Programme
+from knowngood.shop.programme_file import parse_programme
+
+FILE = """\
+programme: brackwater_outdoor
+words: Brackwater outdoor cover
+maker: Brackwater
+currency: USD
+source: invented for the demo
+cover:
+  - {group: everything else, use: household, months: 36}
+  - {group: everything else, use: commercial, months: 12}
+  - {group: everything else, use: rental, months: 0}
+  - {group: battery, use: household, months: 24, from: manufacture}
+  - {group: battery, use: commercial, months: 12}
+  - {group: battery, use: rental, months: 0}
+groups:
+  battery: [pack, charger]
+proof: [receipt with a date]
+exclusions:
+  water: {ask: Has it stood in water?, words: it has stood in water, evidence: picture}
+  opened: {ask: Has anybody else opened it?, words: opened by others, except_for: [battery]}
+approval_above: 200
+labour: {rate: 60, cap_minutes: 45, diagnosis_minutes: 15, flat: {L20: {words: board, minutes: 30}}}
+parts_markup_percent: 15
+claim_days: 30
+keep: {days: 60, how: dry and tagged; a damaged lithium pack outdoors}
+wants: [plate_picture, meter_picture, proof]
+notices:
+  N-7: {words: bail cable frays, models: [BM-561], serials: [2304A00001, 2304A02000]}
+"""
+TODAY = date(2026, 5, 4)
+KNOWN = Facts(
+    model="BM-561", serial="2311A00001", use="household", purchased=date(2024, 4, 19),
+    failed=date(2026, 4, 28), proof=("receipt with a date",),
+    answers={"water": False, "opened": False}, part="controller", price=Decimal("120"),
+)  # fmt: skip
+
+
+@pytest.fixture(name="programme")
+def _programme() -> Programme:
+    programme, problems = parse_programme(FILE, "brackwater.yaml")
+    assert programme is not None, problems
+    return programme
+
+
+def test_covered(programme: Programme) -> None:
+    found = judge_cover(programme, KNOWN, TODAY)
+    assert found.answer == "covered"
+    assert (found.ends, found.claim_by) == (date(2027, 4, 19), date(2026, 5, 28))
+    assert found.sentence == (
+        "Covered: everything else is covered until 2027-04-19 (in 350 days); send the claim by "
+        "2026-05-28 (in 24 days)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "answer", "said"),
+    [
+        ({"use": "commercial"}, "not covered", "cover for everything else ended on 2025-04-19"),
+        ({"use": "rental"}, "not covered", "does not cover everything else in rental use"),
+        ({"use": None}, "can't say", "what it is used for"),
+        ({"purchased": None}, "can't say", "the day of purchase, from which 36 months run"),
+        ({"proof": ()}, "can't say", "proof: receipt with a date"),
+        ({"answers": {"water": True, "opened": False}}, "not covered", "it has stood in water"),
+        ({"answers": {"water": False}}, "can't say", "Has anybody else opened it?"),
+        ({"price": Decimal("200.01")}, "needs approval", "200.01 USD is above 200"),
+        ({"price": Decimal("200")}, "covered", "until"),
+        ({"price": Decimal("300"), "approved_up_to": Decimal("300")}, "covered", "approved up to"),
+        ({"failed": date(2026, 4, 3)}, "not covered", "had to be sent by 2026-05-03 (1 day ago)"),
+        ({"failed": date(2026, 4, 4)}, "covered", "send the claim by 2026-05-04 (today)"),
+        ({"part": "pack"}, "can't say", "the day of manufacture, from which 24 months run"),
+        ({"part": "pack", "made": date(2024, 4, 28), "answers": {"water": False}}, "covered",
+         "battery is covered until 2026-04-28"),
+        ({"part": "pack", "made": date(2024, 4, 27), "answers": {"water": False}}, "not covered",
+         "cover for battery ended on 2026-04-27"),
+        ({"part": ""}, "covered", "until"),
+    ],
+)  # fmt: skip
+def test_one_thing_changed(
+    programme: Programme, change: dict[str, object], answer: str, said: str
+) -> None:
+    found = judge_cover(programme, replace(KNOWN, **change), TODAY)  # type: ignore[arg-type]
+    assert found.answer == answer
+    assert said in found.sentence
+
+
+def test_a_notice_means_serials_between_and_no_others(programme: Programme) -> None:
+    def ids(serial: str, model: str = "bm-561") -> list[str]:
+        facts = replace(KNOWN, serial=serial, model=model)
+        return [n.id for n in judge_cover(programme, facts, TODAY).notices]
+
+    assert ids("2304A00001") == ids("2304a 02000") == ids("2304-A01175") == ["N-7"]
+    assert ids("2304A02001") == ids("2304A0200") == ids("") == ids("2304A00001", "BM-400") == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "message"),
+    [
+        ("  - {group: everything else, use: rental, months: 0}\n", "", 7,
+         "a gap: everything else in rental use has no line"),
+        ("months: 36", "months: -1", 8, "cover.0.months is -1"),
+        ("months: 36", "months: three", 8, "cover.0.months is 'three'"),
+        ("household, months: 24", "houshold, months: 24", 11, "cover.3.use is 'houshold'"),
+        ("{group: battery, use: commercial", "{group: baterry, use: commercial", 12,
+         "no group 'baterry'"),
+        ("currency: USD", "currency: dollars", 4, "currency is 'dollars'"),
+        ("claim_days: 30\n", "", 1, "claim_days is missing"),
+        ("claim_days", "claim_day", 22, "claim_day is not known"),
+        ("wants: [plate_picture", "wants: [plate_foto", 24, "plate_foto is nothing a claim can"),
+        ("[2304A00001, 2304A02000]", "[2304A02000, 2304A00001]", 26, "are no range"),
+        ("battery: [pack, charger]", "battery: [pack]\n  cells: [pack]", 16, "a gap: cells"),
+        ("except_for: [battery]", "except_for: [batery]", 18, "no group 'batery'"),
+    ],
+)  # fmt: skip
+def test_each_mistake_is_named_with_its_line(old: str, new: str, line: int, message: str) -> None:
+    assert old in FILE
+    programme, problems = parse_programme(FILE.replace(old, new), "p.yaml")
+    assert programme is None
+    found = [p for p in problems if message in p.message]
+    assert found, problems
+    assert all(p.fix for p in problems)
+    if "gap: cells" not in message:
+        assert abs(found[0].line - line) <= 1, found
+
+
+@pytest.mark.parametrize("text", ["", "- a\n- b\n", "programme: [", "&a {x: *a}", "\x00"])
+def test_what_is_no_programme_at_all(text: str) -> None:
+    programme, problems = parse_programme(text, "p.yaml")
+    assert programme is None
+    assert problems
