@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from knowngood.job import counter
+from knowngood.job import apart, counter
 from knowngood.job import events as ev
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
@@ -206,7 +206,37 @@ COUNTER: list[ev.Event] = [
     ),
 ]  # fmt: skip
 
-LATER = {"details": DETAILS, "counter": COUNTER}
+APART: list[ev.Event] = [
+    DESK[0],
+    ev.StepOpened("shell", "Right half of the shell", 6.0, "tray 2"),
+    apart.StepNoted(
+        "shell",
+        {"kinds": [{"count": 8, "drive": "T20", "length": "16 mm", "where": "tray 2"}]},
+        ("J1: red, black from the left",),
+        ("return spring under the trigger",),
+        "motor leads under the rib",
+        "tray 2, blue lid",
+        True,
+    ),
+    apart.StepNoted("shell", small=("spring and bushing",), cleared=("routing",)),
+    apart.OwnStepMade("own-1", "Sticker over the hidden screw", ("shell",), "sharp edge"),
+    ev.StepOpened("own-1", "Sticker over the hidden screw"),
+    apart.PartInHand(
+        "trigger", "Trigger switch", "wrong", "TS-114A", "", True, 5, 4, "four wires only"
+    ),
+    apart.PartInHand("trigger", "Trigger switch", "right", "TS-114C", "TS-114B -> TS-114C"),
+    apart.PartTagged("trigger", "26-0007 trigger, held", "shelf 3", "open in every position"),
+    ev.StepClosed("own-1"),
+    apart.LineTicked("pinch:shell", "Look along the joint", "not good", "black lead on the rib"),
+    apart.LineUnticked("pinch:shell", "moved it"),
+    apart.LineTicked("pinch:shell", "Look along the joint", "good"),
+    ev.StepClosed("shell"),
+    apart.FastenersBack("shell", 7, 1, "one long one"),
+    ev.MinutesNoted("shell", 31.0, True),
+    apart.MinutesMended("shell", 9.0, "the phone lay about"),
+]
+
+LATER = {"details": DETAILS, "counter": COUNTER, "apart": APART}
 
 
 def record(events: Sequence[ev.Event] = (*DESK, *PHONE)) -> list[str]:

@@ -12,11 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowngood.machines.machine import Fastener
-from knowngood.shop.off import Off, all_needs, fasteners_words, moves_leads
+from knowngood.places.library import find_machine
+from knowngood.shop.off import Off, all_needs, fasteners_words, moves_leads, off_of
 from knowngood.shop.rebuild import (
     CauseToClear,
     ControlProof,
     PartToFit,
+    control_proofs,
     next_lines,
     put_back,
     rebuild_lines,
@@ -73,7 +75,7 @@ def test_lines_put_each_step_back_once_with_its_fasteners(
     part = PartToFit("p", "switch", "N-1", tuple(needs))
     proof = ControlProof("t", "chain", "chain", opens=tuple(needs))
     cause = CauseToClear("c", "grass", "Is there grass?", "Scrape it out")
-    lines = rebuild_lines(off, part, [cause], [proof])
+    lines = rebuild_lines(off, [part], [cause], [proof])
     ids = [line.id for line in lines]
     assert len(ids) == len(set(ids))
     shut = [one for one in off if not one.nothing_to_shut]
@@ -119,12 +121,12 @@ PLUG = Off("plug", "Three phase leads off", ("cover",), leads=True)
 def test_the_mower_reads_as_a_technician_would_do_it() -> None:
     lines = rebuild_lines(
         (COVER, PACK, WAIT, PLUG),  # the cover came off first, yet the pack goes in last
-        PartToFit("controller", "Controller", "BW-1", ("plug",)),
+        [PartToFit("controller", "Controller", "BW-1", ("plug",))],
         [CauseToClear("grass", "grass packed in", "Grass?", "Scrape it clean", found=True)],
     )
     assert [line.id for line in lines] == [
         "cause:grass", "part:controller", "fit:controller", "back:plug", "prove:controls",
-        "pinch:cover", "back:cover", "back:pack_out", "count", "direction:plug",
+        "pinch:cover", "back:cover", "back:pack_out", "count", "direction",
     ]  # fmt: skip
     cover = next(line for line in lines if line.id == "back:cover")
     assert cover.hints == ("two long ones at the rear",), "the trap is said where it bites"
@@ -133,7 +135,7 @@ def test_the_mower_reads_as_a_technician_would_do_it() -> None:
 
 
 def test_a_pack_is_fitted_when_all_else_is_closed() -> None:
-    lines = rebuild_lines((PACK, COVER), PartToFit("pack", "Battery pack"))
+    lines = rebuild_lines((PACK, COVER), [PartToFit("pack", "Battery pack")])
     assert [x.id for x in lines if x.kind in ("fit", "back")] == [
         "back:cover", "fit:pack", "back:pack_out",
     ]  # fmt: skip
@@ -143,7 +145,7 @@ def test_a_control_is_proven_while_its_plug_is_still_off() -> None:
     proof = ControlProof("chain", "Ohms of the chain", "chain", "below 1 ohm",
                          ("pack_out", "cover", "cap_safe", "plug"))  # fmt: skip
     never = ControlProof("fold", "Ohms at the fold", "fold", opens=("sleeve",))
-    ids = [x.id for x in rebuild_lines((PACK, COVER, WAIT, PLUG), None, [], [proof, never])]
+    ids = [x.id for x in rebuild_lines((PACK, COVER, WAIT, PLUG), [], [], [proof, never])]
     assert ids[:2] == ["prove:chain", "back:plug"]
     assert "prove:fold" not in ids, "nothing further is opened to prove it"
 
@@ -163,6 +165,24 @@ def test_three_lines_for_who_comes_back() -> None:
     assert [x.id for x in next_lines(lines, ["back:plug"])] == [
         "prove:controls", "pinch:cover", "back:cover",
     ]  # fmt: skip
+
+
+def test_the_shipped_mower_proves_its_chain_before_the_plug_goes_on() -> None:
+    machine = find_machine("mower-battery-56v").it
+    off = tuple(off_of(t) for t in machine.teardown if t.id in
+                ("pack_out", "cover", "cap_safe", "switch_plug"))  # fmt: skip
+    ids = [x.id for x in rebuild_lines(off, [], [], control_proofs(machine))]
+    assert ids == [
+        "prove:chain_ohms", "prove:chain_released", "prove:start_ohms", "back:switch_plug",
+        "pinch:cover", "back:cover", "back:pack_out", "count",
+    ]  # fmt: skip
+
+
+def test_the_rider_gets_its_minus_clamp_last_and_the_seat_after_it() -> None:
+    machine = find_machine("rider-start-12v").it
+    off = tuple(off_of(t) for t in machine.teardown)
+    order = [one.id for one in rebuild_order(off)]
+    assert order[-2:] == ["bat_neg", "seat_up"]
 
 
 @pytest.mark.parametrize(

@@ -208,6 +208,7 @@ def _work(job: Job, machine: Machine) -> list[Block]:
     words = {step.id: step.words for step in machine.teardown}
     words |= {step.step: step.words for step in job.steps if step.words}
     words |= {f"test {test.id}": f"reading: {test.question}" for test in machine.tests}
+    words |= {f"back {id}": f"back: {said}" for id, said in words.items()}
     off = {step.step for step in job.open_steps}
     taken = {step.step for step in job.steps}
     clocked: dict[str, set[bool]] = {}
@@ -218,6 +219,8 @@ def _work(job: Job, machine: Machine) -> list[Block]:
         how = {True: "by the clock", False: "noted by hand"}
         marks = clocked.get(what, set())
         source = how[next(iter(marks))] if len(marks) == 1 else "partly by the clock"
+        if mended := job.apart.mended.get(what):
+            marks, source = {False}, f"put right by {mended.at.by}"
         came = "still off" if what in off else "put back" if what in taken else "-"
         rows.append(
             Row(

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal
 
+from knowngood.job.apart import ApartEvent
 from knowngood.job.counter import CounterEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shop_sheet import ShopNoted
@@ -299,6 +300,7 @@ Event = (
     | JobClosed
     | JobReopened
     | CounterEvent
+    | ApartEvent
     | ShopNoted
     | Unknown
 )

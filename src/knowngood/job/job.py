@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from knowngood.job.apart import Apart
 from knowngood.job.changed import look_at_this
 from knowngood.job.chapters import empty_chapters, turn
 from knowngood.job.counter import Counter
@@ -57,6 +58,7 @@ class Job:
     look_at_this: tuple[Look, ...]
     last: Stamp | None
     counter: Counter
+    apart: Apart
 
     @property
     def last_seq(self) -> int:
@@ -85,13 +87,17 @@ class Job:
         return next((one for one in self.readings if one.id == reading_id), None)
 
     def minutes_by_step(self) -> dict[str, float]:
-        """Minutes a step or task. Minutes noted for a step replace what was reckoned for it."""
+        """Minutes a step or task. Minutes noted for a step replace what was reckoned for it,
+        minutes put right replace what was noted before."""
         total: dict[str, float] = {}
         for step in self.steps:
             total[step.step] = total.get(step.step, 0.0) + step.minutes
         noted: dict[str, float] = {}
         for spent in self.minutes:
             noted[spent.what] = noted.get(spent.what, 0.0) + spent.minutes
+        for what, mended in self.apart.mended.items():
+            since = [s for s in self.minutes if s.what == what and s.at.seq > mended.at.seq]
+            noted[what] = mended.minutes + sum(s.minutes for s in since)
         return {**total, **noted}
 
 

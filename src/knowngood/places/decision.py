@@ -8,13 +8,14 @@ from knowngood.diagnosis.standing import causes_to_clear
 from knowngood.isolate.proof import Proof, judge_proof, shown_out
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
-from knowngood.machines.machine import Machine, RootCause
+from knowngood.machines.machine import RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part, part_number
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.sentence import parts_words, proof_sentence
+from knowngood.shop.release import Release, release_of_job
 
 ASKED_NOTHING = "asked what was tried: nothing on the list"
 FITTED = "fitted: "
@@ -188,11 +189,11 @@ def check_release(
 
 def close_job(record: Record, job_id: str, outcome: str, at: At, words: str = "") -> View:
     """The job is done. A repaired machine leaves only with every release check made and none
-    failed."""
+    failed, or by an override with a name and a reason."""
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
     if outcome == "repaired":
-        _may_leave(machine, {c.check: c.result for c in job.release})
+        _may_leave(release_of_job(machine, job))
     if job.closed is not None:
         raise Refused(f"job {job.name} is closed: {job.closed.outcome}")
     record.append(job_id, [ev.JobClosed(outcome, words)], at)
@@ -212,8 +213,10 @@ def fit(record: Record, job_id: str, at: At, words: str = "") -> View:
 def left_to_close(view: View) -> tuple[str, ...]:
     """What a machine that goes out mended still lacks, each in words."""
     job, machine = view.job, view.machine
-    done = {c.check for c in job.release}
-    blank = [c.words for c in machine.release if c.id not in done]
+    blank = [
+        f"{c.words} ({c.stale})" if c.stale else c.words
+        for c in release_of_job(machine, job).blank if c.override is None
+    ]  # fmt: skip
     nothing_to_shut = {t.id for t in machine.teardown if t.role == "discharge"}
     off = [s.words or s.step for s in job.open_steps if s.step not in nothing_to_shut]
     found = []
@@ -230,9 +233,9 @@ def left_to_close(view: View) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _may_leave(machine: Machine, results: dict[str, CheckResult]) -> None:
-    failed = [c.words for c in machine.release if results.get(c.id) == "fail"]
-    blank = [c.words for c in machine.release if c.safety and c.id not in results]
+def _may_leave(release: Release) -> None:
+    failed = [c.words for c in release.holding if c.result == "fail"]
+    blank = [c.words for c in release.holding if c.result != "fail"]
     if failed:
         raise Refused(f"it may not leave: failed {'; '.join(failed)}")
     if blank:

@@ -7,10 +7,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Any, Final
 
-from knowngood.machines.machine import Fastener, StepRole, TeardownStep
+from knowngood.job.job import Job
+from knowngood.job.things import TeardownDone
+from knowngood.machines.machine import Fastener, Machine, StepRole, TeardownStep
+from knowngood.shop.fasteners import StepCount
 
 _LEADS: Final = re.compile(r"\b(lead|leads|plug|plugs|wire|wires|connector|brushes)\b", re.I)
 _TURNING: Final = re.compile(r"\b(motor|phase|phases|starter|rotor|stator|fan)\b", re.I)
@@ -82,3 +85,70 @@ def fasteners_words(fasteners: Iterable[Fastener]) -> str:
         + (f" ({f.where})" if f.where else "")
         for f in fasteners
     )
+
+
+def off_steps(machine: Machine, job: Job, done: bool = False) -> tuple[Off, ...]:
+    """What is off, in the order it came off, with all that was noted; ``done``: what went back in
+    this rebuild as well, each step as it came off last."""
+    last: dict[str, TeardownDone] = {}
+    for one in job.steps:
+        last.pop(one.step, None)
+        last[one.step] = one
+    decided = job.decision.at.seq if job.decision else 0
+    listed = {step.id: step for step in machine.teardown}
+    found = []
+    for one in last.values():
+        since = one.closed is not None and one.closed.seq > decided
+        if one.is_open or (done and since):
+            found.append(_with_notes(job, _plain(job, listed.get(one.step), one), one))
+    return tuple(found)
+
+
+def _plain(job: Job, step: TeardownStep | None, one: TeardownDone) -> Off:
+    if step is not None:
+        return off_of(step, one.where)
+    own = job.apart.own.get(one.step)
+    words = (own.words if own else one.words) or one.step
+    needs = own.needs if own else ()
+    caution = own.caution if own else ""
+    return Off(one.step, words, needs, where=one.where, caution=caution, leads=moves_leads(words))
+
+
+def _with_notes(job: Job, off: Off, one: TeardownDone) -> Off:
+    noted = job.apart.noted.get(off.id)
+    if noted is None:
+        return off
+    kinds = fasteners_from(noted.fasteners)
+    notes = tuple(filter(None, (*noted.plugs, *noted.small, noted.routing)))
+    return replace(
+        off, notes=notes, where=noted.where or off.where, leads=off.leads or noted.leads,
+        fasteners=kinds or off.fasteners, counted=bool(kinds),
+    )  # fmt: skip
+
+
+def fasteners_from(noted: Mapping[str, Any]) -> tuple[Fastener, ...]:
+    """Fasteners as an event has them: {"kinds": [{"count", "drive", "length", "where"}]}."""
+    kinds = noted.get("kinds", [])
+    return tuple(
+        Fastener(int(k.get("count", 0)), str(k.get("drive", "")), str(k.get("length", "")),
+                 str(k.get("where", "")))
+        for k in kinds if isinstance(k, Mapping) and int(k.get("count", 0)) > 0
+    ) if isinstance(kinds, list | tuple) else ()  # fmt: skip
+
+
+def step_counts(machine: Machine, job: Job) -> tuple[StepCount, ...]:
+    """Each step's fasteners, out and back. A step put back without a count had them all."""
+    still = {one.step: one.opened.seq for one in job.open_steps}
+    opened = {one.step: one.opened.seq for one in job.steps}
+    found = []
+    for off in off_steps(machine, job, done=True):
+        back: int | None = None
+        over = 0
+        if off.id not in still:
+            back = off.count
+            said = job.apart.back.get(off.id)
+            if said is not None and said[1].seq > opened[off.id]:
+                back, over = int(said[0].back), int(said[0].over)
+        if off.count or back or over:
+            found.append(StepCount(off.words, off.count, back, over))
+    return tuple(found)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from knowngood.machines.machine import Machine
 from knowngood.shop.off import Off, all_needs, fasteners_words
 
 Kind = Literal["cause", "part", "fit", "prove", "pinch", "back", "count", "direction"]
@@ -105,30 +106,29 @@ def rebuild_order(off: Sequence[Off]) -> tuple[Off, ...]:
 
 def rebuild_lines(
     off: Sequence[Off],
-    part: PartToFit | None = None,
+    parts: Sequence[PartToFit] = (),
     causes: Sequence[CauseToClear] = (),
     proofs: Sequence[ControlProof] = (),
 ) -> tuple[Line, ...]:
     """The whole rebuild. ``proofs`` that need more open than is off are left out; where none is
     left, one line asks for all controls."""
     order = rebuild_order(off)
-    back: list[list[Line]] = [list(_around(one, order)) for one in order]
-    for place, lines in _controls(order, proofs):
-        back[place][:0] = lines
-    fit_at = _fits_before(order, part)
-    if part is not None:
-        place = min(fit_at, len(back))
-        back.insert(place, [Line(f"fit:{part.id}", "fit", part.id, f"Fit {part.words}")])
-    lines = [*(_cause(c) for c in causes), *_in_hand(part)]
-    lines += [line for group in back for line in group]
-    if any(one.count for one in order):
+    before: dict[int, list[Line]] = {}
+    for part in parts:
+        fit = Line(f"fit:{part.id}", "fit", part.id, f"Fit {part.words}")
+        before.setdefault(_fits_before(order, part), []).append(fit)
+    for place, proving in _controls(order, proofs):
+        before.setdefault(place, []).extend(proving)
+    lines = [*(_cause(c) for c in causes), *(_in_hand(p) for p in parts)]
+    for place, one in enumerate(order):
+        lines += [*before.get(place, ()), *_around(one, order)]
+    lines += before.get(len(order), ())
+    if count := sum(one.count for one in order):
         words = "Fasteners: every one back in, none left over, none missing"
-        lines.append(Line("count", "count", "", words, count=sum(one.count for one in order)))
-    lines += [
-        Line(f"direction:{one.id}", "direction", one.id, DIRECTION, (f"moved: {one.words}",),
-             STUTTER)
-        for one in order if one.leads
-    ][:1]  # fmt: skip
+        lines.append(Line("count", "count", "", words, count=count))
+    moved = tuple(f"moved: {one.words}" for one in order if one.leads)
+    if moved:
+        lines.append(Line("direction", "direction", "", DIRECTION, moved, STUTTER))
     return tuple(lines)
 
 
@@ -138,11 +138,10 @@ def _cause(cause: CauseToClear) -> Line:
     return Line(f"cause:{cause.id}", "cause", cause.id, words, hints, cause.caution)
 
 
-def _in_hand(part: PartToFit | None) -> Iterator[Line]:
-    if part is not None:
-        words = f"The part in hand: is it the one for this job? {part.words}"
-        yield Line(f"part:{part.id}", "part", part.id, words,
-                   (f"number {part.number}",) if part.number else ())  # fmt: skip
+def _in_hand(part: PartToFit) -> Line:
+    words = f"The part in hand: is it the one for this job? {part.words}"
+    number = (f"ordered: {part.number}",) if part.number else ()
+    return Line(f"part:{part.id}", "part", part.id, words, number)
 
 
 def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
@@ -183,17 +182,13 @@ def _controls(
     yield from sorted(found.items())
 
 
-def _fits_before(order: Sequence[Off], part: PartToFit | None) -> int:
+def _fits_before(order: Sequence[Off], part: PartToFit) -> int:
     """The place in the order before which the part goes in."""
-    if part is None:
-        return 0
-    needs = {one.id: one.needs for one in order}
-    mine = all_needs(needs, part.needs)
+    mine = all_needs({one.id: one.needs for one in order}, part.needs)
     for n, one in enumerate(order):
         if one.id in mine and not one.nothing_to_shut:
             return n
-    source = next((n for n, one in enumerate(order) if one.role == "source out"), len(order))
-    return source
+    return next((n for n, one in enumerate(order) if one.role == "source out"), len(order))
 
 
 def next_lines(lines: Iterable[Line], done: Iterable[str], most: int = 3) -> tuple[Line, ...]:
@@ -211,3 +206,16 @@ def put_back(off: Sequence[Off], step: str) -> tuple[Off, ...]:
         raise ValueError(f"still off inside it: {named}")
     gone = {step} | {o.id for o in off if o.nothing_to_shut and step in o.needs}
     return tuple(o for o in off if o.id not in gone)
+
+
+def control_proofs(machine: Machine) -> tuple[ControlProof, ...]:
+    """Dead tests of the machine's file in which a person holds a control."""
+    held = {c.id: c for c in machine.conditions if c.held and not c.energised}
+    steps = {t.id: t.needs for t in machine.teardown}
+    return tuple(
+        ControlProof(t.id, t.words, t.question, t.good_reads,
+                     tuple(sorted(all_needs(steps, held[t.condition].open))), t.caution)
+        for t in machine.tests
+        if t.condition in held and not t.generated
+        and held[t.condition].circumstance == "rest" and t.quantity in ("ohms", "yes_no")
+    )  # fmt: skip

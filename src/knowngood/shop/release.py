@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from knowngood.job.events import CheckResult
-from knowngood.machines.machine import ReleaseCheck
+from knowngood.job.job import Job
+from knowngood.machines.machine import Machine, ReleaseCheck
 
 Result = Literal["pass", "fail", "not applicable", "blank"]
 
@@ -149,3 +150,23 @@ def _standing(
 
 def _usable(override: Override) -> bool:
     return bool(override.by.strip()) and bool(override.reason.strip())
+
+
+def release_of_job(machine: Machine, job: Job) -> Release:
+    """How the release checks of a job stand, with what was overridden at pickup or bench."""
+    made = [Made(c.check, c.result, c.reason, c.at.by, c.at.seq, c.words) for c in job.release]
+    known = [*machine.release, *(ReleaseCheck(c.check, c.words or c.check) for c in job.release)]
+    overrides = [
+        Override(tuple(c.id for c in known if _named(c, event.checks)), event.by, event.reason,
+                 at.seq)
+        for event, at in job.counter.overrides
+    ]  # fmt: skip
+    opened: dict[str, int] = {}
+    for step in job.steps:
+        opened[step.words or step.step] = step.opened.seq
+    return release_of(machine.release, made, overrides, opened)
+
+
+def _named(check: ReleaseCheck, said: Iterable[str]) -> bool:
+    """Whether a check is among these, by id or words ("Guard closes: blank")."""
+    return any(s in (check.id, check.words) or s.startswith(f"{check.words}:") for s in said)
