@@ -11,25 +11,21 @@ device_seq is stored once.
 
 from __future__ import annotations
 
-import difflib
 import uuid
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from knowngood.job.events import Envelope, Event, JobOpened, NumberGiven
+from knowngood.job.events import Envelope, Event
 from knowngood.job.job import Job, replay
-from knowngood.store.codec import decode, encode, same
+from knowngood.store import finding
+from knowngood.store.codec import encode, same
+from knowngood.store.event_table import COLUMNS, number, read_events
 from knowngood.store.problem import ResendConflict, StoreProblem
+from knowngood.store.rows import JobSummary, keep_rows
 from knowngood.store.schema import bring_up, facts
 from knowngood.store.sql import Database, SqliteDatabase, Statements
-
-_COLUMNS = (
-    "seq, job, kind, version, device, device_seq, based_on, "
-    "device_time, server_time, zone, by_name, body"
-)
 
 
 class Entry(NamedTuple):
@@ -47,27 +43,6 @@ class Entry(NamedTuple):
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class JobSummary:
-    """One line of the list of jobs. `last_at` is in UTC."""
-
-    job: str
-    number: str
-    machine: str
-    customer: str
-    complaint: str
-    state: str
-    closed: bool
-    promised: str
-    events: int
-    last_seq: int
-    last_at: datetime
-
-    @property
-    def name(self) -> str:
-        return self.number or self.job[:8]
-
-
 class Log:
     """An open record. Use it as a context, or call `close`. Safe for several threads.
 
@@ -79,6 +54,7 @@ class Log:
         self.place = database.place
         with database.reading() as read:
             self.id = facts(read)["id"]
+            self._indexed = database.has_table(read, "job_words")
 
     @property
     def desk(self) -> str:
@@ -156,17 +132,18 @@ class Log:
                 one = _put(write, old.job, entry, old.server_time, old.zone)
                 seen.append((old.seq, one.seq))
                 stored.append(one)
+            keep_rows(write, new_seq, self._indexed)
         return stored
 
     def events(self, job: str) -> list[Envelope]:
         """All of one job in the order of the record; empty for a job that is not there."""
         with self._database.reading() as read:
-            return _read(read, "job = ? ORDER BY seq", (job,))
+            return read_events(read, "job = ? ORDER BY seq", (job,))
 
     def all_events(self, after: int = 0) -> list[Envelope]:
         """The whole record after a seq, in order."""
         with self._database.reading() as read:
-            return _read(read, "seq > ? ORDER BY seq", (after,))
+            return read_events(read, "seq > ? ORDER BY seq", (after,))
 
     def job(self, job: str) -> Job | None:
         """The job as it stands, or None if there is no such id."""
@@ -176,13 +153,13 @@ class Log:
     def sent(self, device: str, device_seq: int) -> Envelope | None:
         """What a device sent under this number of its own, or None if that never arrived."""
         with self._database.reading() as read:
-            there = _read(read, "device = ? AND device_seq = ?", (device, device_seq))
+            there = read_events(read, "device = ? AND device_seq = ?", (device, device_seq))
         return there[0] if there else None
 
     def last_seq(self, job: str) -> int:
         """The seq of what happened last on a job; 0 when there is no such job."""
         with self._database.reading() as read:
-            return _number(read, "MAX(seq)", "job = ?", (job,))
+            return number(read, "MAX(seq)", "job = ?", (job,))
 
     def people(self, latest: int = 2000) -> tuple[str, ...]:
         """Who wrote the latest entries of the record, the last one first."""
@@ -194,64 +171,59 @@ class Log:
             )
         return tuple(name for name, _ in rows if name)
 
-    def jobs(self) -> list[JobSummary]:
+    def jobs(self, limit: int = -1) -> list[JobSummary]:
         """Every job, the open ones first, each group by what happened last."""
         with self._database.reading() as read:
-            heads = read.rows(
-                "SELECT job, COUNT(*), MAX(seq), "
-                "MAX(CASE WHEN kind = 'JobClosed' THEN seq ELSE 0 END), "
-                "MAX(CASE WHEN kind = 'JobReopened' THEN seq ELSE 0 END) "
-                "FROM event GROUP BY job"
-            )
-            found = [
-                _summary(read, job, count, last, closed > reopened)
-                for job, count, last, closed, reopened in heads
-            ]
-        return sorted(found, key=lambda one: (one.closed, -one.last_seq))
+            return finding.all_jobs(read, limit)
+
+    def waiting(self, limit: int = 200) -> list[JobSummary]:
+        """Open jobs, what is due first, first; those without a date by how long they wait."""
+        with self._database.reading() as read:
+            return finding.waiting(read, limit)
+
+    def count_open(self) -> int:
+        """How many jobs are open."""
+        with self._database.reading() as read:
+            return finding.count_open(read)
+
+    def search(self, text: str, limit: int = 50) -> list[JobSummary]:
+        """Jobs with all these words: number, customer, maker, model, serial, complaint.
+
+        The start of a word will do, of a serial any piece of it. Open ones come first.
+        """
+        with self._database.reading() as read:
+            return finding.search(read, text, limit, self._indexed)
+
+    def same_serial(self, serial: str, limit: int = 20) -> list[JobSummary]:
+        """Jobs on the machine with this serial, the latest first."""
+        with self._database.reading() as read:
+            return finding.same_serial(read, serial, limit)
+
+    def summary(self, job: str) -> JobSummary | None:
+        """One job by its id as a line, or None."""
+        with self._database.reading() as read:
+            return finding.one(read, job)
 
     def find(self, name: str) -> str:
         """The id of the job with this number or id (or the start of its id).
 
         Raises StoreProblem naming the nearest jobs.
         """
-        jobs = self.jobs()
-        wanted = name.strip().casefold()
-        exact = [one for one in jobs if wanted in (one.number.casefold(), one.job.casefold())]
-        start = [one for one in jobs if len(wanted) >= 4 and one.job.casefold().startswith(wanted)]
-        matching = exact or start
-        if len(matching) == 1:
-            return matching[0].job
-        if matching:
-            ids = ", ".join(one.job for one in matching)
-            raise StoreProblem(f"{len(matching)} jobs go by {name!r}; name one by its id: {ids}.")
-        if not jobs:
-            raise StoreProblem(f"There is no job {name!r}: the record at {self.place} is empty.")
-        known = {one.name.casefold(): one.name for one in jobs}
-        near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.4) or list(known)[:3]
-        raise StoreProblem(
-            f"There is no job {name!r}. The nearest: {', '.join(known[one] for one in near)}."
-        )
+        with self._database.reading() as read:
+            return finding.find(read, name, self.place)
 
     def new_job_number(self, prefix: str = "") -> str:
         """The next free number, such as "26-0007" for the prefix "26-"; never given twice."""
         with self._database.writing() as write:
-            taken = {
-                event.number
-                for (kind, version, body) in write.rows(
-                    "SELECT kind, version, body FROM event "
-                    "WHERE kind IN ('JobOpened', 'NumberGiven')"
-                )
-                if isinstance(event := decode(kind, version, body), JobOpened | NumberGiven)
-            }
             while True:
                 last = write.rows(
                     "INSERT INTO counter (prefix, last) VALUES (?, 1) "
                     "ON CONFLICT (prefix) DO UPDATE SET last = counter.last + 1 RETURNING last",
                     (prefix,),
                 )[0][0]
-                number = f"{prefix}{last:04d}"
-                if number not in taken:
-                    return number
+                given = f"{prefix}{last:04d}"
+                if not write.rows("SELECT 1 FROM job_number WHERE number = ?", (given,)):
+                    return given
 
     def _store(
         self, job: str, entries: Sequence[Entry], server_time: datetime, zone: str
@@ -265,6 +237,7 @@ class Log:
         with self._database.writing() as write:
             for at in order:
                 stored[at] = _put(write, job, entries[at], server_time, zone)
+            keep_rows(write, [job] if entries else [], self._indexed)
         return [stored[at] for at in range(len(entries))]
 
 
@@ -292,18 +265,18 @@ def _check(job: str, entries: Sequence[Entry], now: datetime) -> None:
 def _put(write: Statements, job: str, entry: Entry, server_time: datetime, zone: str) -> Envelope:
     device_seq = entry.device_seq
     if device_seq is None:
-        device_seq = 1 + _number(write, "MAX(device_seq)", "device = ?", (entry.device,))
+        device_seq = 1 + number(write, "MAX(device_seq)", "device = ?", (entry.device,))
     else:
-        there = _read(write, "device = ? AND device_seq = ?", (entry.device, device_seq))
+        there = read_events(write, "device = ? AND device_seq = ?", (entry.device, device_seq))
         if there:
             return _resent(there[0], job, entry)
     based_on = entry.based_on
     if based_on is None:
-        based_on = _number(write, "MAX(seq)", "job = ?", (job,))
-    seq = 1 + _number(write, "MAX(seq)", "seq > ?", (0,))
+        based_on = number(write, "MAX(seq)", "job = ?", (job,))
+    seq = 1 + number(write, "MAX(seq)", "seq > ?", (0,))
     kind, version, body = encode(entry.event)
     write.execute(
-        f"INSERT INTO event ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        f"INSERT INTO event ({COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
             seq,
             job,
@@ -319,7 +292,7 @@ def _put(write: Statements, job: str, entry: Entry, server_time: datetime, zone:
             body,
         ),
     )
-    return _read(write, "seq = ?", (seq,))[0]
+    return read_events(write, "seq = ?", (seq,))[0]
 
 
 def _resent(there: Envelope, job: str, entry: Entry) -> Envelope:
@@ -330,55 +303,6 @@ def _resent(there: Envelope, job: str, entry: Entry) -> Envelope:
         f"content: {there.kind} on job {there.job} is stored (seq {there.seq}), and now came "
         f"{encode(entry.event)[0]} on job {job}. The stored one stands; nothing of this sending "
         f"was stored. Give the new entry the device's next number."
-    )
-
-
-def _number(read: Statements, what: str, where: str, values: Sequence[object]) -> int:
-    found = read.rows(f"SELECT {what} FROM event WHERE {where}", values)[0][0]
-    return 0 if found is None else int(found)
-
-
-def _read(read: Statements, where: str, values: Sequence[object]) -> list[Envelope]:
-    return [
-        Envelope(
-            seq=row[0],
-            job=row[1],
-            kind=row[2],
-            version=row[3],
-            device=row[4],
-            device_seq=row[5],
-            based_on=row[6],
-            device_time=datetime.fromisoformat(row[7]),
-            server_time=datetime.fromisoformat(row[8]),
-            zone=row[9],
-            by=row[10],
-            event=decode(row[2], row[3], row[11]),
-        )
-        for row in read.rows(f"SELECT {_COLUMNS} FROM event WHERE {where}", values)
-    ]
-
-
-def _summary(read: Statements, job: str, count: int, last: int, closed: bool) -> JobSummary:
-    where = "job = ? ORDER BY seq"
-    if closed:  # its state is one word; what happened in between need not be read
-        kinds = "'JobOpened', 'NumberGiven', 'JobClosed', 'JobReopened'"
-        where = f"job = ? AND (kind IN ({kinds}) OR seq = {last}) ORDER BY seq"
-    events = _read(read, where, (job,))
-    it = replay(events)
-    opened = it.opened
-    named = f"{opened.maker} {opened.model}".strip() if opened else ""
-    return JobSummary(
-        job=job,
-        number=it.number,
-        machine=named or (opened.machine_id if opened else ""),
-        customer=opened.customer if opened else "",
-        complaint=(opened.customer_words or opened.complaint) if opened else "",
-        state=it.state,
-        closed=it.closed is not None,
-        promised=opened.promised if opened else "",
-        events=count,
-        last_seq=last,
-        last_at=events[-1].server_time,
     )
 
 

@@ -6,9 +6,10 @@ import uuid
 
 from knowngood import __version__
 from knowngood.store.problem import NewerStore
+from knowngood.store.rows import ROWS, make_rows
 from knowngood.store.sql import Database, Statements
 
-SCHEMA = 1
+SCHEMA = 2
 """Version of the tables. A change adds a step to `bring_up` and one here."""
 
 TABLES = (
@@ -34,7 +35,7 @@ TABLES = (
 
 
 def bring_up(database: Database) -> None:
-    """Make the tables of a new record, or check those of an old one.
+    """Make the tables of a new record, or bring those of an old one up to this version.
 
     Raises NewerStore for a record that a newer program made.
     """
@@ -52,6 +53,19 @@ def bring_up(database: Database) -> None:
                 ):
                     write.execute("INSERT INTO store_fact VALUES (?, ?)", (name, value))
             known = facts(write)
+    _check(database, known)
+    if known.get("rows") != str(ROWS):
+        with database.writing() as write:
+            known = facts(write)
+            _check(database, known)  # what opened it meanwhile may have been newer
+            if known.get("rows") != str(ROWS):
+                make_rows(database, write)
+                for name, value in (("rows", str(ROWS)), ("schema", str(SCHEMA))):
+                    write.execute("DELETE FROM store_fact WHERE name = ?", (name,))
+                    write.execute("INSERT INTO store_fact VALUES (?, ?)", (name, value))
+
+
+def _check(database: Database, known: dict[str, str]) -> None:
     if int(known["schema"]) > SCHEMA:
         raise NewerStore(
             f"The record at {database.place} was made by knowngood {known['made_by']} "
@@ -62,5 +76,5 @@ def bring_up(database: Database) -> None:
 
 
 def facts(read: Statements) -> dict[str, str]:
-    """schema, made_by (the program's version) and id of a record."""
+    """schema, made_by (the program's version), id, and rows (their version) of a record."""
     return {name: value for name, value in read.rows("SELECT name, value FROM store_fact")}
