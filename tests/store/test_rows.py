@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from knowngood.job import events as ev
+from knowngood.job.shop_sheet import SHOP
 from knowngood.store.log import Log
 from knowngood.store.problem import NewerStore
 from knowngood.store.rows import make_rows
@@ -45,7 +46,7 @@ MORE = st.one_of(
     st.builds(ev.NoteAdded, st.text(max_size=8)),
 )
 SENDINGS = st.lists(
-    st.tuples(st.sampled_from(["j1", "j2", "j3"]), st.lists(MORE, min_size=1, max_size=4)),
+    st.tuples(st.sampled_from(["j1", "j2", "j3", SHOP]), st.lists(MORE, min_size=1, max_size=4)),
     max_size=12,
 )
 
@@ -59,6 +60,7 @@ def test_kept_is_as_made_anew(
         for job, events in sendings:
             log.append(job, [entry(event) for event in events], NOW)
         assert kept(log) == made_anew(log)
+        assert {one.job for one in log.jobs()} == {job for job, _ in sendings} - {SHOP}
 
 
 def test_a_sending_that_fails_leaves_the_rows_as_they_were(log: Log) -> None:

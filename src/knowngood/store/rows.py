@@ -12,6 +12,7 @@ from datetime import datetime
 
 from knowngood.job.events import Envelope, JobOpened, NumberGiven
 from knowngood.job.job import Job, replay
+from knowngood.job.shop_sheet import SHOP
 from knowngood.job.waiting import Waits, waits_for
 from knowngood.store.event_table import number, read_events
 from knowngood.store.problem import StoreProblem
@@ -115,7 +116,8 @@ def key(text: str) -> str:
 def keep_rows(write: Statements, jobs: Iterable[str], indexed: bool) -> None:
     """Bring the rows of these jobs to what their events say now."""
     for job in jobs:
-        _keep_row(write, job, indexed)
+        if job != SHOP:  # the sheet of the shop is no job
+            _keep_row(write, job, indexed)
 
 
 def make_rows(database: Database, write: Statements) -> None:

@@ -7,6 +7,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from knowngood.web.here import here_of
 
+MOST_JOBS = 100
+
 router = APIRouter(include_in_schema=False)
 
 
@@ -20,7 +22,7 @@ def home(request: Request) -> Response:
 def machines_at_work(request: Request) -> Response:
     """The machines that are being worked on; those handed back are left out."""
     here = here_of(request)
-    jobs = [job for job in here.record.log.jobs() if not job.closed]
+    jobs = [job for job in here.record.log.jobs(MOST_JOBS) if not job.closed]
     return here.page("work.html", request, jobs=jobs)
 
 
