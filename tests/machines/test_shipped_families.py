@@ -1,0 +1,144 @@
+"""The family files that come with the program: complete, safe, and able to tell.
+
+Shares of complaints are common practice, give or take 15 points; no published source.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+import pytest
+
+from knowngood.isolate.belief import Item, weigh
+from knowngood.isolate.proof import judge_proof
+from knowngood.machines.check import Report, report_text
+from knowngood.machines.machine import Machine
+from knowngood.machines.safety import LIVE_LIMIT, with_needs
+from knowngood.machines.shipped import load_shipped
+from knowngood.machines.table import build_table, complaint_of
+from knowngood.machines.wire import wire
+from knowngood.measure.meter import load_shipped_meter
+from knowngood.measure.typed import read_text
+from tests.machines.test_mower import typical
+
+METER = load_shipped_meter("generic-6000")
+BRUSHLESS = ["chainsaw-56v"]
+FAMILIES = [*BRUSHLESS]
+SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of a "dead" machine
+    "chainsaw-56v": [
+        ({"brake_switch", "brake_set"}, 25), ({"pack", "charger", "terminal_block"}, 25),
+        ({"controller", "fuse"}, 20), ({"trigger_switch", "switch_harness"}, 15),
+        ({"bar", "chain", "chip_clearing", "sprocket"}, 8), ({"motor"}, 7),
+    ],
+}  # fmt: skip
+
+
+@cache
+def read(name: str) -> tuple[Machine, Report]:
+    machine, report = report_text(load_shipped(name), name)
+    assert machine is not None, "\n".join(str(p) for p in report.problems)
+    return machine, report
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_it_tells_all_parts_apart_and_proves_each_fault(name: str) -> None:
+    _, report = read(name)
+    assert report.notes == () and report.untold == ()
+    weak = [p for p in report.proofs if p.test is None or p.chance < 0.6]
+    assert not weak
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_it_is_complete(name: str) -> None:
+    machine, _ = read(name)
+    assert machine.id == name and len(machine.faults) >= 15 and len(machine.complaints) >= 3
+    assert any(f.leaves for f in machine.faults) and machine.doubles and machine.told
+    assert machine.other_weight > 0 and machine.no_fault_weight > 0
+    assert all(p.contents for p in machine.parts)
+    assert machine.causes and {c for f in machine.faults for c in f.causes} == {
+        c.id for c in machine.causes
+    }
+    assert any(s.fasteners for s in machine.teardown) and any(s.traps for s in machine.teardown)
+    assert len(machine.release) >= 6 and sum(r.safety for r in machine.release) >= 5
+    assert {t.id for t in machine.tests} == set(machine.fixed_order)
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_every_number_is_trade_knowledge_or_invented(name: str) -> None:
+    """No figure is taken from a maker's manual; a rule is named where one is."""
+    machine, _ = read(name)
+    named = [machine.source, *(p.source for p in machine.parts)]
+    named += [n.source for p in machine.parts for n in p.numbers]
+    named += [s.source for s in machine.teardown] + [f.source for f in machine.faults]
+    named += [t.source for t in machine.tests] + [c.source for c in machine.causes]
+    named += [t.limits.source for t in machine.tests if t.limits is not None]
+    named += [r.source for r in machine.release] + [c.source for c in machine.complaints]
+    legal = re.compile(r"common practice|invented for the demo|16 CFR|.*\(arithmetic\)")
+    assert [s for s in named if not legal.match(s)] == []
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_a_caution_stands_at_every_step_that_can_hurt(name: str) -> None:
+    machine, _ = read(name)
+    steps = {s.id: s for s in machine.teardown}
+    conditions = {c.id: c for c in machine.conditions}
+    shells = {s.id for s in machine.teardown if s.role == "shell"}
+    for step in machine.teardown:
+        assert step.role == "" or step.caution, step.id
+    for test in machine.tests:
+        condition = conditions[test.condition]
+        if not condition.energised:
+            continue
+        assert condition.caution, test.id
+        open_shell = bool(with_needs(steps, condition.open) & shells)
+        if open_shell and condition.volts is None:
+            assert "say yes to it first" in condition.caution, test.id
+            assert "input_ohms" in test.after, test.id
+            assert machine.full_volts is not None and machine.full_volts <= LIVE_LIMIT
+
+
+@pytest.mark.parametrize("name", BRUSHLESS)
+def test_the_tests_that_all_brushless_machines_share(name: str) -> None:
+    machine, _ = read(name)
+    tests = {t.id: t for t in machine.tests}
+    shared = {"input_ohms", "input_to_capacitor", "bridge_diode", "capacitor_value",
+              "motor_pairs", "motor_turned_ohms", "drag_two_leads", "drag_three_leads",
+              "motor_spun_volts", "motor_halls"}  # fmt: skip
+    assert shared <= set(tests)
+    order = list(machine.fixed_order)
+    for id in ("input_volts", "block_drop", "rail_volts"):  # live ones follow
+        assert max(order.index(t) for t in shared) < order.index(id)
+    (discharge,) = [s for s in machine.teardown if s.role == "discharge"]
+    assert "on the capacitor itself" in discharge.caution.lower()
+    assert "never a screwdriver" in discharge.caution
+    assert any("Capacitor measured on its own terminals again" in r.words for r in machine.release)
+
+
+@pytest.mark.parametrize("name", SHARES)
+def test_a_dead_machine_follows_the_usual_shares(name: str) -> None:
+    machine, _ = read(name)
+    dead = complaint_of(machine, "dead")
+    seen = {f.id: f.weight * dead.given.get(f.id, dead.others) for f in machine.faults}
+    whole = sum(seen.values())
+    for parts, usual in SHARES[name]:
+        share = 100 * sum(seen[f.id] for f in machine.faults if set(f.parts) <= parts) / whole
+        assert abs(share - usual) <= 15, (parts, share)
+
+
+@pytest.mark.parametrize("name", FAMILIES)
+def test_a_whole_round_of_tests_proves_each_fault(name: str) -> None:
+    """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
+    file, _ = read(name)
+    machine = wire(file, METER)
+    tables = {c.id: build_table(file, c, meter=METER) for c in file.complaints}
+    for fault in file.faults:
+        likeliest = max(file.complaints, key=lambda c: c.given.get(fault.id, c.others))
+        items = []
+        for test in machine.tests:
+            text = typical(test.expect.get(fault.id, test.good), test)
+            reading = read_text(text, test.quantity, METER)
+            assert reading.is_evidence, (test.id, text, reading.note)
+            items.append(Item(test.id, test.id, reading))
+        proof = judge_proof(weigh(tables[likeliest.id], items))
+        assert proof.proven and proof.parts == set(fault.parts), (fault.id, proof)
