@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from knowngood.job import apart, counter
+from knowngood.job import apart, counter, paperwork
 from knowngood.job import events as ev
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
@@ -236,7 +236,32 @@ APART: list[ev.Event] = [
     apart.MinutesMended("shell", 9.0, "the phone lay about"),
 ]
 
-LATER = {"details": DETAILS, "counter": COUNTER, "apart": APART}
+PAPERS: list[ev.Event] = [
+    DESK[0],
+    paperwork.ProgrammeChosen("brackwater_outdoor", "Brackwater outdoor cover", "9" * 64),
+    paperwork.CoverNoted(
+        "household", "2024-04-19", "2024-04-20", "2024-01-05", "2026-02-27", "41",
+        ("receipt with a date",), {"water": "no"},
+    ),
+    paperwork.CodesChosen("M05", "C04", "A01", "L20"),
+    paperwork.ProgrammeAgreed("240.00", "USD", "J. Vale", "PA-118"),
+    paperwork.EstimateMade(
+        {"lines": [{"kind": "fee", "words": "looked at", "price": "45.00", "count": "1",
+                    "tax": ""}],
+         "taxes": {"percent": {"sales": "8.25"}, "on": "total", "step": "0.01",
+                   "line_step": "0.01", "mode": "half up", "included": False}},
+        "45.00", "USD", "60.00",
+    ),
+    paperwork.CustomerAgreed("R. Okafor", "by phone", "60.00", "USD"),
+    paperwork.ClaimSent("c1", "2026-03-04", "118.50", "USD", "CL-7"),
+    paperwork.ClaimAnswered("c2", "2026-03-20", "short-paid", "100.00", "USD", "labour cap"),
+    paperwork.ClaimPaid("c3", "2026-03-28", "100.00", "USD"),
+    paperwork.MoneyTaken("m1", "2026-03-28", "45.00", "USD", "cash"),
+    paperwork.MoneyTaken("m2", "2026-03-28", "45.00", "USD", "cash"),
+    paperwork.PaperWithdrawn("m2", "typed twice"),
+]  # fmt: skip
+
+LATER = {"details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS}
 
 
 def record(events: Sequence[ev.Event] = (*DESK, *PHONE)) -> list[str]:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from knowngood.job import apart, counter
+from knowngood.job import apart, counter, paperwork
 from knowngood.job.chapter import Chapter
 from knowngood.job.plain import Stamp
 
 CHAPTERS: Mapping[str, Chapter[Any]] = {
     "counter": counter.CHAPTER,
+    "paperwork": paperwork.CHAPTER,
     "apart": apart.CHAPTER,
 }
 

@@ -15,6 +15,7 @@ from typing import Literal
 
 from knowngood.job.apart import ApartEvent
 from knowngood.job.counter import CounterEvent
+from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shop_sheet import ShopNoted
 
@@ -300,6 +301,7 @@ Event = (
     | JobClosed
     | JobReopened
     | CounterEvent
+    | PaperEvent
     | ApartEvent
     | ShopNoted
     | Unknown

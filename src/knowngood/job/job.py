@@ -11,6 +11,7 @@ from knowngood.job.chapters import empty_chapters, turn
 from knowngood.job.counter import Counter
 from knowngood.job.draft import BENCH, Draft
 from knowngood.job.events import Envelope, JobOpened
+from knowngood.job.paperwork import Paperwork
 from knowngood.job.things import (
     Cause,
     Check,
@@ -58,6 +59,7 @@ class Job:
     look_at_this: tuple[Look, ...]
     last: Stamp | None
     counter: Counter
+    paperwork: Paperwork
     apart: Apart
 
     @property

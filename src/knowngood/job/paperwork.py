@@ -1,0 +1,246 @@
+"""The papers of a job: cover, codes, estimate and who agreed, claim and answer, money that came in.
+
+Amounts are exact decimals as text ("84.00") in the currency beside them; days are ISO dates as
+text. "" is not known. What was entered by mistake is withdrawn by its `entry`, never rewritten.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Any, Literal
+
+from knowngood.job.chapter import Chapter
+from knowngood.job.plain import Plain, Stamp, Words
+
+ClaimReply = Literal["accepted", "short-paid", "denied"]
+
+
+@dataclass(frozen=True, slots=True)
+class ProgrammeChosen:
+    """The warranty programme of this job; `digest` pins its file. An empty one: no programme."""
+
+    programme: str
+    words: str = ""
+    digest: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CoverNoted:
+    """What cover depends on. "" or nothing leaves what stands; `answers`: question -> yes, no."""
+
+    use: str = ""
+    purchased: str = ""
+    delivered: str = ""
+    made: str = ""
+    failed: str = ""
+    hours: str = ""
+    proof: Words = ()
+    answers: Plain = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class CodesChosen:
+    """Failure mode, cause and action of our list or the programme's, and its labour code."""
+
+    mode: str = ""
+    cause: str = ""
+    action: str = ""
+    labour: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ProgrammeAgreed:
+    """The programme's word before the work: up to how much, by whom, under what number."""
+
+    up_to: str
+    currency: str
+    by: str
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EstimateMade:
+    """What the customer was told it would cost. `lines`: under "lines" a list of mappings with
+    kind, words, price, count and tax; `gross` and `bad_case` are sums with tax."""
+
+    lines: Plain
+    gross: str
+    currency: str
+    bad_case: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerAgreed:
+    """Who agreed to how much, and how ("by phone")."""
+
+    who: str
+    how: str
+    up_to: str
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimSent:
+    """Sent, or sent again. `day` is the day on the paper."""
+
+    entry: str
+    day: str
+    asked: str
+    currency: str
+    number: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimAnswered:
+    entry: str
+    day: str
+    reply: ClaimReply
+    granted: str
+    currency: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimPaid:
+    """Money of the programme that came in."""
+
+    entry: str
+    day: str
+    amount: str
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
+class MoneyTaken:
+    """Money of the customer: a payment, a deposit; below zero what was given back."""
+
+    entry: str
+    day: str
+    amount: str
+    currency: str
+    way: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PaperWithdrawn:
+    """One of the four above was entered by mistake."""
+
+    entry: str
+    reason: str = ""
+
+
+PaperEvent = (
+    ProgrammeChosen
+    | CoverNoted
+    | CodesChosen
+    | ProgrammeAgreed
+    | EstimateMade
+    | CustomerAgreed
+    | ClaimSent
+    | ClaimAnswered
+    | ClaimPaid
+    | MoneyTaken
+    | PaperWithdrawn
+)
+Move = ClaimSent | ClaimAnswered | ClaimPaid
+
+
+@dataclass(frozen=True, slots=True)
+class Paperwork:
+    """The papers as they stand. `moves`: the claim's story; `agreed`: each word of the customer's
+    with when; both without what was withdrawn."""
+
+    programme: ProgrammeChosen | None = None
+    cover: CoverNoted = CoverNoted()
+    codes: CodesChosen = CodesChosen()
+    programme_agreed: ProgrammeAgreed | None = None
+    estimate: EstimateMade | None = None
+    estimated_at: Stamp | None = None
+    agreed: tuple[tuple[CustomerAgreed, Stamp], ...] = ()
+    moves: tuple[Move, ...] = ()
+    taken: tuple[MoneyTaken, ...] = ()
+
+
+def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:
+    return replace(it, programme=event if event.programme else None)
+
+
+def _cover(it: Paperwork, event: CoverNoted, at: Stamp) -> Paperwork:
+    named = {f.name: getattr(event, f.name) for f in fields(event)}
+    more = {name: value for name, value in named.items() if value and name != "answers"}
+    answers = {**it.cover.answers, **event.answers}
+    return replace(it, cover=replace(it.cover, **more, answers=answers))
+
+
+def _codes(it: Paperwork, event: CodesChosen, at: Stamp) -> Paperwork:
+    named = {f.name: getattr(event, f.name) for f in fields(event)}
+    return replace(it, codes=replace(it.codes, **{k: v for k, v in named.items() if v}))
+
+
+def _programme_agreed(it: Paperwork, event: ProgrammeAgreed, at: Stamp) -> Paperwork:
+    return replace(it, programme_agreed=event)
+
+
+def _estimate(it: Paperwork, event: EstimateMade, at: Stamp) -> Paperwork:
+    return replace(it, estimate=event, estimated_at=at)
+
+
+def _agreed(it: Paperwork, event: CustomerAgreed, at: Stamp) -> Paperwork:
+    return replace(it, agreed=(*it.agreed, (event, at)))
+
+
+def _move(it: Paperwork, event: Move, at: Stamp) -> Paperwork:
+    if any(move.entry == event.entry for move in it.moves):
+        return it  # both phones said so
+    return replace(it, moves=(*it.moves, event))
+
+
+def _taken(it: Paperwork, event: MoneyTaken, at: Stamp) -> Paperwork:
+    if any(one.entry == event.entry for one in it.taken):
+        return it
+    return replace(it, taken=(*it.taken, event))
+
+
+def _withdrawn(it: Paperwork, event: PaperWithdrawn, at: Stamp) -> Paperwork:
+    return replace(
+        it,
+        moves=tuple(move for move in it.moves if move.entry != event.entry),
+        taken=tuple(one for one in it.taken if one.entry != event.entry),
+    )
+
+
+def _codes_words(event: CodesChosen) -> str:
+    named = ((f.name, getattr(event, f.name)) for f in fields(event))
+    return "codes: " + ", ".join(f"{name} {code}" for name, code in named if code)
+
+
+_FOLD: Mapping[type[Any], Callable[[Paperwork, Any, Stamp], Paperwork]] = {
+    ProgrammeChosen: _programme,
+    CoverNoted: _cover,
+    CodesChosen: _codes,
+    ProgrammeAgreed: _programme_agreed,
+    EstimateMade: _estimate,
+    CustomerAgreed: _agreed,
+    ClaimSent: _move,
+    ClaimAnswered: _move,
+    ClaimPaid: _move,
+    MoneyTaken: _taken,
+    PaperWithdrawn: _withdrawn,
+}
+
+_WORDS: Mapping[type[Any], Callable[[Any], str]] = {
+    ProgrammeChosen: lambda e: f"under {e.words or e.programme}" if e.programme else "no programme",
+    CoverNoted: lambda e: "noted what cover depends on",
+    CodesChosen: _codes_words,
+    ProgrammeAgreed: lambda e: f"{e.by} of the programme agreed to {e.up_to} {e.currency}",
+    EstimateMade: lambda e: f"estimate of {e.gross} {e.currency}",
+    CustomerAgreed: lambda e: f"{e.who} agreed to {e.up_to} {e.currency} ({e.how})",
+    ClaimSent: lambda e: f"claim of {e.asked} {e.currency} sent" + (e.number and f", {e.number}"),
+    ClaimAnswered: lambda e: f"claim {e.reply}" + (e.reason and f": {e.reason}"),
+    ClaimPaid: lambda e: f"{e.amount} {e.currency} from the programme",
+    MoneyTaken: lambda e: f"{e.amount} {e.currency} from the customer" + (e.way and f", {e.way}"),
+    PaperWithdrawn: lambda e: "entry withdrawn" + (e.reason and f": {e.reason}"),
+}
+
+CHAPTER: Chapter[Paperwork] = Chapter(Paperwork(), _FOLD, _WORDS)

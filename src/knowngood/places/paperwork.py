@@ -1,0 +1,366 @@
+"""The papers of a job: what is covered, what a claim lacks and should bring, what is owed.
+
+Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns, and says by when.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import cast
+from uuid import uuid4
+
+from knowngood.job import paperwork as pw
+from knowngood.job.events import Event
+from knowngood.job.job import Job
+from knowngood.places.gather import load_job, setup_of
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop import claim_check
+from knowngood.shop.claim_check import Course, Lack, Worth
+from knowngood.shop.cover import Cover, judge_cover
+from knowngood.shop.estimate import Approval, Bill, Gate, Line, bill, may_go_on
+from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing, read_amount
+from knowngood.shop.programme import USES, Facts, Programme, Use
+from knowngood.shop.programme_file import parse_programme
+
+NO_PROGRAMME = "no programme is chosen on this job"
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimPage:
+    """All that is known of a job's claim today. `worth` is None before a part is decided."""
+
+    programme: Programme
+    cover: Cover
+    worth: Worth | None
+    lacks: tuple[Lack, ...]
+    course: Course
+    keep_until: date | None
+
+
+def read_programme(text: str, name: str) -> Programme:
+    """The programme of a file's text. Raises Refused with every problem, a line each."""
+    programme, problems = parse_programme(text, name)
+    if programme is None:
+        raise Refused("\n".join(str(problem) for problem in problems))
+    return programme
+
+
+def choose_programme(record: Record, job_id: str, text: str, name: str, at: At) -> Programme:
+    """Put the job under the programme of this file; the file is kept as it is today."""
+    load_job(record, job_id)
+    programme = read_programme(text, name)
+    digest = record.files.keep_text(text)
+    record.append(job_id, [pw.ProgrammeChosen(programme.id, programme.words, digest)], at)
+    return programme
+
+
+def programme_of(record: Record, job: Job) -> Programme | None:
+    """The programme as it stood when the job was put under it."""
+    chosen = job.paperwork.programme
+    return read_programme(record.files.text_of(chosen.digest), chosen.programme) if chosen else None
+
+
+def note_cover(record: Record, job_id: str, noted: pw.CoverNoted, at: At) -> None:
+    """What cover depends on; blanks leave what stands. Raises Refused for what cannot be."""
+    job = load_job(record, job_id)
+    programme = programme_of(record, job)
+    if noted.use and noted.use not in USES:
+        raise Refused(f"use is {noted.use!r}; it may be {', '.join(USES)}")
+    for name in ("purchased", "delivered", "made", "failed"):
+        _day(getattr(noted, name), name)
+    for id_, answer in noted.answers.items():
+        known = {e.id for e in programme.exclusions} if programme else set()
+        if id_ not in known:
+            there = ", ".join(sorted(known)) or NO_PROGRAMME
+            raise Refused(f"no question {id_!r}; there are: {there}")
+        if answer not in ("yes", "no"):
+            raise Refused(f"the answer to {id_} is {answer!r}; it may be yes or no")
+    record.append(job_id, [noted], at)
+
+
+def cover_of(record: Record, job: Job, today: date) -> Cover | None:
+    """What the programme says of this job; None without a programme."""
+    programme = programme_of(record, job)
+    return judge_cover(programme, facts_of(programme, job), today) if programme else None
+
+
+def facts_of(programme: Programme, job: Job, price: Decimal | None = None) -> Facts:
+    """What the job knows of its cover."""
+    noted, opened, agreed = job.paperwork.cover, job.opened, job.paperwork.programme_agreed
+    return Facts(
+        model=opened.model if opened else "",
+        serial=opened.serial if opened else "",
+        use=cast(Use, noted.use) if noted.use else None,
+        purchased=_day(noted.purchased, "purchased"),
+        delivered=_day(noted.delivered, "delivered"),
+        made=_day(noted.made, "made"),
+        failed=_day(noted.failed, "failed"),
+        proof=noted.proof,
+        answers={id_: answer == "yes" for id_, answer in noted.answers.items()},
+        part=job.decision.part if job.decision else "",
+        price=price,
+        approved_up_to=Decimal(agreed.up_to) if agreed else None,
+    )
+
+
+def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
+    """The claim as it stands today. Raises Refused without a programme."""
+    job = load_job(record, job_id)
+    programme = programme_of(record, job)
+    if programme is None:
+        raise Refused(f"{NO_PROGRAMME}; choose one first, or write an estimate")
+    worth = _worth(record, programme, job) if job.decision else None
+    price = worth.total if worth else None
+    cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
+    at_risk = price or nothing(programme.currency)
+    kept = job.decision.at.server_time.date() if job.decision else None
+    return ClaimPage(
+        programme, cover, worth, claim_check.lacks(programme, having(job), at_risk),
+        claim_check.course(_moves(job), cover.claim_by, today, programme.currency),
+        claim_check.keep_until(programme, kept) if kept else None,
+    )  # fmt: skip
+
+
+def having(job: Job) -> frozenset[str]:
+    """What the record of a job shows already, of what a claim can be asked for."""
+    opened, paper, decision = job.opened, job.paperwork, job.decision
+    about = {picture.about.split(":")[0] for picture in job.pictures}
+    there: Mapping[str, bool] = {
+        "model": bool(opened and opened.model),
+        "serial": bool(opened and opened.serial),
+        "plate_picture": "plate" in about,
+        "damage_picture": "damage" in about,
+        "meter_picture": bool(about & {"meter", "reading"}),
+        "proof_of_purchase": bool(paper.cover.proof),
+        "in_service": bool(paper.cover.purchased or paper.cover.delivered),
+        "failed_on": bool(paper.cover.failed),
+        "hours": bool(paper.cover.hours),
+        "reading": any(r.grade == "measured" for r in job.live_readings),
+        "proof": bool(decision and decision.proven),
+        "cause": any(c.answer != "can't tell" for c in job.causes),
+        "part_number": bool(decision and decision.number),
+        "codes": bool(paper.codes.mode and paper.codes.cause and paper.codes.action),
+        "part_kept": any(n.text.lower().startswith(("kept:", "tagged:")) for n in job.notes),
+    }
+    return frozenset(id_ for id_, is_there in there.items() if is_there)
+
+
+def _worth(record: Record, programme: Programme, job: Job) -> Worth:
+    rate = job.opened.rates.get("bench_rate", 0) if job.opened else 0
+    machine = setup_of(record, job).machine
+    prices = {p.id: Decimal(str(p.price)) for p in machine.parts}
+    wanted = []
+    if job.decision is not None:
+        wanted = [job.decision.part, *(str(o["part"]) for o in job.decision.proof.get("also", ()))]
+    tests = {test.id for test in machine.tests}
+    finding = repair = Decimal(0)
+    for what, spent in job.minutes_by_step().items():
+        if what in tests:
+            finding += Decimal(str(spent))
+        else:
+            repair += Decimal(str(spent))
+    try:
+        return claim_check.worth(
+            programme, Decimal(str(rate)), repair,
+            [prices[p] for p in wanted if p in prices], job.paperwork.codes.labour, finding,
+        )  # fmt: skip
+    except ValueError as error:
+        raise Refused(str(error)) from error
+
+
+def _moves(job: Job) -> list[claim_check.Move]:
+    out: list[claim_check.Move] = []
+    for move in job.paperwork.moves:
+        day = date.fromisoformat(move.day)
+        if isinstance(move, pw.ClaimSent):
+            out.append(claim_check.Sent(day, _money(move.asked, move.currency), move.number))
+        elif isinstance(move, pw.ClaimAnswered):
+            granted = _money(move.granted, move.currency)
+            out.append(claim_check.Replied(day, move.reply, granted, move.reason))
+        else:
+            out.append(claim_check.Paid(day, _money(move.amount, move.currency)))
+    return out
+
+
+def send_claim(record: Record, job_id: str, at: At, number: str = "") -> ClaimPage:
+    """Note that the claim went out today for what it is worth. Late or thin, it warns only."""
+    page = claim_page(record, job_id, at.now.date())
+    if page.worth is None:
+        raise Refused("no part is decided on yet; a claim names one")
+    total = page.worth.total
+    sent = pw.ClaimSent(_entry(), _today(at), str(total.amount), total.currency, number)
+    record.append(job_id, [sent], at)
+    return claim_page(record, job_id, at.now.date())
+
+
+def answer_claim(
+    record: Record, job_id: str, reply: pw.ClaimReply, granted: str, reason: str, at: At
+) -> ClaimPage:
+    """What the programme answered. A denial and a short payment need their reason."""
+    page = claim_page(record, job_id, at.now.date())
+    if not any(isinstance(move, pw.ClaimSent) for move in load_job(record, job_id).paperwork.moves):
+        raise Refused("no claim was sent yet")
+    currency = page.programme.currency
+    asked = page.course.asked
+    given = asked if reply == "accepted" and not granted else nothing(currency)
+    if reply != "denied" and granted:
+        given = _read(granted, currency)
+    if reply != "accepted" and not reason.strip():
+        raise Refused(f"{reply} needs the reason as the programme gave it")
+    if asked < given:
+        raise Refused(f"{given} granted, but {asked} was asked for; mend the amount")
+    if reply == "short-paid" and not (given.amount > 0 and given < asked):
+        raise Refused(f"short-paid is more than nothing and less than {asked}")
+    answered = pw.ClaimAnswered(
+        _entry(), _today(at), reply, str(given.amount), currency, reason.strip()
+    )
+    record.append(job_id, [answered], at)
+    return claim_page(record, job_id, at.now.date())
+
+
+def claim_paid(record: Record, job_id: str, amount: str, at: At) -> ClaimPage:
+    """Money of the programme came in. More than is owed is refused."""
+    page = claim_page(record, job_id, at.now.date())
+    money = _read(amount, page.programme.currency)
+    if money.amount <= 0:
+        raise Refused(f"{money} came in? Give an amount above 0; a mistake is withdrawn")
+    if page.course.owed < money:
+        raise Refused(f"{money} came in, but only {page.course.owed} is owed on this claim")
+    paid = pw.ClaimPaid(_entry(), _today(at), str(money.amount), money.currency)
+    record.append(job_id, [paid], at)
+    return claim_page(record, job_id, at.now.date())
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """The customer's side: the estimate as a bill, whether work may go on, what is left."""
+
+    bill: Bill
+    gate: Gate
+
+
+def make_estimate(
+    record: Record, job_id: str, lines: Sequence[Line], taxes: Taxes, currency: str, at: At
+) -> Account:
+    """Write the estimate down; it replaces the one before, and what was agreed stays agreed."""
+    load_job(record, job_id)
+    try:
+        made = bill(lines, taxes, currency)
+    except MoneyProblem as problem:
+        raise Refused(str(problem)) from problem
+    plain = [
+        {"kind": x.kind, "words": x.words, "price": str(x.price.amount), "count": str(x.count),
+         "tax": x.tax}
+        for x in lines
+    ]  # fmt: skip
+    table = {
+        "percent": {name: str(p) for name, p in taxes.percent.items()}, "on": taxes.on,
+        "step": str(taxes.step), "line_step": str(taxes.line_step), "mode": taxes.mode,
+        "included": taxes.included,
+    }  # fmt: skip
+    gross = str(made.taxed.gross.amount)
+    record.append(
+        job_id, [pw.EstimateMade({"lines": plain, "taxes": table}, gross, currency)], at
+    )
+    account = account_of(load_job(record, job_id))
+    assert account is not None
+    return account
+
+
+def account_of(job: Job) -> Account | None:
+    """The customer's account, from what was written down that day; None without an estimate."""
+    made = job.paperwork.estimate
+    if made is None:
+        return None
+    currency = made.currency
+    table = made.lines["taxes"]
+    taxes = Taxes(
+        {name: Decimal(p) for name, p in table["percent"].items()}, table["on"],
+        Decimal(table["step"]), Decimal(table["line_step"]), table["mode"], table["included"],
+    )  # fmt: skip
+    lines = [
+        Line(x["kind"], x["words"], _money(x["price"], currency), Decimal(x["count"]), x["tax"])
+        for x in made.lines["lines"]
+    ]
+    payments = [_money(t.amount, t.currency) for t in job.paperwork.taken]
+    try:
+        owed = bill(lines, taxes, currency, payments)
+    except MoneyProblem:
+        # a later, lower estimate: what was paid too much is owed back
+        unpaid = bill(lines, taxes, currency)
+        owed = replace(unpaid, paid=sum(payments, nothing(currency)))
+    agreed = [
+        Approval(a.who, a.how, _money(a.up_to, a.currency), at.server_time)
+        for a, at in job.paperwork.agreed
+    ]
+    return Account(owed, may_go_on(owed.taxed.gross, agreed, nothing(currency)))
+
+
+def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -> Account:
+    """The customer's word: who, how, up to what amount."""
+    made = load_job(record, job_id).paperwork.estimate
+    if made is None:
+        raise Refused("there is no estimate to agree to yet")
+    if not who.strip() or not how.strip():
+        raise Refused("an agreement needs who agreed and how, as by phone")
+    money = _read(up_to or made.gross, made.currency)
+    agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
+    record.append(job_id, [agreed], at)
+    return cast(Account, account_of(load_job(record, job_id)))
+
+
+def take_money(record: Record, job_id: str, amount: str, way: str, at: At) -> Account:
+    """A payment of the customer's, below zero what is given back. More than owed is refused."""
+    job = load_job(record, job_id)
+    account = account_of(job)
+    if account is None:
+        raise Refused("there is no estimate yet, so nothing is owed")
+    money = _read(amount, account.bill.taxed.gross.currency)
+    if account.bill.left < money:
+        raise Refused(f"{money} paid, but only {account.bill.left} is owed; mend the amount")
+    if (account.bill.paid + money).amount < 0:
+        raise Refused(f"{-money} given back, but only {account.bill.paid} was paid")
+    taken = pw.MoneyTaken(_entry(), _today(at), str(money.amount), money.currency, way.strip())
+    record.append(job_id, [taken], at)
+    return cast(Account, account_of(load_job(record, job_id)))
+
+
+def withdraw_entry(record: Record, job_id: str, entry: str, reason: str, at: At) -> None:
+    """Take back a claim's move or a payment; it stays in the record as withdrawn."""
+    job = load_job(record, job_id)
+    entries = {one.entry for one in (*job.paperwork.moves, *job.paperwork.taken)}
+    if entry not in entries:
+        raise Refused(f"there is no entry {entry!r} to take back on job {job.name}")
+    event: Event = pw.PaperWithdrawn(entry, reason)
+    record.append(job_id, [event], at)
+
+
+def _entry() -> str:
+    return uuid4().hex
+
+
+def _today(at: At) -> str:
+    return at.now.date().isoformat()
+
+
+def _money(amount: str, currency: str) -> Money:
+    return Money(Decimal(amount), currency)
+
+
+def _read(text: str, currency: str) -> Money:
+    try:
+        return read_amount(text, currency)
+    except MoneyProblem as problem:
+        raise Refused(str(problem)) from problem
+
+
+def _day(text: str, name: str) -> date | None:
+    if not text:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Refused(f"{name} is {text[:40]!r}; write the day like 2026-05-04") from None
