@@ -107,3 +107,17 @@ def test_what_is_written_today_replays_to_the_same_job() -> None:
     today = events_in("\n".join(record()), "today")
     then = events_in((HERE / "v0_1_0.jsonl").read_text(encoding="utf-8"), "then")
     assert replay(today) == replay(then)
+
+
+def test_papers_of_0_1_0() -> None:
+    text = (HERE / "v0_1_0_papers.jsonl").read_text(encoding="utf-8")
+    paper = replay(events_in(text, "v0_1_0_papers.jsonl")).paperwork
+    assert paper.programme is not None
+    assert (paper.programme.programme, paper.programme.digest) == ("brackwater_outdoor", "9" * 64)
+    assert (paper.cover.use, paper.cover.answers) == ("household", {"water": "no"})
+    assert (paper.codes.mode, paper.codes.labour) == ("M05", "L20")
+    assert paper.programme_agreed is not None
+    assert paper.estimate is not None
+    assert [a.up_to for a, _ in paper.agreed] == ["60.00"]
+    assert [move.entry for move in paper.moves] == ["c1", "c2", "c3"]
+    assert [(one.entry, one.amount) for one in paper.taken] == [("m1", "45.00")]

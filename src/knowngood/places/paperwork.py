@@ -158,7 +158,7 @@ def _worth(record: Record, programme: Programme, job: Job) -> Worth:
     tests = {test.id for test in machine.tests}
     finding = repair = Decimal(0)
     for what, spent in job.minutes_by_step().items():
-        if what in tests:
+        if what.removeprefix("test ") in tests:
             finding += Decimal(str(spent))
         else:
             repair += Decimal(str(spent))

@@ -1,0 +1,203 @@
+"""Cover, claim and account of a job, from its own record."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.job.events import PictureAdded
+from knowngood.job.paperwork import CodesChosen, CoverNoted
+from knowngood.places import decision, paperwork
+from knowngood.places.bench import note, open_step
+from knowngood.places.gather import View, load_job
+from knowngood.places.record import Record, Refused
+from knowngood.shop.estimate import Line
+from knowngood.shop.money import Money, Taxes
+from tests.places.conftest import at
+from tests.places.test_decision import proven
+from tests.shop.test_cover import FILE
+
+TODAY = date(2026, 3, 1)
+NOTED = CoverNoted(
+    "household", purchased="2024-04-19", failed="2026-02-20", proof=("receipt with a date",),
+    answers={"water": "no", "opened": "no"},
+)  # fmt: skip
+
+
+def usd(text: str) -> Money:
+    return Money(Decimal(text), "USD")
+
+
+def covered(record: Record, dead: View) -> str:
+    paperwork.choose_programme(record, dead.job.id, FILE, "brackwater.yaml", at(1))
+    paperwork.note_cover(record, dead.job.id, NOTED, at(2))
+    return dead.job.id
+
+
+def test_cover_is_told_before_anything_is_taken_apart(record: Record, dead: View) -> None:
+    job = load_job(record, dead.job.id)
+    assert paperwork.cover_of(record, job, TODAY) is None
+    paperwork.choose_programme(record, dead.job.id, FILE, "brackwater.yaml", at(1))
+    unknown = paperwork.cover_of(record, load_job(record, dead.job.id), TODAY)
+    assert unknown is not None
+    assert unknown.answer == "can't say"
+    assert "what it is used for: household, commercial or rental" in unknown.missing
+    paperwork.note_cover(record, dead.job.id, NOTED, at(2))
+    known = paperwork.cover_of(record, load_job(record, dead.job.id), TODAY)
+    assert known is not None
+    assert (known.answer, known.ends) == ("covered", date(2027, 4, 19))
+    paperwork.note_cover(record, dead.job.id, CoverNoted(answers={"water": "yes"}), at(3))
+    wet = paperwork.cover_of(record, load_job(record, dead.job.id), TODAY)
+    assert wet is not None
+    assert (wet.answer, wet.reasons) == ("not covered", ("it has stood in water",))
+
+
+def test_the_programme_stays_as_it_was_chosen(record: Record, dead: View) -> None:
+    covered(record, dead)
+    changed = FILE.replace("household, months: 36", "household, months: 6")
+    paperwork.read_programme(changed, "brackwater.yaml")  # the shop's file has changed since
+    cover = paperwork.cover_of(record, load_job(record, dead.job.id), TODAY)
+    assert cover is not None
+    assert cover.answer == "covered"
+
+
+def test_a_claim_writes_itself_and_says_what_it_lacks(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    with pytest.raises(Refused, match="no part is decided on yet"):
+        paperwork.send_claim(record, job, at(3))
+    open_step(record, job, "handle", at(4))
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    page = paperwork.claim_page(record, job, TODAY)
+    assert page.cover.answer == "covered"
+    assert page.worth is not None
+    # the start box at 42.00 with 15 %; minutes of tests are finding, all others repair, at 60 an hour
+    assert page.worth.parts == usd("48.30")
+    spent = load_job(record, job).minutes_by_step()
+    assert spent == {"handle": 2.0, "test box_ohms": 6.0}
+    assert (page.worth.labour, page.worth.diagnosis) == (usd("2.00"), usd("6.00"))
+    missing = [lack.id for lack in page.lacks]
+    assert missing == ["cause", "plate_picture", "meter_picture"]
+    assert {lack.at_risk for lack in page.lacks} == {page.worth.total}
+    decision.answer_cause(record, job, "water", "no", at(13), "dry inside")
+    record.append(job, [PictureAdded("a" * 64, "", "plate"), PictureAdded("b" * 64, "", "meter")],
+                  at(14))  # fmt: skip
+    assert paperwork.claim_page(record, job, TODAY).lacks == ()
+
+
+def test_from_claim_to_money(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    with pytest.raises(Refused, match="no claim was sent yet"):
+        paperwork.answer_claim(record, job, "accepted", "", "", at(13))
+    sent = paperwork.send_claim(record, job, at(14), "CL-7")
+    asked = sent.course.asked
+    assert sent.course.words == "sent today, no answer yet"
+    assert asked == sent.course.owed
+    with pytest.raises(Refused, match="needs the reason"):
+        paperwork.answer_claim(record, job, "denied", "", " ", at(15))
+    with pytest.raises(Refused, match="mend the amount"):
+        paperwork.answer_claim(record, job, "accepted", "9999", "", at(15))
+    denied = paperwork.answer_claim(record, job, "denied", "", "no reading", at(15))
+    assert denied.course.words == "denied: no reading"
+    again = paperwork.send_claim(record, job, at(16))
+    assert again.course.words == "sent again today, no answer yet"
+    short = paperwork.answer_claim(record, job, "short-paid", "40", "cap", at(17))
+    assert short.course.owed == usd("40.00")
+    with pytest.raises(Refused, match=r"only 40.00 USD is owed"):
+        paperwork.claim_paid(record, job, "40.01", at(18))
+    paid = paperwork.claim_paid(record, job, "40", at(18))
+    assert paid.course.owed == usd("0.00")
+    entry = load_job(record, job).paperwork.moves[-1].entry
+    paperwork.withdraw_entry(record, job, entry, "another job's", at(19))
+    assert paperwork.claim_page(record, job, TODAY).course.owed == usd("40.00")
+    with pytest.raises(Refused, match="no entry"):
+        paperwork.withdraw_entry(record, job, entry, "twice", at(20))
+
+
+def test_too_late_is_said_and_blocks_nothing(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    late = replace(at(14), now=at(14, day=1).now.replace(month=4))
+    page = paperwork.send_claim(record, job, late)
+    assert page.cover.answer == "not covered"
+    assert "had to be sent by 2026-03-22 (10 days ago)" in page.cover.sentence
+    assert page.course.words == "sent today, no answer yet"
+
+
+def test_an_unknown_labour_code(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    record.append(job, [CodesChosen(labour="L99")], at(13))
+    with pytest.raises(Refused, match="has no labour code 'L99'; it has: L20"):
+        paperwork.claim_page(record, job, TODAY)
+
+
+@pytest.mark.parametrize(
+    ("noted", "said"),
+    [
+        (CoverNoted(use="hire"), "use is 'hire'; it may be household, commercial, rental"),
+        (CoverNoted(purchased="19.4.2024"), "write the day like 2026-05-04"),
+        (CoverNoted(answers={"watr": "no"}), "no question 'watr'; there are: opened, water"),
+        (CoverNoted(answers={"water": "perhaps"}), "it may be yes or no"),
+    ],
+)
+def test_bad_input_changes_nothing(
+    record: Record, dead: View, noted: CoverNoted, said: str
+) -> None:
+    covered(record, dead)
+    before = load_job(record, dead.job.id)
+    with pytest.raises(Refused, match=said):
+        paperwork.note_cover(record, dead.job.id, noted, at(5))
+    assert load_job(record, dead.job.id) == before
+
+
+def test_a_broken_programme_file_is_refused_whole(record: Record, dead: View) -> None:
+    with pytest.raises(Refused, match=r"b\.yaml, line 22: claim_days is 'soon'"):
+        paperwork.choose_programme(
+            record, dead.job.id, FILE.replace("claim_days: 30", "claim_days: soon"), "b.yaml", at(1)
+        )
+    assert load_job(record, dead.job.id).paperwork.programme is None
+
+
+def test_an_estimate_exceeded(record: Record, dead: View) -> None:
+    job = dead.job.id
+    fee, box = Line("fee", "looked at", usd("45.00")), Line("part", "box", usd("42.00"), tax="sales")
+    lines = [fee, box]
+    taxes = Taxes({"sales": Decimal("8.25")})
+    with pytest.raises(Refused, match="no estimate to agree to"):
+        paperwork.agree(record, job, "Mr. Vale", "by phone", "", at(1))
+    made = paperwork.make_estimate(record, job, lines, taxes, "USD", at(1))
+    assert made.bill.taxed.gross == usd("90.47")
+    assert not made.gate.open
+    agreed = paperwork.agree(record, job, "Mr. Vale", "by phone", "100", at(2))
+    assert agreed.gate.open
+    more = [*lines, Line("part", "harness", usd("35.00"), tax="sales")]
+    over = paperwork.make_estimate(record, job, more, taxes, "USD", at(3))
+    assert not over.gate.open
+    assert "28.35 USD above what Mr. Vale agreed to" in over.gate.sentence
+    assert paperwork.agree(record, job, "Mr. Vale", "in the shop", "", at(4)).gate.open
+    paid = paperwork.take_money(record, job, "100.00", "card", at(5))
+    assert paid.bill.left == usd("28.35")
+    with pytest.raises(Refused, match=r"only 28.35 USD is owed"):
+        paperwork.take_money(record, job, "28.36", "cash", at(6))
+    assert paperwork.take_money(record, job, "28.35", "cash", at(6)).bill.left == usd("0.00")
+    lower = paperwork.make_estimate(record, job, lines, taxes, "USD", at(7))
+    assert lower.bill.left == usd("-37.88")
+    back = paperwork.take_money(record, job, "-37.88", "cash", at(8))
+    assert back.bill.left == usd("0.00")
+    with pytest.raises(Refused, match=r"only 90.47 USD was paid"):
+        paperwork.take_money(record, job, "-90.48", "cash", at(9))
+
+
+def test_a_kept_part_is_told_by_its_note(record: Record, dead: View) -> None:
+    assert "part_kept" not in paperwork.having(load_job(record, dead.job.id))
+    note(record, dead.job.id, "Tagged: box of job 5120, shelf 2", at(1))
+    job = load_job(record, dead.job.id)
+    assert "part_kept" in paperwork.having(job)
