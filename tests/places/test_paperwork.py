@@ -74,7 +74,7 @@ def test_a_claim_writes_itself_and_says_what_it_lacks(record: Record, dead: View
     page = paperwork.claim_page(record, job, TODAY)
     assert page.cover.answer == "covered"
     assert page.worth is not None
-    # the start box at 42.00 with 15 %; minutes of tests are finding, all others repair, at 60 an hour
+    # the start box at 42.00 with 15 %; minutes of tests are diagnosis, others repair, 60 an hour
     assert page.worth.parts == usd("48.30")
     spent = load_job(record, job).minutes_by_step()
     assert spent == {"handle": 2.0, "test box_ohms": 6.0}
@@ -168,8 +168,8 @@ def test_a_broken_programme_file_is_refused_whole(record: Record, dead: View) ->
 
 def test_an_estimate_exceeded(record: Record, dead: View) -> None:
     job = dead.job.id
-    fee, box = Line("fee", "looked at", usd("45.00")), Line("part", "box", usd("42.00"), tax="sales")
-    lines = [fee, box]
+    box = Line("part", "box", usd("42.00"), tax="sales")
+    lines = [Line("fee", "looked at", usd("45.00")), box]
     taxes = Taxes({"sales": Decimal("8.25")})
     with pytest.raises(Refused, match="no estimate to agree to"):
         paperwork.agree(record, job, "Mr. Vale", "by phone", "", at(1))
