@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Generator
 from pathlib import Path
 
@@ -47,3 +48,15 @@ def pytest_make_collect_report(
 def root() -> Path:
     """The folder of the checkout."""
     return Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Generator[None, None, None]:
+    """Readings worked out are kept for this run alone, for the processes that it starts too."""
+    before = os.environ.get("KNOWNGOOD_CACHE")
+    os.environ["KNOWNGOOD_CACHE"] = str(tmp_path_factory.mktemp("worked-out"))
+    yield
+    if before is None:
+        del os.environ["KNOWNGOOD_CACHE"]
+    else:
+        os.environ["KNOWNGOOD_CACHE"] = before

@@ -16,9 +16,14 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
-from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
-from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
+from knowngood.places.library import (
+    find_complaint,
+    find_machine,
+    find_meter,
+    make_setup,
+    wired,
+)
 from knowngood.places.plan import plan_lines, plan_tree, tree_json
 from knowngood.places.points import setup_with
 from knowngood.places.readings import ReadingsFile, parse_readings
@@ -49,7 +54,7 @@ def assess(
     text = _read(str(readings), problems)
     file: ReadingsFile | None = None
     if found is not None and text is not None:
-        file, wrong = parse_readings(text, str(readings), wire(found, sheet), sheet)
+        file, wrong = parse_readings(text, str(readings), wired(found, sheet), sheet)
         problems += wrong
     if problems or found is None or file is None:
         return _refuse(problems)

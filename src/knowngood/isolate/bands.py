@@ -67,13 +67,11 @@ def make_bands(
     blur = np.sqrt(u_random**2 + WITHIN * u_shared**2)
     inner = float(np.sqrt(WITHIN)) * row.spread
     finite = row.mixture.finite()
-    at_edges = np.stack(
-        [
-            row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
-            for g, s in zip(shift, scale, strict=True)
-        ],
-        axis=1,
-    )  # forecasts, nodes, edges
+    looks = dict.fromkeys(zip(shift.tolist(), scale.tolist(), strict=True))
+    seen = {(g, s): row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
+            for g, s in looks}  # fmt: skip
+    at_edges = np.stack([seen[n] for n in zip(shift.tolist(), scale.tolist(), strict=True)], axis=1)
+    # forecasts, nodes, edges
     whole = np.concatenate(
         [np.zeros_like(at_edges[:, :, :1]), at_edges, _full(finite, at_edges, limit, x)], axis=2
     )
@@ -152,15 +150,17 @@ def _merge(average: Array, most: int) -> NDArray[np.intp]:
         if empty[c]:
             best[c] = best[c - 1]
     starts = [0, *(c for c in range(1, len(best)) if best[c] != best[c - 1])]
-    sums = [average[:, a:b].sum(axis=1) for a, b in _spans(starts, average.shape[1])]
+    sums = np.stack([average[:, a:b].sum(axis=1) for a, b in _spans(starts, average.shape[1])], 1)
     while len(starts) > most:
-        losses = [a.max() + b.max() - (a + b).max() for a, b in pairwise(sums)]
+        apart = sums.max(axis=0)
+        losses = apart[:-1] + apart[1:] - (sums[:, :-1] + sums[:, 1:]).max(axis=0)
         i = int(np.argmin(losses))
-        sums[i : i + 2] = [sums[i] + sums[i + 1]]
+        sums[:, i] += sums[:, i + 1]
+        sums = np.delete(sums, i + 1, axis=1)
         del starts[i + 1]
     kept = [0]  # a band that no forecast reaches says nothing: it joins the one before
     for i in range(1, len(starts)):
-        if sums[i].max() > 1e-9:
+        if sums[:, i].max() > 1e-9:
             kept.append(starts[i])
     return np.array(kept, dtype=np.intp)
 
@@ -189,11 +189,13 @@ def _out(
     p = row.mixture.two_tails(boxes, 1 - boxes)  # forecasts, cells
     is_out = (p <= SHOWN_OUT).astype(float)
     found = np.zeros((row.mixture.size, len(starts) + 2))
-    for b, (a, e) in enumerate(_spans(list(starts), average.shape[1])):
-        for d in range(row.mixture.size):
-            others = np.delete(average[:, a:e], d, axis=0)
-            w = others.max(axis=0) if len(others) else np.zeros(e - a)
-            found[d, b] = float(w @ is_out[d, a:e] / w.sum()) if w.sum() > 1e-12 else 0.0
+    if row.mixture.size > 1:  # the largest of the others: the largest of all, or the one after it
+        second, first = np.sort(average, axis=0)[-2:]
+        own = average.argmax(axis=0) == np.arange(row.mixture.size)[:, None]
+        w = np.where(own, second, first)
+        mass = np.add.reduceat(w, starts, axis=1)
+        shown = np.add.reduceat(w * is_out, starts, axis=1)
+        found[:, :-2] = np.where(mass > 1e-12, shown / np.maximum(mass, 1e-300), 0.0)
     found[:, -2] = (over <= SHOWN_OUT).astype(float)
     found[:, -1] = (row.mixture.unsteady <= SHOWN_OUT).astype(float)
     return found

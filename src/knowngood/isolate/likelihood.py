@@ -42,6 +42,7 @@ REACH = {  # smallest and largest value that a slip may show, base units
     "torque": (1e-3, 1e3),
     "percent": (1e-1, 1e3),
 }
+FAR = 38.0  # standard deviations; what lies beyond is less than the smallest number
 _SQRT_2PI = float(np.sqrt(2 * np.pi))
 
 
@@ -131,10 +132,7 @@ class Mixture:
         s = np.maximum(s, 1e-12 + 1e-9 * middle)
         width = hi - lo
         narrow = width < 1e-4 * s
-        za, zb = (x - lo) / s, (x - hi) / s
-        pa, pb = ndtr(za), ndtr(zb)
-        ga = za * pa + np.exp(-0.5 * za * za) / _SQRT_2PI
-        gb = zb * pb + np.exp(-0.5 * zb * zb) / _SQRT_2PI
+        (pa, ga), (pb, gb) = _below((x - lo) / s), _below((x - hi) / s)
         wide = (ga - gb) * s / np.where(narrow, 1.0, width)
         return np.asarray(np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0)))
 
@@ -155,6 +153,17 @@ class Mixture:
     def finite(self) -> Array:
         """The share that shows a number at all."""
         return np.asarray(self.owner @ self.share)
+
+
+def _below(z: Array) -> tuple[Array, Array]:
+    """Phi and its integral g; beyond FAR standard deviations they are 0 and 0, or 1 and z."""
+    near = np.abs(z) < FAR
+    p, g = (z > 0).astype(np.float64), np.maximum(z, 0.0)
+    inner = z[near]
+    phi = ndtr(inner)
+    p[near] = phi
+    g[near] = inner * phi + np.exp(-0.5 * inner * inner) / _SQRT_2PI
+    return p, g
 
 
 def _where(reading: Reading, at: Sequence[Node]) -> tuple[Array, Array, Array, float]:

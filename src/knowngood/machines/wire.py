@@ -1,24 +1,76 @@
 """A machine file with all its expected readings, for the meter at hand.
 
 `wire` is the one call: a machine and a meter in, the same machine with the readings that its wiring
-predicts out, and with the further tests that the wiring offers. Worked out once per file and meter.
+predicts out, and with the further tests that the wiring offers. Worked out once per file and meter,
+and kept for the next time where there is a place for it (`kept`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
+from knowngood.isolate.forecast import Forecast
 from knowngood.machines.generate import further_tests
-from knowngood.machines.machine import Machine
+from knowngood.machines.kept import (
+    Kept,
+    name_of_pairs,
+    name_of_rows,
+    pairs_in,
+    pairs_text,
+    rows_text,
+    with_rows,
+)
+from knowngood.machines.machine import Machine, Test
 from knowngood.machines.wiring import Wiring
 from knowngood.measure.meter import MeterSheet
 
+_MOST_SETS = 16
 
-def wire(machine: Machine, meter: MeterSheet | None) -> Machine:
+Pair = tuple[str, tuple[str, ...]]
+
+
+class Wired(Wiring):
+    """The wiring of a machine that has all its readings, with those of faults together so far."""
+
+    def __init__(self, machine: Machine, meter: MeterSheet | None, kept: Kept | None) -> None:
+        super().__init__(machine, meter)
+        self._kept = kept
+        self._name = "" if kept is None else name_of_rows(machine, meter)
+        self._sets: dict[tuple[Pair, ...], dict[Pair, Forecast]] = {}
+
+    def all_tests(self) -> tuple[Test, ...]:
+        """The declared tests with their readings, and the further ones."""
+        text = None if self._kept is None else self._kept.read(self._name)
+        found = None if text is None else with_rows(self.machine, text)
+        if found is None:
+            found = self.filled(self.machine.tests)
+            found += further_tests(self, found)
+            if self._kept is not None:
+                self._kept.write(self._name, rows_text(found))
+        return found
+
+    def pairs(self, tests: tuple[Test, ...], wanted: tuple[Pair, ...]) -> dict[Pair, Forecast]:
+        """`together`, remembered and kept."""
+        if wanted in self._sets:
+            return self._sets[wanted]
+        name = name_of_pairs(self._name, wanted)
+        text = None if self._kept is None else self._kept.read(name)
+        found = None if text is None else pairs_in(text, wanted)
+        if found is None:
+            found = self.together(tests, wanted)
+            if self._kept is not None:
+                self._kept.write(name, pairs_text(found))
+        if len(self._sets) >= _MOST_SETS:
+            del self._sets[next(iter(self._sets))]
+        self._sets[wanted] = found
+        return found
+
+
+def wire(machine: Machine, meter: MeterSheet | None, kept: Kept | None = None) -> Machine:
     """The machine with the readings that its wiring predicts on this meter. A file without a
-    circuit comes back as it is."""
+    circuit comes back as it is. ``kept``: where readings once worked out are looked up."""
     if machine.wires is None:
         return machine
     if isinstance(machine.wiring, Wiring):
@@ -26,46 +78,44 @@ def wire(machine: Machine, meter: MeterSheet | None) -> Machine:
             return machine
         machine = machine.wiring.machine
     if not machine.digest:
-        return _wired(machine, meter)
-    return _remembered(_Key(machine, meter))
+        return _wired(machine, meter, kept)
+    return _remembered(_Key(machine, meter, kept))
 
 
 def with_pairs(machine: Machine, marks: Iterable[tuple[str, ...]]) -> Machine:
     """The wired machine with the readings of these faults together, each a tuple of fault ids."""
-    if not isinstance(machine.wiring, Wiring):
+    if not isinstance(machine.wiring, Wired):
         return machine
-    wanted = [m for m in dict.fromkeys(marks) if len(m) > 1]
-    together = machine.wiring.together(machine.tests, wanted)
-    if not any(together.values()):
+    several = [m for m in dict.fromkeys(marks) if len(m) > 1]
+    wanted = tuple(machine.wiring.moved_by(machine.tests, several))
+    if not wanted:
         return machine
+    together: dict[str, dict[tuple[str, ...], Forecast]] = {}
+    for (test, moving), forecast in machine.wiring.pairs(machine.tests, wanted).items():
+        together.setdefault(test, {})[moving] = forecast
     tests = tuple(
-        replace(t, together=together[t.id]) if together.get(t.id) else t for t in machine.tests
+        replace(t, together=together[t.id]) if t.id in together else t for t in machine.tests
     )
     return replace(machine, tests=tests)
 
 
+@dataclass(frozen=True)
 class _Key:
     """A machine file and a meter; files are the same when their digests and tests are."""
 
-    def __init__(self, machine: Machine, meter: MeterSheet | None) -> None:
-        self.machine, self.meter = machine, meter
+    machine: Machine
+    meter: MeterSheet | None
+    kept: Kept | None = field(compare=False)
 
     def __hash__(self) -> int:
         return hash((self.machine.digest, self.meter))
 
-    def __eq__(self, other: object) -> bool:
-        if not isinstance(other, _Key) or self.meter != other.meter:
-            return False
-        return self.machine is other.machine or self.machine == other.machine
-
 
 @lru_cache(maxsize=8)
 def _remembered(key: _Key) -> Machine:
-    return _wired(key.machine, key.meter)
+    return _wired(key.machine, key.meter, key.kept)
 
 
-def _wired(machine: Machine, meter: MeterSheet | None) -> Machine:
-    wiring = Wiring(machine, meter)
-    tests = wiring.filled(machine.tests)
-    tests += further_tests(wiring, tests)
-    return replace(machine, tests=tests, wiring=wiring)
+def _wired(machine: Machine, meter: MeterSheet | None, kept: Kept | None) -> Machine:
+    wiring = Wired(machine, meter, kept)
+    return replace(machine, tests=wiring.all_tests(), wiring=wiring)

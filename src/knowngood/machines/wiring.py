@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 from typing import Final, NamedTuple
 
@@ -62,16 +63,20 @@ class RowForecast:
 
 
 class Wiring:
-    """The circuit of a machine with a meter, and what has been worked out so far."""
+    """The circuit of a machine with a meter."""
 
     def __init__(self, machine: Machine, meter: MeterSheet | None) -> None:
         if machine.wires is None:
             raise ValueError(f"{machine.id} has no circuit")
         self.machine, self.meter = machine, meter
-        self.model = BenchModel(machine, machine.wires, meter)
         self.conditions = {c.id: c for c in machine.conditions}
         self.faults = {f.id: f for f in machine.faults}
-        self._pairs: dict[tuple[str, tuple[str, ...]], Forecast | None] = {}
+
+    @cached_property
+    def model(self) -> BenchModel:
+        """The circuit on the bench, laid out when something is first asked of it."""
+        assert self.machine.wires is not None
+        return BenchModel(self.machine, self.machine.wires, self.meter)
 
     def filled(self, tests: Sequence[Test]) -> tuple[Test, ...]:
         """The tests with the forecasts of their probes; what was written by hand stays."""
@@ -112,47 +117,42 @@ class Wiring:
                                     trouble[n]))
         return rows
 
-    def together(
+    def moved_by(
         self, tests: Sequence[Test], marks: Sequence[tuple[str, ...]]
-    ) -> dict[str, dict[tuple[str, ...], Forecast]]:
-        """Forecasts of faults that are there at once, by test and sorted ids, where more than one
-        of them moves the reading."""
-        missing: list[tuple[Test, tuple[str, ...]]] = []
-        wanted: list[tuple[Test, tuple[str, ...]]] = []
+    ) -> list[tuple[str, tuple[str, ...]]]:
+        """(test, sorted ids of faults) where more than one of faults that are there at once moves
+        the reading, by what each does alone. Sorted."""
+        found: dict[tuple[str, tuple[str, ...]], None] = {}
         for test in tests:
             if test.probe is None:
                 continue
             for mark in marks:
                 moving = tuple(sorted(m for m in mark if m in test.expect))
-                if len(moving) < 2 or any(m in test.by_hand for m in mark):
-                    continue
-                wanted.append((test, moving))
-                if (test.id, moving) not in self._pairs:
-                    self._pairs[test.id, moving] = None
-                    missing.append((test, moving))
-        self._solve_pairs(missing)
-        out: dict[str, dict[tuple[str, ...], Forecast]] = {}
-        for test, moving in wanted:
-            forecast = self._pairs[test.id, moving]
-            if forecast is not None:
-                out.setdefault(test.id, {})[moving] = forecast
-        return out
+                if len(moving) > 1 and not any(m in test.by_hand for m in mark):
+                    found[test.id, moving] = None
+        return sorted(found)
 
-    def _solve_pairs(self, missing: Sequence[tuple[Test, tuple[str, ...]]]) -> None:
-        tests = list({t.id: t for t, _ in missing}.values())
-        place = {t.id: n for n, t in enumerate(tests)}
-        asked = [Asked(t.probe, self.conditions[t.condition]) for t in tests if t.probe]
-        cases = []
-        for test, marks in missing:
-            condition = self.conditions[test.condition]
-            ways = joined_ways([ways_of(self.faults[m], condition) for m in marks])
-            cases.append((place[test.id], "+".join(marks), ways))
+    def together(
+        self, tests: Sequence[Test], wanted: Sequence[tuple[str, tuple[str, ...]]]
+    ) -> dict[tuple[str, tuple[str, ...]], Forecast]:
+        """Forecasts of faults that are there at once, each with the test that reads them. All are
+        solved as one, so that the same question always has the same answer to the last digit."""
+        by_id = {t.id: t for t in tests}
+        read = list(dict.fromkeys(test for test, _ in wanted))
+        asked = [Asked(p, self.conditions[by_id[t].condition])
+                 for t in read if (p := by_id[t].probe)]  # fmt: skip
+        place = {test: n for n, test in enumerate(read)}
+        cases = [
+            (place[test], "+".join(marks), joined_ways(
+                [ways_of(self.faults[m], asked[place[test]].condition) for m in marks]))
+            for test, marks in wanted
+        ]  # fmt: skip
         _, _, found = self._solved(asked, cases, rows=(0, POINTS // 2, POINTS - 1))
-        for (test, marks), pieces in zip(missing, found, strict=True):
-            good = test.good
-            self._pairs[test.id, marks] = (
-                good if pieces is None else mixed(_with_rest(pieces, good))
-            )
+        return {
+            (test, marks): good if pieces is None else mixed(_with_rest(pieces, good))
+            for (test, marks), pieces in zip(wanted, found, strict=True)
+            for good in [by_id[test].good]
+        }
 
     def _solved(
         self,

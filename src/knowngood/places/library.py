@@ -14,8 +14,10 @@ from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Complaint, Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
 from knowngood.places.record import Record, Refused
+from knowngood.store.worked import worked_out
 
 MOST_BYTES = 2_000_000
 T = TypeVar("T")
@@ -216,13 +218,23 @@ def setup_for(
     return setup
 
 
+def wired(machine: Machine, meter: MeterSheet | None) -> Machine:
+    """The machine with the readings of its wiring, those worked out before taken as they are."""
+    return wire(machine, meter, worked_out())
+
+
 def make_setup(
     machine: Machine, complaint: str | None, meter: MeterSheet | None, prices: Prices
 ) -> Setup:
-    """`set_up`, with an unknown complaint refused in words. Raises Refused."""
+    """`set_up`, with an unknown complaint refused in words and every test's bands made, so that
+    no step waits for them. Raises Refused."""
     if complaint:
         find_complaint(machine, complaint)
     try:
-        return set_up(machine, complaint, meter, prices)
+        setup = set_up(wired(machine, meter), complaint, meter, prices)
     except ValueError as error:
         raise Refused(f"{machine.id}: {error}") from error
+    for row in setup.bench.table.rows.values():
+        if setup.bench.readable(row):
+            setup.bench.bands(row.id)
+    return setup
