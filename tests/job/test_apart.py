@@ -27,8 +27,8 @@ def test_notes_add_up_and_can_be_cleared() -> None:
 
 def test_the_last_look_at_the_part_counts() -> None:
     it = job().apart
-    assert it.in_hand is not None
-    assert (it.in_hand[0].verdict, it.in_hand[0].chain) == ("right", "TS-114B -> TS-114C")
+    seen = it.in_hand["trigger"][0]
+    assert (seen.verdict, seen.chain) == ("right", "TS-114B -> TS-114C")
     assert it.tagged["trigger"].where == "shelf 3"
 
 

@@ -146,7 +146,7 @@ class Apart:
     noted: Mapping[str, StepNoted] = field(default_factory=dict)
     back: Mapping[str, tuple[FastenersBack, Stamp]] = field(default_factory=dict)
     ticks: Mapping[str, Ticked] = field(default_factory=dict)
-    in_hand: tuple[PartInHand, Stamp] | None = None
+    in_hand: Mapping[str, tuple[PartInHand, Stamp]] = field(default_factory=dict)
     tagged: Mapping[str, PartTagged] = field(default_factory=dict)
     mended: Mapping[str, Mended] = field(default_factory=dict)
 
@@ -180,7 +180,7 @@ def _unticked(it: Apart, event: LineUnticked, at: Stamp) -> Apart:
 
 
 def _in_hand(it: Apart, event: PartInHand, at: Stamp) -> Apart:
-    return replace(it, in_hand=(event, at))
+    return replace(it, in_hand={**it.in_hand, event.part: (event, at)})
 
 
 def _tagged(it: Apart, event: PartTagged, at: Stamp) -> Apart:

@@ -16,6 +16,7 @@ from knowngood.machines.machine import Fastener, Machine, StepRole, TeardownStep
 from knowngood.shop.fasteners import StepCount
 
 _LEADS: Final = re.compile(r"\b(lead|leads|plug|plugs|wire|wires|connector|brushes)\b", re.I)
+_COVER: Final = re.compile(r"\b(cover|shell|housing|housings|lid|shroud|console|box)\b", re.I)
 _TURNING: Final = re.compile(r"\b(motor|phase|phases|starter|rotor|stator|fan)\b", re.I)
 
 
@@ -46,6 +47,11 @@ class Off:
     def count(self) -> int:
         """Fasteners that came out here."""
         return sum(f.count for f in self.fasteners)
+
+    @property
+    def is_cover(self) -> bool:
+        """It closes over wires: by its role, or by its words where a step has no role."""
+        return self.role == "shell" or (self.role == "" and bool(_COVER.search(self.words)))
 
     @property
     def nothing_to_shut(self) -> bool:

@@ -148,7 +148,7 @@ def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
     """The step itself, with the look that comes before a cover closes."""
     if one.nothing_to_shut:
         return
-    if one.role == "shell":
+    if one.is_cover:
         yield Line(f"pinch:{one.id}", "pinch", one.id, PINCH, (f"before: {one.words}",))
     inside = tuple(o.id for o in order if one.id in o.needs and not o.nothing_to_shut)
     yield Line(
@@ -161,7 +161,7 @@ def _controls(
     order: Sequence[Off], proofs: Sequence[ControlProof]
 ) -> Iterator[tuple[int, list[Line]]]:
     """Where in the order each control is proven: as late as the machine is still open for it."""
-    shells = [n for n, one in enumerate(order) if one.role == "shell"]
+    shells = [n for n, one in enumerate(order) if one.is_cover]
     if not shells:
         return
     place_of = {one.id: n for n, one in enumerate(order)}
@@ -183,10 +183,14 @@ def _controls(
 
 
 def _fits_before(order: Sequence[Off], part: PartToFit) -> int:
-    """The place in the order before which the part goes in."""
-    mine = all_needs({one.id: one.needs for one in order}, part.needs)
+    """The place in the order before which the part goes in: while all is off that it needs, and
+    all that was taken off from there on."""
+    needs = {one.id: one.needs for one in order}
+    mine = all_needs(needs, part.needs)
+    roots = {one.id for one in order if one.id in mine and one.role in ("", "shell")}
     for n, one in enumerate(order):
-        if one.id in mine and not one.nothing_to_shut:
+        inside = bool(all_needs(needs, [one.id]) & roots)
+        if (one.id in mine or inside) and not one.nothing_to_shut:
             return n
     return next((n for n, one in enumerate(order) if one.role == "source out"), len(order))
 

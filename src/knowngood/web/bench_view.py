@@ -19,6 +19,7 @@ from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
+from knowngood.web.apart_view import apart_view
 from knowngood.web.keys import keys_of
 from knowngood.web.last import last_said
 
@@ -66,6 +67,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "off": [{"step": s.step, "words": s.words, "where": s.where} for s in it.open_steps],
         "look_at_this": [{"what": one.what, "why": one.why} for one in it.look_at_this],
         "cautions": list(view.machine.cautions),
+        "apart": apart_view(view), "wired": view.machine.wires is not None,
     }  # fmt: skip
 
 
@@ -198,7 +200,7 @@ def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> J
     return {
         "live_open": condition.energised and bool(undone & set(condition.open)),
         "question": test.question, "quantity": test.quantity, "keys": keys_of(test),
-        "grade": test.grade,
+        "grade": test.grade, "probe": [list(p) for p in test.probe.pairs] if test.probe else [],
         "as_expected": as_expected(test), "same": last.text if last else None,
         "good": good_answer(test) if test.quantity == "yes_no" else None,
     }  # fmt: skip

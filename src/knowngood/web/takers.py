@@ -101,15 +101,6 @@ def _cause(record: Record, job: str, body: Body, at: At) -> View:
     )  # fmt: skip
 
 
-def _open(record: Record, job: str, body: Body, at: At) -> View:
-    where = text_in(body, "where", needed=False)
-    return bench.open_step(record, job, text_in(body, "step"), at, where)
-
-
-def _close(record: Record, job: str, body: Body, at: At) -> View:
-    return bench.close_step(record, job, text_in(body, "step"), at)
-
-
 def _note(record: Record, job: str, body: Body, at: At) -> View:
     return bench.note(record, job, text_in(body, "text"), at)
 
@@ -127,11 +118,6 @@ def _check(record: Record, job: str, body: Body, at: At) -> View:
     result = cast(CheckResult, one_of(body, "result", CheckResult))
     reason = text_in(body, "reason", needed=False)
     return decision.check_release(record, job, text_in(body, "check"), result, at, reason)
-
-
-def _close_job(record: Record, job: str, body: Body, at: At) -> View:
-    words = text_in(body, "words", needed=False)
-    return decision.close_job(record, job, text_in(body, "outcome"), at, words)
 
 
 def _plain(make: Callable[[Body], ev.Event]) -> Taker:
@@ -162,13 +148,10 @@ TAKERS: dict[str, Taker] = {
     "PartDecided": _decide,
     "DecisionWithdrawn": _plain(lambda b: ev.DecisionWithdrawn(_reason(b))),
     "CauseAnswered": _cause,
-    "StepOpened": _open,
-    "StepClosed": _close,
     "NoteAdded": _note,
     "PictureAdded": _picture,
     "PictureWithdrawn": _plain(lambda b: ev.PictureWithdrawn(text_in(b, "digest"), _reason(b))),
     "ReleaseChecked": _check,
-    "JobClosed": _close_job,
     "JobReopened": _plain(lambda b: ev.JobReopened(_reason(b))),
 }
 """By kind. Another screen adds its own."""

@@ -1,0 +1,227 @@
+"""Taking a machine apart and putting it together again, step by step, with its clock.
+
+Gather, decide, write as at the bench. Every function raises Refused with the way out, or
+StoreProblem when nothing could be stored.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from knowngood.diagnosis.steps import opening_order
+from knowngood.job import apart as ap
+from knowngood.job import events as ev
+from knowngood.job.events import Event
+from knowngood.job.job import Job
+from knowngood.machines.machine import TeardownStep
+from knowngood.measure.typed import read_text
+from knowngood.places.bench import find_step
+from knowngood.places.gather import View, load_job, look, setup_of
+from knowngood.places.library import find_part
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.fasteners import Tally, tally
+from knowngood.shop.off import off_steps, step_counts
+from knowngood.shop.rebuild import put_back
+from knowngood.shop.worktime import worked
+
+MOST_FASTENERS = 999
+_TURNS = (
+    ev.StepOpened, ev.StepClosed, ev.ReadingTaken, ev.ReleaseChecked, ev.PartDecided,
+    ev.CauseAnswered, ap.LineTicked, ap.PartInHand,
+)  # fmt: skip
+"""Events with which one piece of work ends and the next begins."""
+
+
+def take_off(
+    record: Record, job_id: str, step: str, at: At, *, words: str = "", where: str = "",
+    since: datetime | None = None,
+) -> View:  # fmt: skip
+    """A step came off, after those it needs. A step that the file does not have is the job's own:
+    ``words`` names it. ``since``: when the person began with it, by the same clock as ``at``."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    off = frozenset(s.step for s in job.open_steps)
+    if step in off:
+        raise Refused(f"{_words(job, step)}: that is off already")
+    known = {t.id: t for t in machine.teardown}
+    events: list[Event] = []
+    if step in known or (step not in job.apart.own and not words.strip()):
+        wanted = find_step(machine, step)
+        order = [known[o] for o in opening_order(machine, [wanted.id], off)]
+    else:
+        if step not in job.apart.own:
+            inside = tuple(s.step for s in job.open_steps)
+            events.append(ap.OwnStepMade(step, words.strip(), inside))
+        order = [TeardownStep(step, words.strip() or job.apart.own[step].words, 0.0, 0.0)]
+    for one in order:
+        there = where.strip() if one is order[-1] else ""
+        events.append(ev.StepOpened(one.id, one.words, one.minutes, there))
+    events += _clock(record, job_id, {o.id: o.minutes for o in order}, at, since)
+    record.append(job_id, events, at)
+    return look(record, job_id)
+
+
+def note_step(record: Record, job_id: str, note: ap.StepNoted, at: At) -> View:
+    """What was noted on a step: fasteners, plugs, springs, routing, where it lies."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    known = {t.id for t in machine.teardown} | set(job.apart.own) | {s.step for s in job.steps}
+    if note.step not in known:
+        raise Refused(f"there is no step {note.step!r} on this machine or this job; "
+                      "start it as a new step, then note it")  # fmt: skip
+    record.append(job_id, [note], at)
+    return look(record, job_id)
+
+
+def fasteners_noted(kinds: object) -> dict[str, Any]:
+    """Fasteners as a phone sends them, checked: a list of count, drive, length, where."""
+    if not isinstance(kinds, list) or len(kinds) > 20:
+        raise Refused("fasteners should be a list of at most 20 kinds")
+    found = []
+    for kind in kinds:
+        if not isinstance(kind, Mapping):
+            raise Refused("each kind of fastener needs count, drive, length and where")
+        count = kind.get("count", 0)
+        if isinstance(count, bool) or not isinstance(count, int) or not 0 < count <= MOST_FASTENERS:
+            raise Refused(f"a count of fasteners is 1 to {MOST_FASTENERS}, not {str(count)[:20]}")
+        named = {n: str(kind.get(n, ""))[:80] for n in ("drive", "length", "where")}
+        found.append({"count": count, **named})
+    return {"kinds": found} if found else {}
+
+
+def put_step_back(
+    record: Record, job_id: str, step: str, at: At, *, back: int | None = None, over: int = 0,
+    words: str = "", since: datetime | None = None,
+) -> View:  # fmt: skip
+    """A step is back on. ``back``: fasteners that went in, None for all; ``over``: left over.
+
+    Refused while something inside it is still off.
+    """
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    off = off_steps(machine, job)
+    this = next((o for o in off if o.id == step), None)
+    if this is None:
+        raise Refused(f"{_words(job, step)}: that is not off; it may have gone back meanwhile")
+    try:
+        left = {o.id for o in put_back(off, step)}
+    except ValueError as error:
+        raise Refused(f"{this.words} can't be back yet, {error}. Put that back first") from error
+    events: list[Event] = [ev.StepClosed(o.id) for o in off if o.id not in left]
+    went_in = this.count if back is None else back
+    if not 0 <= went_in <= MOST_FASTENERS or not 0 <= over <= MOST_FASTENERS:
+        raise Refused(f"a count of fasteners is 0 to {MOST_FASTENERS}")
+    if this.count or went_in or over:
+        events.append(ap.FastenersBack(step, went_in, over, words.strip()))
+    events += _clock(record, job_id, {f"back {step}": this.back_minutes}, at, since)
+    record.append(job_id, events, at)
+    return look(record, job_id)
+
+
+def tick(
+    record: Record, job_id: str, line: str, words: str, result: ap.Tick, at: At, text: str = "",
+    since: datetime | None = None,
+) -> View:  # fmt: skip
+    """A line of the rebuild is done. A control called good by a reading that its own limits call
+    bad is refused: either the reading is wrong or the control."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    kind, _, about = line.partition(":")
+    test = next((t for t in machine.tests if t.id == about), None) if kind == "prove" else None
+    if test is not None and result == "good" and text.strip() and test.limits is not None:
+        reading = read_text(text, test.quantity, None)
+        low, high = test.limits.low, test.limits.high
+        under = high is not None and reading.low is not None and reading.low > high
+        above = low is not None and reading.high is not None and reading.high < low
+        if under or above:
+            raise Refused(f"{text.strip()} is not {test.good_reads or 'good'}: read it again, or "
+                          "call it not good and mend it before the cover closes")  # fmt: skip
+    events: list[Event] = [ap.LineTicked(line, words, result, text.strip())]
+    reckoned = test.minutes if test is not None else 1.0
+    events += _clock(record, job_id, {f"{kind} {about}".strip(): reckoned}, at, since)
+    record.append(job_id, events, at)
+    return look(record, job_id)
+
+
+def untick(record: Record, job_id: str, line: str, at: At, reason: str = "") -> View:
+    """A line is not done after all."""
+    if line not in load_job(record, job_id).apart.ticks:
+        raise Refused("that line is not ticked; it may have been taken back meanwhile")
+    record.append(job_id, [ap.LineUnticked(line, reason)], at)
+    return look(record, job_id)
+
+
+def part_in_hand(record: Record, job_id: str, seen: ap.PartInHand, at: At) -> View:
+    """The new part as it was looked at. Plugs that do not agree are no right part without a
+    reason."""
+    found = find_part(setup_of(record, load_job(record, job_id)).machine, seen.part)
+    counted = min(seen.old_plugs, seen.new_plugs) >= 0
+    differ = seen.verdict == "right" and counted and seen.old_plugs != seen.new_plugs
+    if differ and not seen.reason.strip():
+        plugs = f"the old part has {seen.old_plugs:g} plugs, this one {seen.new_plugs:g}"
+        raise Refused(f"{plugs}: say why it is the right one all the same")
+    if seen.verdict == "wrong" and not seen.reason.strip():
+        raise Refused("what is wrong with it? In a few words, for who sends it back")
+    looked = ap.PartInHand(
+        found.id, found.words, seen.verdict, seen.number.strip(), seen.chain.strip(), seen.beside,
+        seen.old_plugs, seen.new_plugs, seen.reason.strip(),
+    )  # fmt: skip
+    record.append(job_id, [looked], at)
+    return look(record, job_id)
+
+
+def tag_part(record: Record, job_id: str, tag: ap.PartTagged, at: At) -> View:
+    """The removed part is tagged, and where it can be, tested on the bench."""
+    find_part(setup_of(record, load_job(record, job_id)).machine, tag.part)
+    record.append(job_id, [tag], at)
+    return look(record, job_id)
+
+
+def mend_minutes(
+    record: Record, job_id: str, what: str, minutes: float, at: At, reason: str = ""
+) -> View:
+    """The clock was wrong: the minutes of a step or task as a person says they were."""
+    if not math.isfinite(minutes) or not 0 <= minutes <= 6000:
+        raise Refused("minutes are a number from 0 to 6000")
+    if what not in load_job(record, job_id).minutes_by_step():
+        raise Refused(f"no minutes are noted for {what!r}")
+    record.append(job_id, [ap.MinutesMended(what, round(minutes, 1), reason.strip())], at)
+    return look(record, job_id)
+
+
+def fastener_tally(view: View) -> Tally:
+    """The count of all fasteners of this rebuild."""
+    return tally(step_counts(view.machine, view.job))
+
+
+def _clock(
+    record: Record, job_id: str, planned: Mapping[str, float], at: At, since: datetime | None
+) -> list[Event]:
+    """Minutes that this person worked since the last piece of work ended, shared out."""
+    now = at.device_time or at.now
+    device = at.device or record.log.desk
+    mine = [e for e in record.log.events(job_id) if e.by == at.by and e.device == device]
+    begun = max((n for n, e in enumerate(mine) if isinstance(e.event, _TURNS)), default=0)
+    times = [e.device_time for e in mine[begun:] if e.device_time <= now]
+    if since is not None and since <= now and (not times or since > min(times)):
+        times = [t for t in times if t >= since] + [since]
+    reckoned = sum(planned.values())
+    minutes = worked([*times, now], reckoned=reckoned)
+    if minutes < 0.1 or not planned:
+        return []
+    share = {what: (m / reckoned if reckoned > 0 else 1 / len(planned))
+             for what, m in planned.items()}  # fmt: skip
+    return [
+        ev.MinutesNoted(what, round(minutes * part, 1), measured=True)
+        for what, part in share.items()
+        if minutes * part >= 0.05
+    ]
+
+
+def _words(job: Job, step: str) -> str:
+    own = job.apart.own.get(step)
+    done = next((s.words for s in reversed(job.steps) if s.step == step), "")
+    return done or (own.words if own else "") or step

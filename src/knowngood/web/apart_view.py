@@ -1,0 +1,151 @@
+"""Teardown, rebuild, release and clock of one job as plain data for the screen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from knowngood.diagnosis.steps import opening_order
+from knowngood.job.job import Job
+from knowngood.machines.machine import TeardownStep
+from knowngood.places.apart import fastener_tally
+from knowngood.places.decision import left_to_close
+from knowngood.places.gather import View
+from knowngood.places.rebuild import LineView, parts_to_fit, rebuild_of, wrong_lines
+from knowngood.shop.off import Off, fasteners_words, off_steps
+from knowngood.shop.release import Standing, release_of_job
+
+Json = dict[str, Any]
+
+LAST = 3
+"""Steps that a person who comes back sees again. FAA guidance on human factors in maintenance:
+after an interruption go back three steps (second-hand)."""
+
+
+def apart_view(view: View) -> Json:
+    """What came off and how it goes back. `steps` has what can come off, `off` what did."""
+    job, machine = view.job, view.machine
+    off = off_steps(machine, job)
+    lines = rebuild_of(view)
+    count = fastener_tally(view)
+    release = release_of_job(machine, job)
+    return {
+        "off": [_off(job, one) for one in off],
+        "steps": _can_come_off(view, {one.id for one in off}),
+        "lines": [_line(one) for one in lines],
+        "count": {"words": count.words, "even": count.even, "waiting": count.waiting,
+                  "said": list(count.said)},
+        "wrong": list(wrong_lines(lines)),
+        "parts": [_part(job, p.id, p.words, p.number) for p in parts_to_fit(machine, job)],
+        "last": _last(job),
+        "release": {
+            "checks": [_check(c) for c in release.checks], "held": release.held,
+            "words": release.words, "holding": [f"{c.words}: {c.result}" for c in release.holding],
+            "left": [*left_to_close(view), *count.said] if job.closed is None else [],
+        },
+        "minutes": _minutes(view),
+    }  # fmt: skip
+
+
+def _off(job: Job, one: Off) -> Json:
+    done = next(s for s in reversed(job.steps) if s.step == one.id)
+    noted = job.apart.noted.get(one.id)
+    return {
+        "id": one.id, "words": one.words, "traps": list(one.traps), "caution": one.caution,
+        "notes": list(one.notes), "where": one.where, "leads": one.leads,
+        "fasteners": fasteners_words(one.fasteners), "count": one.count, "counted": one.counted,
+        "waiting": one.nothing_to_shut,
+        "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
+                  for f in one.fasteners],
+        "plugs": list(noted.plugs) if noted else [], "small": list(noted.small) if noted else [],
+        "routing": noted.routing if noted else "",
+        "by": done.opened.by, "at": done.opened.device_time.isoformat(),
+    }  # fmt: skip
+
+
+def _can_come_off(view: View, off: set[str]) -> list[Json]:
+    """Steps of the file that are on, those on the way to the part first, each with what comes off
+    before it."""
+    machine = view.machine
+    needs = [n for part in parts_to_fit(machine, view.job) for n in part.needs]
+    way = opening_order(machine, needs, frozenset(off))
+    on = [t for t in machine.teardown if t.id not in off]
+    on.sort(key=lambda t: (way.index(t.id) if t.id in way else len(way)))
+    return [_step(view, t, t.id in way, off) for t in on]
+
+
+def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Json:
+    words = {t.id: t.words for t in view.machine.teardown}
+    order = opening_order(view.machine, [step.id], frozenset(off))
+    return {
+        "id": step.id, "words": step.words, "minutes": f"{step.minutes:g} min",
+        "traps": list(step.traps), "caution": step.caution, "way": on_the_way,
+        "fasteners": fasteners_words(step.fasteners), "count": sum(f.count for f in step.fasteners),
+        "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
+                  for f in step.fasteners],
+        "first": [words[o] for o in order[:-1]], "first_ids": order[:-1],
+        "waiting": step.role == "discharge",
+    }  # fmt: skip
+
+
+def _line(one: LineView) -> Json:
+    line = one.line
+    return {
+        "id": line.id, "kind": line.kind, "about": line.about, "words": line.words,
+        "hints": list(line.hints), "caution": line.caution, "fasteners": line.fasteners,
+        "count": line.count, "where": line.where, "inside": list(line.inside),
+        "done": one.done, "wrong": one.wrong, "said": one.said, "by": one.by,
+        "at": one.at.device_time.isoformat() if one.at else "",
+    }  # fmt: skip
+
+
+def _part(job: Job, id: str, words: str, number: str) -> Json:
+    seen, tag = job.apart.in_hand.get(id), job.apart.tagged.get(id)
+    return {
+        "id": id, "words": words, "number": number,
+        "seen": None if seen is None else {
+            "verdict": seen[0].verdict, "number": seen[0].number, "chain": seen[0].chain,
+            "reason": seen[0].reason, "by": seen[1].by,
+        },
+        "tag": None if tag is None else {"tag": tag.tag, "where": tag.where, "tested": tag.tested},
+        "tag_words": f"{job.name} {words}, removed",
+    }  # fmt: skip
+
+
+def _check(check: Standing) -> Json:
+    return {
+        "id": check.check, "words": check.words, "safety": check.safety, "result": check.result,
+        "reason": check.reason, "by": check.by, "caution": check.caution, "source": check.source,
+        "stale": check.stale, "holds": check.holds,
+        "override": f"{check.override.by}: {check.override.reason}" if check.override else "",
+    }  # fmt: skip
+
+
+def _last(job: Job) -> list[Json]:
+    """What was done last on the machine, the latest at the end."""
+    found = [(s.opened, f"off: {s.words}", s.step) for s in job.steps]
+    found += [(s.closed, f"back: {s.words}", s.step) for s in job.steps if s.closed]
+    found += [(t.at, t.words, t.line.partition(":")[2]) for t in job.apart.ticks.values()]
+    found.sort(key=lambda item: item[0].seq)
+    return [
+        {"words": words, "about": about, "by": at.by, "at": at.device_time.isoformat()}
+        for at, words, about in found[-LAST:]
+    ]
+
+
+def _minutes(view: View) -> list[Json]:
+    """Minutes of each step and task, who worked them, and how they are known."""
+    job, machine = view.job, view.machine
+    words = {t.id: t.words for t in machine.teardown}
+    words |= {s.step: s.words for s in job.steps if s.words}
+    words |= {f"back {id}": f"back: {said}" for id, said in words.items()}
+    words |= {f"test {t.id}": t.question for t in machine.tests}
+    found = []
+    for what, minutes in job.minutes_by_step().items():
+        people = dict.fromkeys(m.at.by for m in job.minutes if m.what == what)
+        mended = job.apart.mended.get(what)
+        by_clock = any(m.measured for m in job.minutes if m.what == what)
+        how = "by the clock" if by_clock else "reckoned"
+        how = f"put right by {mended.at.by}" if mended else how
+        found.append({"what": what, "words": words.get(what, what), "minutes": round(minutes, 1),
+                      "how": how, "by": ", ".join(people)})  # fmt: skip
+    return found
