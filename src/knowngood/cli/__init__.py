@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from knowngood.cli.guard import guarded
+from knowngood.cli.paper import paper_app
 
 app = typer.Typer(
     name="knowngood",
@@ -27,6 +28,7 @@ job_app = typer.Typer(help="The jobs this shop keeps.", rich_markup_mode=None)
 machine_app = typer.Typer(help="Machine files.", rich_markup_mode=None)
 app.add_typer(job_app, name="job", no_args_is_help=True)
 app.add_typer(machine_app, name="machine", no_args_is_help=True)
+app.add_typer(paper_app, name="paper", no_args_is_help=True)
 
 Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine, or a file.")]

@@ -32,6 +32,7 @@ from knowngood.documents.document import (
     Table,
 )
 from knowngood.documents.parties import Given, Shop
+from knowngood.documents.programme_money import programme_money
 from knowngood.documents.shown import (
     AlsoPart,
     against,
@@ -163,7 +164,8 @@ def _of_the_programme(given: Given) -> tuple[Fact, ...]:
     return (
         Fact("Programme", given.programme.strip()),
         Fact("Claim number", given.claim_number.strip()),
-        Fact("Failure code", given.failure_code.strip()),
+        Fact("Cover", given.cover.strip()),
+        Fact("Codes", given.failure_code.strip()),
     )
 
 
@@ -304,6 +306,8 @@ def _kept(shop: Shop, now: date) -> str:
 
 
 def _money(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
+    if given.worth is not None:
+        return programme_money(given.worth, sum(job.minutes_by_step().values()))
     rates = job.opened.rates if job.opened else {}
     currency = str(rates.get("currency") or shop.currency)
     rate = given.labour_rate

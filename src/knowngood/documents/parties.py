@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from knowngood.shop.claim_check import Worth
+
 
 @dataclass(frozen=True, slots=True)
 class Shop:
@@ -29,6 +31,7 @@ class Given:
     """What a programme asks for and the bench cannot measure, in words; "" prints "not given".
 
     `labour_rate`: what the programme pays for an hour, where it differs from the bench rate.
+    `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine.
     """
 
     claim_number: str = ""
@@ -40,3 +43,5 @@ class Given:
     use: str = ""
     failure_code: str = ""
     labour_rate: float | None = None
+    worth: Worth | None = None
+    cover: str = ""

@@ -161,6 +161,16 @@ class Log:
         with self._database.reading() as read:
             return number(read, "MAX(seq)", "job = ?", (job,))
 
+    def jobs_with(self, kinds: Sequence[str]) -> list[str]:
+        """Ids of the jobs on which something of these kinds ever happened, oldest first."""
+        marks = ", ".join("?" for _ in kinds)
+        with self._database.reading() as read:
+            rows = read.rows(
+                f"SELECT job, MIN(seq) FROM event WHERE kind IN ({marks}) GROUP BY job ORDER BY 2",
+                tuple(kinds),
+            )
+        return [job for job, _ in rows]
+
     def people(self, latest: int = 2000) -> tuple[str, ...]:
         """Who wrote the latest entries of the record, the last one first."""
         with self._database.reading() as read:

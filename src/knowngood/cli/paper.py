@@ -1,0 +1,201 @@
+"""``knowngood paper``: cover, claim, estimate and money of a job, and what its papers wait for.
+
+Exit codes: 0 done; 2 the input is wrong, each problem on a line of its own, nothing stored.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+paper_app = typer.Typer(
+    help="Cover, claim, estimate and money of the jobs.", rich_markup_mode=None
+)
+
+Job = Annotated[str, typer.Option("--job", help="Number of the job.")]
+Store = Annotated[
+    Path | None,
+    typer.Option("--store", help="The record of the jobs; else KNOWNGOOD_STORE, else your own."),
+]
+By = Annotated[str, typer.Option("--by", help="Who enters this.")]
+Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
+
+
+@paper_app.command("check")
+def check_command(
+    file: Annotated[Path, typer.Argument(help="A warranty programme as the shop wrote it down.")],
+) -> int:
+    """List every problem of a programme file with its line and the way out."""
+    from knowngood.cli.paperwork import check
+
+    return check(file)
+
+
+@paper_app.command("under")
+def under_command(
+    file: Annotated[Path, typer.Argument(help="The programme file that covers this machine.")],
+    job: Job,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Put a job under a programme; the file is kept with the job as it is today."""
+    from knowngood.cli.paperwork import under
+
+    return under(file, job, store, by)
+
+
+@paper_app.command("cover")
+def cover_command(
+    job: Job,
+    use: Annotated[str, typer.Option(help="household, commercial or rental.")] = "",
+    purchased: Annotated[str, typer.Option(help="Day, as 2026-05-04.")] = "",
+    delivered: Annotated[str, typer.Option(help="Day it was handed over.")] = "",
+    made: Annotated[str, typer.Option(help="Day it was made.")] = "",
+    failed: Annotated[str, typer.Option(help="Day it failed.")] = "",
+    hours: Annotated[str, typer.Option(help="Hours of use.")] = "",
+    proof: Annotated[list[str] | None, typer.Option(help="A proof in hand; may repeat.")] = None,
+    yes: Annotated[list[str] | None, typer.Option(help="Question answered yes.")] = None,
+    no: Annotated[list[str] | None, typer.Option(help="Question answered no.")] = None,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note what cover depends on, and say what the programme makes of it."""
+    from knowngood.cli.paperwork import cover
+    from knowngood.job.paperwork import CoverNoted
+
+    answers = {**dict.fromkeys(yes or [], "yes"), **dict.fromkeys(no or [], "no")}
+    noted = CoverNoted(
+        use, purchased, delivered, made, failed, hours, tuple(proof or ()), answers
+    )
+    return cover(job, noted, store, by)
+
+
+@paper_app.command("codes")
+def codes_command(
+    job: Job,
+    mode: Annotated[str, typer.Option(help="Failure mode, as M05.")] = "",
+    cause: Annotated[str, typer.Option(help="Cause, as C04.")] = "",
+    action: Annotated[str, typer.Option(help="What was done, as A01.")] = "",
+    labour: Annotated[str, typer.Option(help="The programme's labour code.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Choose the codes of the claim; without any, list those there are."""
+    from knowngood.cli.paperwork import codes
+    from knowngood.job.paperwork import CodesChosen
+
+    return codes(job, CodesChosen(mode, cause, action, labour), store, by)
+
+
+@paper_app.command("claim")
+def claim_command(
+    job: Job,
+    out: Annotated[Path | None, typer.Option("--out", help="Write the claim as PDF.")] = None,
+    send: Annotated[bool, typer.Option("--send", help="Note that it went out today.")] = False,
+    number: Annotated[str, typer.Option(help="The programme's number of the claim.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """What the claim is worth, what it lacks and what that puts at risk, and how it stands."""
+    from knowngood.cli.paperwork import claim
+
+    return claim(job, out, send, number, store, by)
+
+
+@paper_app.command("answer")
+def answer_command(
+    reply: Annotated[str, typer.Argument(help="accepted, short-paid or denied.")],
+    job: Job,
+    granted: Annotated[str, typer.Option(help="Amount that is granted.")] = "",
+    reason: Annotated[str, typer.Option(help="As the programme gave it.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note what the programme answered."""
+    from knowngood.cli.paperwork import answer
+
+    return answer(job, reply, granted, reason, store, by)
+
+
+@paper_app.command("paid")
+def paid_command(
+    amount: Annotated[str, typer.Argument(help="What came in from the programme.")],
+    job: Job,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note money of the programme."""
+    from knowngood.cli.paperwork import paid
+
+    return paid(job, amount, store, by)
+
+
+@paper_app.command("estimate")
+def estimate_command(
+    job: Job,
+    currency: Annotated[str, typer.Option(help="As USD.")],
+    line: Annotated[
+        list[str] | None,
+        typer.Option(help='"part; drive board; 84.00; sales": kind, words, price, tax or nothing.'),
+    ] = None,
+    tax: Annotated[list[str] | None, typer.Option(help="A rate, as sales=8.25.")] = None,
+    tax_on: Annotated[str, typer.Option(help="Rounded on each line, or on the total.")] = "total",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Write the estimate from its lines; without lines, say how it stands."""
+    from knowngood.cli.paperwork import estimate
+
+    return estimate(job, currency, line or [], tax or [], tax_on, store, by)
+
+
+@paper_app.command("agree")
+def agree_command(
+    who: Annotated[str, typer.Argument(help="Who agreed.")],
+    job: Job,
+    how: Annotated[str, typer.Option(help="by phone, in the shop, by mail.")],
+    up_to: Annotated[str, typer.Option(help="Up to what; else the estimate.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note the customer's word."""
+    from knowngood.cli.paperwork import agreed
+
+    return agreed(job, who, how, up_to, store, by)
+
+
+@paper_app.command("took", context_settings={"ignore_unknown_options": True})
+def took_command(
+    amount: Annotated[str, typer.Argument(help="What the customer paid; below zero: given back.")],
+    job: Job,
+    way: Annotated[str, typer.Option(help="cash, card, transfer.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note money of the customer."""
+    from knowngood.cli.paperwork import took
+
+    return took(job, amount, way, store, by)
+
+
+@paper_app.command("undo")
+def undo_command(
+    job: Job,
+    reason: Annotated[str, typer.Option(help="Why.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Take back the last claim, answer or payment entered on a job."""
+    from knowngood.cli.paperwork import undo
+
+    return undo(job, reason, store, by)
+
+
+@paper_app.command("due")
+def due_command(store: Store = None, json_out: Json = False) -> int:
+    """Every paper that waits: claims to send, answers, money, parts to keep."""
+    from knowngood.cli.paperwork import due
+
+    return due(store, json_out)

@@ -1,0 +1,300 @@
+"""The work behind ``knowngood paper``; each function returns the exit code."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from datetime import datetime
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import cast, get_args
+
+from knowngood.cli.bench import Clock
+from knowngood.documents.pdf import write_claim
+from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
+from knowngood.places import paperwork
+from knowngood.places.gather import load_job, setup_of
+from knowngood.places.papers_due import given_of, letterhead, papers_due
+from knowngood.places.paperwork import Account, ClaimPage
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.codes import ACTION, CAUSE, MODE
+from knowngood.shop.cover import ASK_LOCALLY, Cover
+from knowngood.shop.estimate import Kind, Line
+from knowngood.shop.money import MoneyProblem, Taxes, read_amount
+from knowngood.store.problem import StoreProblem
+from knowngood.store.where import store_path
+
+LARGEST = 1_000_000  # bytes of a programme file
+
+
+def check(file: Path) -> int:
+    """Every problem of a programme file, or what it says in a few lines."""
+
+    def work() -> None:
+        programme = paperwork.read_programme(_text(file), file.name)
+        print(f"{file.name}: {programme.words} ({programme.maker}), no problem found")
+        for line in programme.cover:
+            span = f"{line.months} months from {line.counted_from}" if line.months else "none"
+            print(f"  {line.group}, {line.use}: {span}")
+        print(f"  claim within {programme.claim_days} days; parts kept {programme.keep_days} days")
+
+    return _said(work)
+
+
+def under(file: Path, job: str, store: Path | None, by: str) -> int:
+    """Put the job under the programme and say what it makes of it so far."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        paperwork.choose_programme(record, job_id, _text(file), file.name, at)
+        _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
+
+    return _on_job(job, store, by, work)
+
+
+def cover(job: str, noted: CoverNoted, store: Path | None, by: str) -> int:
+    """Note what was given, then the answer with its reasons."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        if noted != CoverNoted():
+            paperwork.note_cover(record, job_id, noted, at)
+        _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
+
+    return _on_job(job, store, by, work)
+
+
+def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
+    """Note the codes; without any, list them."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        if chosen == CodesChosen():
+            for title, known in (("mode", MODE), ("cause", CAUSE), ("action", ACTION)):
+                print(f"--{title}")
+                for code, words in known.items():
+                    print(f"  {code} {words}")
+            return
+        record.append(job_id, [chosen], at)
+        print("noted")
+
+    return _on_job(job, store, by, work)
+
+
+def claim(job: str, out: Path | None, send: bool, number: str, store: Path | None, by: str) -> int:
+    """The claim's page; as PDF too, and sent."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        today = at.now.date()
+        page = paperwork.claim_page(record, job_id, today)
+        if send:
+            page = paperwork.send_claim(record, job_id, at, number)
+        _print_claim(page)
+        if out is not None:
+            it = load_job(record, job_id)
+            files = record.files
+            pictures = {p.digest: files.path_of(p.digest) for p in it.pictures
+                        if files.has(p.digest)}  # fmt: skip
+            machine, given = setup_of(record, it).machine, given_of(record, it, today)
+            try:
+                write_claim(it, machine, letterhead(record), pictures, out, at.now, given=given)
+            except OSError as error:
+                raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+            print(f"written: {out}")
+
+    return _on_job(job, store, by, work)
+
+
+def answer(
+    job: str, reply: str, granted: str, reason: str, store: Path | None, by: str
+) -> int:
+    """What the programme answered."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        if reply not in get_args(ClaimReply):
+            raise Refused(f"{reply!r} is no answer; it may be {', '.join(get_args(ClaimReply))}")
+        kind = cast(ClaimReply, reply)
+        page = paperwork.answer_claim(record, job_id, kind, granted, reason, at)
+        print(f"Claim: {page.course.words}")
+
+    return _on_job(job, store, by, work)
+
+
+def paid(job: str, amount: str, store: Path | None, by: str) -> int:
+    """Money of the programme."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        print(f"Claim: {paperwork.claim_paid(record, job_id, amount, at).course.words}")
+
+    return _on_job(job, store, by, work)
+
+
+def estimate(
+    job: str, currency: str, lines: list[str], taxes: list[str], on: str, store: Path | None,
+    by: str,
+) -> int:  # fmt: skip
+    """Write the estimate, or say how it stands."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        if lines:
+            made = [_line(line, currency) for line in lines]
+            _print_account(
+                paperwork.make_estimate(record, job_id, made, _taxes(taxes, on), currency, at)
+            )
+        else:
+            _print_account(paperwork.account_of(load_job(record, job_id)))
+
+    return _on_job(job, store, by, work)
+
+
+def agreed(job: str, who: str, how: str, up_to: str, store: Path | None, by: str) -> int:
+    """The customer's word."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        _print_account(paperwork.agree(record, job_id, who, how, up_to, at))
+
+    return _on_job(job, store, by, work)
+
+
+def took(job: str, amount: str, way: str, store: Path | None, by: str) -> int:
+    """Money of the customer."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        _print_account(paperwork.take_money(record, job_id, amount, way, at))
+
+    return _on_job(job, store, by, work)
+
+
+def undo(job: str, reason: str, store: Path | None, by: str) -> int:
+    """Take back the last claim, answer or payment."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        paper = load_job(record, job_id).paperwork
+        entries = {one.entry for one in (*paper.moves, *paper.taken)}
+        last = [e.event for e in record.log.events(job_id)
+                if getattr(e.event, "entry", None) in entries]  # fmt: skip
+        if not last:
+            raise Refused("there is no claim, answer or payment to take back on this job")
+        event = last[-1]
+        paperwork.withdraw_entry(record, job_id, str(getattr(event, "entry", "")), reason, at)
+        print(f"taken back: {type(event).__name__}")
+
+    return _on_job(job, store, by, work)
+
+
+def due(store: Path | None, json_out: bool) -> int:
+    """Every paper that waits, the late ones first."""
+
+    def work() -> None:
+        with Record.open(store_path(store), make=False) as record:
+            today = _now().date()
+            found = papers_due(record, today)
+        if json_out:
+            print(json.dumps([
+                {"job": d.job, "number": d.number, "words": d.words, "late": d.late,
+                 "by": d.by.isoformat() if d.by else None}
+                for d in found
+            ], indent=1))  # fmt: skip
+            return
+        for one in found:
+            print(("LATE  " if one.late else "      ") + one.line(today))
+        if not found:
+            print("No paper waits.")
+
+    return _said(work)
+
+
+def _print_cover(cover: Cover | None) -> None:
+    if cover is None:
+        raise Refused(f"{paperwork.NO_PROGRAMME}: knowngood paper under FILE --job JOB")
+    print(cover.sentence)
+    for notice in cover.notices:
+        print(f"  NOTICE {notice.id}: {notice.words}" + (": do not run it" * notice.stop_use))
+    for missing in cover.missing if cover.answer != "can't say" else ():
+        print(f"  not known yet: {missing}")
+    print(f"  {ASK_LOCALLY}")
+
+
+def _print_claim(page: ClaimPage) -> None:
+    print(f"Claim: {page.course.words}")
+    print(page.cover.sentence)
+    if page.worth is None:
+        print("No part is decided on yet.")
+    else:
+        worth = page.worth
+        print(f"Worth {worth.total}: labour {worth.labour}, diagnosis {worth.diagnosis}, "
+              f"parts {worth.parts}")  # fmt: skip
+        for note in worth.notes:
+            print(f"  {note}")
+    for lack in page.lacks:
+        print(f"  missing: {lack.words} ({lack.fix}); at risk {lack.at_risk}")
+    if page.keep_until is not None:
+        print(f"Keep the failed part until {page.keep_until}: {page.programme.keep_how}")
+
+
+def _print_account(account: Account | None) -> None:
+    if account is None:
+        raise Refused("there is no estimate on this job yet; give its lines with --line")
+    for line in account.bill.lines:
+        print(f"  {line.words}: {line.amount}")
+    for name, tax in account.bill.taxed.tax.items():
+        print(f"  {name} tax: {tax}")
+    print(f"Total {account.bill.taxed.gross}; paid {account.bill.paid}; left {account.bill.left}")
+    print(account.gate.sentence if account.gate.open else f"STOP: {account.gate.sentence}")
+
+
+def _line(text: str, currency: str) -> Line:
+    fields = [field.strip() for field in text.split(";")]
+    if len(fields) not in (3, 4):
+        raise Refused(f"{text!r} is no line; write it like: part; drive board; 84.00; sales")
+    kind, words, price, *tax = fields
+    if kind not in get_args(Kind):
+        raise Refused(f"{kind!r} is no kind of line; it may be {', '.join(get_args(Kind))}")
+    return Line(cast(Kind, kind), words, read_amount(price, currency), tax=tax[0] if tax else "")
+
+
+def _taxes(rates: list[str], on: str) -> Taxes:
+    if on not in ("line", "total"):
+        raise Refused(f"--tax-on is {on!r}; it may be line or total")
+    percent: dict[str, Decimal] = {}
+    for rate in rates:
+        name, sign, value = rate.partition("=")
+        try:
+            percent[name.strip()] = Decimal(value)
+        except InvalidOperation:
+            raise Refused(f"{rate!r} is no tax; write it like sales=8.25") from None
+        if not (sign and name.strip() and 0 <= percent[name.strip()] <= 100):
+            raise Refused(f"{rate!r} is no tax; write it like sales=8.25, from 0 to 100 percent")
+    return Taxes(percent, on="line" if on == "line" else "total")
+
+
+def _on_job(
+    job: str, store: Path | None, by: str, work: Callable[[Record, At, str], None]
+) -> int:
+    def found() -> None:
+        with Record.open(store_path(store), make=False) as record:
+            work(record, At(_now(), by or "somebody"), record.log.find(job))
+
+    return _said(found)
+
+
+def _said(work: Callable[[], None]) -> int:
+    try:
+        work()
+    except (Refused, StoreProblem, MoneyProblem) as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    return 0
+
+
+def _text(file: Path) -> str:
+    try:
+        if file.stat().st_size > LARGEST:
+            raise Refused(f"{file} is larger than {LARGEST:,} bytes; a programme needs far less")
+        return file.read_text(encoding="utf-8")
+    except UnicodeDecodeError:
+        raise Refused(f"{file} is no text; save it as UTF-8") from None
+    except OSError as error:
+        raise Refused(f"{file} cannot be read: {error.strerror or error}") from error
+
+
+def _now() -> datetime:
+    return Clock()()

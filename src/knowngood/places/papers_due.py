@@ -1,0 +1,130 @@
+"""What the papers of all jobs wait for, and what a printed claim is told beside the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from knowngood.documents.parties import Given, Shop
+from knowngood.job.job import Job, replay
+from knowngood.job.paperwork import ClaimSent
+from knowngood.job.shop_sheet import SHOP, shop_sheet
+from knowngood.places.paperwork import ClaimPage, account_of, claim_page, cover_of
+from knowngood.places.record import Record, Refused
+from knowngood.shop.codes import words_of
+from knowngood.shop.days import days_between
+
+PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
+SOON: Final = 7  # days before a last day from which it is said first
+NO_NAME: Final = "Shop name not given"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing somebody has to do. `by`: its last day, None where there is none."""
+
+    job: str
+    number: str
+    words: str
+    by: date | None
+    late: bool
+
+    def line(self, today: date) -> str:
+        """ "26-0004: send the claim (in 3 days)"."""
+        when = f" ({days_between(today, self.by)})" if self.by else ""
+        return f"{self.number}: {self.words}{when}"
+
+
+def papers_due(record: Record, today: date) -> tuple[Due, ...]:
+    """Every paper that waits: what is late first, then by last day."""
+    found: list[Due] = []
+    for job_id in record.log.jobs_with(PAPERS):
+        job = replay(record.log.events(job_id))
+        found += _of_claim(record, job, today)
+        found += _of_customer(job, today)
+    return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
+
+
+def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
+    if job.paperwork.programme is None:
+        return []
+    page = claim_page(record, job.id, today)
+    sent = [m for m in job.paperwork.moves if isinstance(m, ClaimSent)]
+    due: list[Due] = []
+    if job.decision is not None and not sent and page.cover.answer != "not covered":
+        by = page.cover.claim_by
+        lack = f", still missing: {', '.join(x.words for x in page.lacks)}" if page.lacks else ""
+        late = by is not None and by < today + timedelta(days=SOON)
+        due.append(Due(job.id, job.name, f"send the claim{lack}", by, late))
+    if sent and page.course.granted is None:
+        due.append(Due(job.id, job.name, f"claim {page.course.words}", None, False))
+    elif page.course.owed.amount > 0:
+        words = f"{page.course.owed} of the programme is not here yet"
+        due.append(Due(job.id, job.name, words, None, False))
+    if page.keep_until is not None and job.closed is not None:
+        kept = f"failed part of {page.programme.words}"
+        if page.keep_until < today:
+            due.append(Due(job.id, job.name, f"{kept}: may be scrapped since", page.keep_until,
+                           False))  # fmt: skip
+        else:
+            due.append(Due(job.id, job.name, f"{kept}: keep until", page.keep_until, False))
+    return due
+
+
+def _of_customer(job: Job, today: date) -> list[Due]:
+    account = account_of(job)
+    if account is None:
+        return []
+    if not account.gate.open:
+        at = job.paperwork.estimated_at
+        since = at.server_time.date() if at else today
+        words = f"nobody has agreed since {days_between(today, since)}: {account.gate.sentence}"
+        return [Due(job.id, job.name, words, None, (today - since).days >= SOON)]
+    if job.closed is not None and account.bill.left.amount:
+        left = account.bill.left
+        who = f"the customer owes {left}" if left.amount > 0 else f"{-left} goes back"
+        return [Due(job.id, job.name, who, None, False)]
+    return []
+
+
+def letterhead(record: Record) -> Shop:
+    """The shop as it signs its papers, from its own sheet."""
+    sheet = shop_sheet(record.log.events(SHOP))
+    return Shop(
+        sheet.name or NO_NAME,
+        tuple(line for line in sheet.address.splitlines() if line.strip()),
+        sheet.phone,
+        sheet.bench_rate or None,
+        sheet.currency,
+        int(sheet.keep_days) or None,
+    )
+
+
+def given_of(record: Record, job: Job, today: date) -> Given:
+    """What the claim's paper is told: programme, purchase, codes, and what is asked for."""
+    paper = job.paperwork
+    cover, chosen = paper.cover, paper.programme
+    page: ClaimPage | None = None
+    if chosen is not None:
+        try:
+            page = claim_page(record, job.id, today)
+        except Refused:
+            page = None  # an unknown labour code: the paper goes by minutes
+    judged = cover_of(record, job, today) if chosen else None
+    sent = [m for m in paper.moves if isinstance(m, ClaimSent) and m.number]
+    codes = (paper.codes.mode, paper.codes.cause, paper.codes.action)
+    proof = ", ".join(cover.proof)
+    bought = f"bought {cover.purchased}" if cover.purchased else ""
+    return Given(
+        claim_number=sent[-1].number if sent else "",
+        programme=chosen.words if chosen else "",
+        proof_of_purchase="; ".join(x for x in (proof, bought) if x),
+        in_service=cover.delivered or cover.purchased,
+        failed_on=cover.failed,
+        hours=cover.hours,
+        use=cover.use,
+        failure_code="; ".join(words_of(code) for code in codes if code),
+        worth=page.worth if page else None,
+        cover=judged.sentence if judged else "",
+    )

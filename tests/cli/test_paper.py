@@ -1,0 +1,157 @@
+"""``knowngood paper`` as typed: from check-in to money received, and a paying customer."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from knowngood.places import decision
+from knowngood.places.bench import CheckIn, open_job, take_reading
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
+from knowngood.shop.claim_check import WANTED
+from knowngood.shop.programme_file import parse_programme
+from tests.places.conftest import SMALL, at
+
+GUIDE = Path(__file__).parent.parent.parent / "docs" / "programme-files.md"
+
+
+def worked_file() -> str:
+    found = re.search(r"```yaml\n(.*?)```", GUIDE.read_text(encoding="utf-8"), re.S)
+    assert found is not None
+    return found[1]
+
+
+@pytest.fixture(name="shop")
+def _shop(tmp_path: Path) -> Path:
+    with Record.open(tmp_path / "shop.db") as record:
+        check_in = CheckIn(
+            find_machine(str(SMALL)), "dead", "it is dead", find_meter("generic-6000"),
+            serial="5120", model="BT-5", number="26-0001",
+        )  # fmt: skip
+        open_job(record, check_in, at(), "j")
+        take_reading(record, "j", "pack_rest", "57.9 V", at(3))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
+        decision.decide(record, "j", at(10))
+    (tmp_path / "brackwater.yaml").write_text(worked_file(), encoding="utf-8")
+    return tmp_path
+
+
+def typed(shop: Path, *words: str) -> tuple[int, str, str]:
+    command = [sys.executable, "-m", "knowngood.cli", "paper", *words]
+    store = str(shop / "shop.db")
+    done = subprocess.run(
+        command, capture_output=True, text=True, timeout=120, cwd=shop,
+        env={"PATH": "", "PYTHONPATH": ":".join(sys.path), "KNOWNGOOD_STORE": store},
+    )  # fmt: skip
+    assert "Traceback" not in done.stderr
+    return done.returncode, done.stdout, done.stderr
+
+
+def test_the_worked_file_of_the_guide_is_right_and_names_everything() -> None:
+    programme, problems = parse_programme(worked_file(), "guide")
+    assert programme is not None, problems
+    for id_ in WANTED:
+        assert f"`{id_}`" in GUIDE.read_text(encoding="utf-8")
+
+
+def test_from_cover_to_money(shop: Path) -> None:
+    assert typed(shop, "cover", "--job", "26-0001")[0] == 2  # no programme yet
+    code, out, _ = typed(shop, "under", "brackwater.yaml", "--job", "26-0001")
+    assert code == 0
+    assert out.startswith("Can't say: what it is used for")
+    failed = date.today() - timedelta(days=3)
+    code, out, _ = typed(
+        shop, "cover", "--job", "26-0001", "--use", "household",
+        "--purchased", f"{date.today() - timedelta(days=400)}", "--failed", str(failed),
+        "--proof", "receipt with a date", "--no", "water", "--no", "opened",
+    )  # fmt: skip
+    assert code == 0
+    assert out.startswith("Covered: everything else is covered until")
+    assert "ask your local rule" in out
+    code, out, _ = typed(shop, "due")
+    assert (code, out.count("\n")) == (0, 1)
+    assert "26-0001: send the claim, still missing: why it failed" in out
+    code, out, _ = typed(
+        shop, "claim", "--job", "26-0001", "--send", "--number", "CL-7", "--out", "claim.pdf"
+    )
+    assert code == 0
+    assert "Claim: sent today, no answer yet" in out
+    assert "missing: why it failed (answer the causes to clear); at risk " in out
+    worth = re.search(r"Worth (\S+) USD", out)
+    assert worth is not None
+    text = pdf_text(shop / "claim.pdf")
+    assert "Brackwater outdoor cover" in text
+    assert "CL-7" in text
+    assert f"{worth[1]} USD" in text
+    code, _, err = typed(shop, "answer", "denied", "--job", "26-0001")
+    assert (code, "needs the reason" in err) == (2, True)
+    assert typed(shop, "answer", "accepted", "--job", "26-0001")[0] == 0
+    assert "is owed on this claim" in typed(shop, "paid", "999", "--job", "26-0001")[2]
+    code, out, _ = typed(shop, "paid", worth[1], "--job", "26-0001")
+    assert out == "Claim: accepted, paid\n"
+    assert typed(shop, "undo", "--job", "26-0001", "--reason", "wrong job")[0] == 0
+    assert "is not here yet" in typed(shop, "due")[1]
+
+
+def pdf_text(file: Path) -> str:
+    try:
+        done = subprocess.run(["pdftotext", "-layout", str(file), "-"], capture_output=True)
+    except FileNotFoundError:
+        pytest.skip("pdftotext is missing: install poppler-utils")
+    return done.stdout.decode()
+
+
+def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
+    job = ("--job", "26-0001", "--currency", "USD", "--tax", "sales=8.25")
+    first = ("--line", "labour; found and replaced; 45.00", "--line", "part; box; 42.00; sales")
+    code, out, _ = typed(shop, "estimate", *job, *first)
+    assert code == 0
+    assert "STOP: 90.47 USD and nobody has agreed yet" in out
+    code, out, _ = typed(shop, "agree", "Mr. Vale", "--job", "26-0001", "--how", "by phone")
+    assert "90.47 USD: Mr. Vale agreed to 90.47 USD" in out
+    code, out, _ = typed(shop, "estimate", *job, *first, "--line", "part; cable; 9.90; sales")
+    assert "STOP: 101.18 USD is 10.71 USD above what Mr. Vale agreed to" in out
+    assert "nobody has agreed since" in typed(shop, "due")[1]
+    assert typed(
+        shop, "agree", "Mr. Vale", "--job", "26-0001", "--how", "by phone", "--up-to", "101,18"
+    )[0] == 0  # fmt: skip
+    code, out, _ = typed(shop, "took", "101.18", "--job", "26-0001", "--way", "card")
+    assert "paid 101.18 USD; left 0.00 USD" in out
+    assert typed(shop, "took", "-101.19", "--job", "26-0001")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("check", "no.yaml"), "cannot be read"),
+        (("under", "brackwater.yaml", "--job", "26-0009"), "26-0001"),
+        (("estimate", "--job", "26-0001", "--currency", "USD", "--line", "box"), "is no line"),
+        (("estimate", "--job", "26-0001", "--currency", "USD", "--line", "x; box; 1"), "no kind"),
+        (("estimate", "--job", "26-0001", "--currency", "USD", "--line", "part; box; 1,000"),
+         "1000.00 or 1.0000"),
+        (("estimate", "--job", "26-0001", "--currency", "USD", "--line", "part; box; 1",
+          "--tax", "sales"), "is no tax"),
+        (("answer", "perhaps", "--job", "26-0001"), "it may be accepted"),
+        (("took", "5", "--job", "26-0001"), "no estimate yet"),
+        (("undo", "--job", "26-0001"), "nothing to take back|no claim"),
+    ],
+)  # fmt: skip
+def test_bad_input_says_the_way_out(shop: Path, words: tuple[str, ...], said: str) -> None:
+    code, _, err = typed(shop, *words)
+    assert code == 2
+    assert re.search(said, err)
+
+
+def test_a_broken_file_is_listed_line_by_line(shop: Path) -> None:
+    text = worked_file().replace("claim_days: 30", "claim_days: soon").replace("wants", "want")
+    (shop / "broken.yaml").write_text(text, encoding="utf-8")
+    code, _, err = typed(shop, "check", "broken.yaml")
+    assert code == 2
+    assert "claim_days is 'soon'" in err
+    assert "want is not known. Did you mean wants?" in err
