@@ -39,7 +39,7 @@ def check(file: Path) -> int:
             print(f"  {line.group}, {line.use}: {span}")
         print(f"  claim within {programme.claim_days} days; parts kept {programme.keep_days} days")
 
-    return _said(work)
+    return said(work)
 
 
 def under(file: Path, job: str, store: Path | None, by: str) -> int:
@@ -185,7 +185,7 @@ def due(store: Path | None, json_out: bool) -> int:
 
     def work() -> None:
         with Record.open(store_path(store), make=False) as record:
-            today = _now().date()
+            today = moment().date()
             found = papers_due(record, today)
         if json_out:
             print(json.dumps([
@@ -199,7 +199,7 @@ def due(store: Path | None, json_out: bool) -> int:
         if not found:
             print("No paper waits.")
 
-    return _said(work)
+    return said(work)
 
 
 def _print_cover(cover: Cover | None) -> None:
@@ -271,12 +271,13 @@ def _on_job(
 ) -> int:
     def found() -> None:
         with Record.open(store_path(store), make=False) as record:
-            work(record, At(_now(), by or "somebody"), record.log.find(job))
+            work(record, At(moment(), by or "somebody"), record.log.find(job))
 
-    return _said(found)
+    return said(found)
 
 
-def _said(work: Callable[[], None]) -> int:
+def said(work: Callable[[], None]) -> int:
+    """Run it; what a person can put right is printed, code 2."""
     try:
         work()
     except (Refused, StoreProblem, MoneyProblem) as problem:
@@ -296,5 +297,6 @@ def _text(file: Path) -> str:
         raise Refused(f"{file} cannot be read: {error.strerror or error}") from error
 
 
-def _now() -> datetime:
+def moment() -> datetime:
+    """Now, in whole seconds, with the zone of this computer."""
     return Clock()()

@@ -22,6 +22,7 @@ from knowngood.job.job import Job, replay
 from knowngood.store import finding
 from knowngood.store.codec import encode, same
 from knowngood.store.event_table import COLUMNS, number, read_events
+from knowngood.store.prices import PriceBook
 from knowngood.store.problem import ResendConflict, StoreProblem
 from knowngood.store.rows import JobSummary, keep_rows
 from knowngood.store.schema import bring_up, facts
@@ -88,6 +89,11 @@ class Log:
             database.close()
             raise
         return cls(database)
+
+    @property
+    def prices(self) -> PriceBook:
+        """The suppliers' price lists, kept beside the events."""
+        return PriceBook(self._database)
 
     def __enter__(self) -> Log:
         return self

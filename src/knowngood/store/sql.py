@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any, Protocol
@@ -25,6 +25,8 @@ class Statements(Protocol):
     """What one transaction can do. Values go in by `?`."""
 
     def execute(self, sql: str, values: Sequence[Any] = ()) -> Any: ...
+
+    def many(self, sql: str, rows: Iterable[Sequence[Any]]) -> None: ...
 
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[Row]: ...
 
@@ -57,6 +59,9 @@ class _Sqlite:
 
     def execute(self, sql: str, values: Sequence[Any] = ()) -> Any:
         return self._connection.execute(sql, values)
+
+    def many(self, sql: str, rows: Iterable[Sequence[Any]]) -> None:
+        self._connection.executemany(sql, rows)
 
     def rows(self, sql: str, values: Sequence[Any] = ()) -> list[Row]:
         return self._connection.execute(sql, values).fetchall()

@@ -1,0 +1,119 @@
+"""The parts counter: price lists taken with a look at what they change, and parts found in them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from knowngood.machines.nearest import did_you_mean
+from knowngood.measure.problem import Problem
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.pricelist import (
+    Columns,
+    Difference,
+    PriceList,
+    decoded,
+    difference,
+    guess,
+    read_prices,
+    table_of,
+)
+from knowngood.store.prices import Priced
+
+MOST_BYTES = 200_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A list looked at but not taken. `remembered`: its columns were those of the list before."""
+
+    maker: str
+    currency: str
+    listed: PriceList
+    changes: Difference
+    remembered: bool
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        return self.listed.problems
+
+
+def try_list(
+    record: Record, maker: str, currency: str, data: bytes, name: str, columns: Columns | None
+) -> Trial:
+    """What a list would change. Columns not given are those remembered, else told by their names.
+
+    Raises Refused when it is no list or its columns cannot be told.
+    """
+    if not maker.strip():
+        raise Refused("whose list is it? Name the maker")
+    if not re.fullmatch(r"[A-Z]{3}", currency):
+        raise Refused(f"the currency is {currency!r}; write its three letters, as USD")
+    if len(data) > MOST_BYTES:
+        raise Refused(f"{name} has {len(data):,} bytes; the most is {MOST_BYTES:,}")
+    before = next((one for one in record.log.prices.lists() if one.maker == maker), None)
+    if before is not None and before.currency != currency:
+        raise Refused(
+            f"the list of {maker} is in {before.currency}, this one in {currency}: give it another "
+            "maker's name, as in 'Tolmin (USD)'"
+        )
+    remembered = columns is None and before is not None and _fits(before.columns, data)
+    chosen = before.columns if remembered and before is not None else columns
+    try:
+        listed = read_prices(data, name, chosen)
+    except ValueError as error:
+        raise Refused(f"{name}: {error}") from error
+    changes = difference(record.log.prices.lines(maker), listed.lines)
+    return Trial(maker, currency, listed, changes, remembered)
+
+
+def _fits(columns: Columns, data: bytes) -> bool:
+    try:
+        names, _ = table_of(decoded(data)[0])
+    except ValueError:
+        return False
+    wanted = {columns.number, columns.words, columns.price, columns.became} - {""}
+    return wanted <= set(names)
+
+
+def columns_of(data: bytes) -> tuple[Sequence[str], Columns | None]:
+    """The names of the columns of a list, and which ones they give away."""
+    try:
+        names, _ = table_of(decoded(data)[0])
+    except ValueError as error:
+        raise Refused(str(error)) from error
+    return names, guess(names)
+
+
+def take_list(record: Record, trial: Trial, text: str, at: At, without_bad: bool = False) -> int:
+    """Take a list that was looked at; how many parts it has.
+
+    Raises Refused while it has problems, unless its bad lines are left out on purpose.
+    """
+    if trial.problems and not without_bad:
+        count = len(trial.problems)
+        raise Refused(
+            f"{count} problem{'s' * (count > 1)} in the list, so nothing was taken; mend them, or "
+            "take it without the bad lines"
+        )
+    if not trial.listed.lines:
+        raise Refused("the list has no part in it, so nothing was taken")
+    digest = record.files.keep_text(text)
+    record.log.prices.take(
+        trial.maker, trial.currency, trial.listed, digest, at.now, at.by
+    )
+    return len(trial.listed.lines)
+
+
+def find_number(record: Record, number: str, maker: str = "") -> tuple[Priced, ...]:
+    """What to order for a number, its chain followed. Raises Refused naming near ones."""
+    found = record.log.prices.find(number, maker)
+    if not found:
+        near = [p.number for p in record.log.prices.search(number[:4], 200)]
+        lists = ", ".join(one.maker for one in record.log.prices.lists()) or "none yet"
+        hint = did_you_mean(number, near, 5) if near else ""
+        raise Refused(f"no list has the number {number!r} (lists: {lists}). {hint}".strip())
+    return found
+
+

@@ -1,0 +1,260 @@
+"""A supplier's price list as text: which columns, which decimals, and every line that is not one.
+
+Text of any common encoding and separator is read; how decimals are written is told from the whole
+column, since "1.250" alone may be either. A line that cannot be meant is a problem with its number.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from decimal import Decimal, InvalidOperation
+from typing import Final
+
+from knowngood.measure.problem import Problem
+from knowngood.shop.supersession import circles, same_number
+
+MOST_PROBLEMS: Final = 200
+_SEPARATORS: Final = (";", "\t", ",", "|")
+_DATE: Final = re.compile(
+    r"\d{4}-\d{2}-\d{2}(T.*| 00:00.*)?|\d{1,2}[-. ]?[A-Z][a-z]{2}([-. ]?\d{2,4})?|"
+    r"[A-Z][a-z]{2}[-. ]?\d{2,4}"
+)
+_COMMA: Final = re.compile(r",\d{1,2}$|\.\d{3},")
+_POINT: Final = re.compile(r"\.\d{1,2}$|,\d{3}\.")
+_GUESS: Final[Mapping[str, tuple[str, ...]]] = {
+    "number": ("part number", "part no", "number", "item", "sku", "artikel", "nummer", "no"),
+    "words": ("description", "words", "name", "bezeichnung", "text", "title"),
+    "price": ("price", "list", "retail", "preis", "msrp", "cost", "net"),
+    "became": ("supersed", "replaced by", "new number", "became", "ersetzt"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Names of the columns as they stand in the first line; `became` "" when there is none."""
+
+    number: str
+    words: str
+    price: str
+    became: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PriceLine:
+    """`became`: the number that replaces this one, "" while it is itself."""
+
+    number: str
+    words: str
+    price: Decimal
+    became: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """`lines` by `same_number`, in the list's order; `problems` with the line they stand in."""
+
+    lines: Mapping[str, PriceLine]
+    problems: tuple[Problem, ...]
+    columns: Columns
+    encoding: str
+    decimals: str
+    repeated: int
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Against what is there: counts, and the first few numbers of each kind."""
+
+    added: tuple[str, ...]
+    gone: tuple[str, ...]
+    dearer: tuple[str, ...]
+    cheaper: tuple[str, ...]
+    renamed: tuple[str, ...]
+    superseded: tuple[str, ...]
+    same: int
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """ "12 dearer: BW-210 (42.00 -> 44.50), ..."."""
+        kinds = {k: v for k, v in asdict(self).items() if k != "same" and v}
+        said = [f"{len(v)} {k}: {', '.join(v[:3])}{', ...' if len(v) > 3 else ''}"
+                for k, v in kinds.items()]  # fmt: skip
+        return (*said, f"{self.same} as they were")
+
+
+def decoded(data: bytes) -> tuple[str, str]:
+    """(text, encoding). A mark at the start decides; else UTF-8; else Windows western."""
+    for mark, name in (
+        (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"),
+    ):  # fmt: skip
+        if data.startswith(mark):
+            return data.decode(name, "replace"), name
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("cp1252", "replace"), "cp1252"
+
+
+def table_of(text: str) -> tuple[list[str], Iterable[list[str]]]:
+    """(names of the columns, the lines after them). Raises ValueError when there is no table."""
+    first = next((line for line in text.splitlines()[:50] if line.strip()), "")
+    if "\x00" in text[:4000] or not first:
+        raise ValueError("this is no list in text: save it as CSV, UTF-8")
+    separator = max(_SEPARATORS, key=first.count)
+    if not first.count(separator):
+        raise ValueError("the first line names one column only: save it as CSV with all columns")
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    for row in rows:
+        if any(cell.strip() for cell in row):
+            return [cell.strip() for cell in row], rows
+    raise ValueError("this is no list in text: save it as CSV, UTF-8")
+
+
+def guess(names: Sequence[str]) -> Columns | None:
+    """The columns that their names give away, or None when number, words or price is not clear."""
+    found: dict[str, str] = {}
+    for wanted, hints in _GUESS.items():
+        for hint in hints:
+            near = [n for n in names if hint in n.casefold() and n not in found.values()]
+            if near:
+                found[wanted] = near[0]
+                break
+    if not {"number", "words", "price"} <= found.keys():
+        return None
+    return Columns(found["number"], found["words"], found["price"], found.get("became", ""))
+
+
+def read_prices(data: bytes, name: str, columns: Columns | None = None) -> PriceList:
+    """The list of a file's bytes; `columns` None takes those that their names give away.
+
+    Raises ValueError when there is no table, or its columns cannot be told or are not there.
+    """
+    text, encoding = decoded(data)
+    names, rows = table_of(text)
+    chosen = columns or guess(names)
+    there = ", ".join(n for n in names if n)
+    if chosen is None:
+        raise ValueError(f"which columns are number, words and price? The list has: {there}")
+    for wanted in (chosen.number, chosen.words, chosen.price, chosen.became):
+        if wanted and wanted not in names:
+            raise ValueError(f"the list has no column {wanted!r}; it has: {there}")
+    at = [names.index(n) if n else -1
+          for n in (chosen.number, chosen.words, chosen.price, chosen.became)]  # fmt: skip
+    return _Reader(name, chosen, encoding).read(rows, at, len(names))
+
+
+class _Reader:
+    """One pass over the lines, then the decimals of the whole column."""
+
+    def __init__(self, name: str, columns: Columns, encoding: str) -> None:
+        self.name, self.columns, self.encoding = name, columns, encoding
+        self.problems: list[Problem] = []
+        self.more = 0
+
+    def say(self, line: int, message: str, fix: str) -> None:
+        if len(self.problems) < MOST_PROBLEMS:
+            self.problems.append(Problem(self.name, line, message, fix))
+        else:
+            self.more += 1
+
+    def read(self, rows: Iterable[list[str]], at: list[int], width: int) -> PriceList:
+        number_at, words_at, price_at, became_at = at
+        raw: list[tuple[int, str, str, str, str]] = []
+        for line, row in enumerate(rows, 2):
+            if len(row) == width:
+                became = row[became_at].strip() if became_at >= 0 else ""
+                raw.append((line, row[number_at].strip(), row[words_at].strip(),
+                            row[price_at].strip(), became))  # fmt: skip
+            elif any(cell.strip() for cell in row):
+                self.say(line, f"{len(row)} cells instead of {width}",
+                         "Look for a separator inside a text, and put the text in quotes")
+        comma = self._decimals(raw)
+        lines, repeated = self._lines(raw, comma)
+        replaced = {key: one.became for key, one in lines.items() if one.became}
+        for ring in circles(replaced):
+            self.say(0, f"these numbers replace each other in a circle: {' -> '.join(ring)}",
+                     "Take the replacement of one of them out")
+        if self.more:
+            self.problems.append(Problem(self.name, 0, f"and {self.more} problems more",
+                                         "Mend these first"))  # fmt: skip
+        return PriceList(lines, tuple(self.problems), self.columns, self.encoding,
+                         "comma" if comma else "point", repeated)  # fmt: skip
+
+    def _decimals(self, raw: Sequence[tuple[int, str, str, str, str]]) -> bool:
+        commas = [r for r in raw if _COMMA.search(r[3])]
+        points = [r for r in raw if _POINT.search(r[3])]
+        if commas and points:
+            few, other = sorted((commas, points), key=len)
+            for line, _, _, price, _ in few[:20]:
+                self.say(line, f"{price!r} is written in another way than {other[0][3]!r}",
+                         "Write all prices with the same sign for decimals")
+        return len(commas) > len(points)
+
+    def _lines(
+        self, raw: Sequence[tuple[int, str, str, str, str]], comma: bool
+    ) -> tuple[dict[str, PriceLine], int]:
+        lines: dict[str, PriceLine] = {}
+        where: dict[str, int] = {}
+        repeated = 0
+        for line, number, words, price, became in raw:
+            key = same_number(number)
+            if not key:
+                self.say(line, "a line without a part number", "Add it, or take the line out")
+                continue
+            if _DATE.fullmatch(number):
+                self.say(line, f"the part number {number!r} looks like a day",
+                         "A table program may have made a day of it: open the list as text")
+                continue
+            amount = _amount(price, comma)
+            if amount is None:
+                self.say(line, f"the price of {number} is {price[:40]!r}", "Write it like 12.50")
+                continue
+            one = PriceLine(number, words, amount, became if same_number(became) != key else "")
+            if key in lines:
+                if lines[key] == one:
+                    repeated += 1
+                else:
+                    first = f"first in line {where[key]}"
+                    self.say(line, f"{number} stands twice ({first}) and differs",
+                             "Keep the right one")  # fmt: skip
+                continue
+            lines[key], where[key] = one, line
+        return lines, repeated
+
+
+def _amount(text: str, comma: bool) -> Decimal | None:
+    bare = text.strip("$€£ \N{NO-BREAK SPACE}").replace(" ", "").replace("'", "")
+    bare = bare.replace(".", "").replace(",", ".") if comma else bare.replace(",", "")
+    try:
+        amount = Decimal(bare)
+    except InvalidOperation:
+        return None
+    return amount if amount.is_finite() and 0 <= amount < 10**7 else None
+
+
+def difference(old: Mapping[str, PriceLine], new: Mapping[str, PriceLine]) -> Difference:
+    """What a new list would change."""
+    added = tuple(one.number for key, one in new.items() if key not in old)
+    gone = tuple(one.number for key, one in old.items() if key not in new)
+    dearer, cheaper, renamed, superseded, same = [], [], [], [], 0
+    for key, one in new.items():
+        was = old.get(key)
+        if was is None:
+            continue
+        moved = f"{one.number} ({was.price} -> {one.price})"
+        if one.price > was.price:
+            dearer.append(moved)
+        elif one.price < was.price:
+            cheaper.append(moved)
+        if one.words != was.words:
+            renamed.append(one.number)
+        if one.became != was.became:
+            superseded.append(f"{one.number} -> {one.became or 'itself again'}")
+        same += one == was
+    return Difference(
+        added, gone, tuple(dearer), tuple(cheaper), tuple(renamed), tuple(superseded), same
+    )

@@ -1,0 +1,117 @@
+"""Price lists in the record: tried, taken, searched, followed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from knowngood.places.parts import find_number, take_list, try_list
+from knowngood.places.record import Record, Refused
+from knowngood.shop.pricelist import Columns
+from knowngood.store.log import Log
+from tests.places.conftest import at
+from tests.shop.test_pricelist import LIST
+
+
+def take(record: Record, text: str = LIST, columns: Columns | None = None) -> int:
+    trial = try_list(record, "Brackwater", "USD", text.encode(), "list.csv", columns)
+    return take_list(record, trial, text, at())
+
+
+def test_nothing_is_known_before_the_first_list(record: Record) -> None:
+    assert record.log.prices.lists() == ()
+    assert record.log.prices.search("box") == ()
+    with pytest.raises(Refused, match=r"lists: none yet"):
+        find_number(record, "BW-210")
+
+
+def test_a_list_is_tried_without_taking_and_then_taken(record: Record, tmp_path: Path) -> None:
+    trial = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
+    assert trial.changes.added == ("BW-100", "BW-210", "BW-212", "BW-310")
+    assert record.log.prices.lists() == ()
+    assert take(record) == 4
+    with Log.open(tmp_path / "shop.db") as other:  # it is on disk
+        assert [(one.maker, one.parts) for one in other.prices.lists()] == [("Brackwater", 4)]
+    again = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
+    assert (again.remembered, again.changes.same) == (True, 4)
+
+
+def test_a_number_leads_to_the_one_to_order(record: Record) -> None:
+    take(record)
+    (found,) = find_number(record, "bw 210")
+    assert found.chain == ("BW-210", "BW-212")
+    assert (found.number, str(found.price), found.words) == ("BW-212", "44.00", "Start box, sealed")
+    with pytest.raises(Refused, match=r"Did you mean BW-310\?"):
+        find_number(record, "BW-31")
+
+
+def test_a_number_that_the_list_only_names(record: Record) -> None:
+    take(record, LIST.replace("BW-212;Start box, sealed;44,00;\n", ""))
+    (found,) = find_number(record, "BW-210")
+    assert found.chain == ("BW-210", "BW-212")
+    assert found.number == "BW-212"
+
+
+@pytest.mark.parametrize(
+    ("typed", "numbers"),
+    [
+        ("BW-2", ["BW-210", "BW-212"]), ("bw3", ["BW-310"]), ("start", ["BW-210", "BW-212"]),
+        ("sta seal", ["BW-212"]), ("nothing", []), ("", []), ("%", []), ('"', []),
+        ("pack OR box", []),
+    ],
+)  # fmt: skip
+def test_search_as_one_types(record: Record, typed: str, numbers: list[str]) -> None:
+    take(record)
+    assert [p.number for p in record.log.prices.search(typed)] == numbers
+
+
+def test_two_makers_with_one_number(record: Record) -> None:
+    take(record)
+    trial = try_list(record, "Tolmin", "EUR", LIST.replace("42,50", "9,00").encode(), "t.csv", None)
+    take_list(record, trial, LIST, at())
+    assert [(p.maker, p.currency) for p in find_number(record, "BW-100")] == [
+        ("Brackwater", "USD"), ("Tolmin", "EUR"),
+    ]  # fmt: skip
+    assert len(record.log.prices.lines("Brackwater")) == 4
+
+
+def test_a_bad_list_changes_nothing(record: Record) -> None:
+    take(record)
+    before = record.log.prices.lines("Brackwater")
+    bad = LIST.replace("189,00", "cheap").replace("Battery pack", "Pack")
+    trial = try_list(record, "Brackwater", "USD", bad.encode(), "list.csv", None)
+    with pytest.raises(Refused, match="1 problem in the list, so nothing was taken"):
+        take_list(record, trial, bad, at())
+    assert record.log.prices.lines("Brackwater") == before
+    assert take_list(record, trial, bad, at(), without_bad=True) == 3
+    assert "BW100" not in record.log.prices.lines("Brackwater")
+    assert [p.number for p in record.log.prices.search("pack")] == []
+
+
+@pytest.mark.parametrize(
+    ("maker", "currency", "text", "said"),
+    [
+        (" ", "USD", LIST, "whose list"), ("Tolmin", "$", LIST, "three letters"),
+        ("Tolmin", "USD", "a;b;c\n1;2;3\n", "which columns"),
+        ("Brackwater", "EUR", LIST, "is in USD, this one in EUR"),
+    ],
+)  # fmt: skip
+def test_refused(record: Record, maker: str, currency: str, text: str, said: str) -> None:
+    take(record)
+    with pytest.raises(Refused, match=said):
+        try_list(record, maker, currency, text.encode(), "l.csv", None)
+
+
+def test_columns_of_ones_own_are_remembered(record: Record) -> None:
+    odd = "a;b;c\n1;Box;2,50\n"
+    take(record, odd, Columns("a", "b", "c"))
+    assert take(record, odd.replace("2,50", "3,50")) == 1
+    assert str(find_number(record, "1")[0].price) == "3.50"
+
+
+def test_the_lists_go_into_a_backup(record: Record, tmp_path: Path) -> None:
+    take(record)
+    record.log.copy_to(tmp_path / "copy.db")
+    with Log.open(tmp_path / "copy.db") as copy:
+        assert [p.number for p in copy.prices.search("start box")] == ["BW-210", "BW-212"]

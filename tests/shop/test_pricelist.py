@@ -1,0 +1,153 @@
+"""Price lists as suppliers send them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.shop.pricelist import Columns, PriceLine, decoded, difference, guess, read_prices
+
+LIST = """\
+Part No;Description;List price;Superseded by
+BW-100;Battery pack;189,00;
+BW-210;Start box;42,50;BW-212
+BW-212;Start box, sealed;44,00;
+BW-310;Controller;1.160,00;
+"""
+
+
+def test_a_list_with_decimal_commas() -> None:
+    found = read_prices(LIST.encode(), "list.csv")
+    assert found.problems == ()
+    assert (found.encoding, found.decimals) == ("utf-8", "comma")
+    assert found.columns == Columns("Part No", "Description", "List price", "Superseded by")
+    assert found.lines["BW210"] == PriceLine("BW-210", "Start box", Decimal("42.50"), "BW-212")
+    assert found.lines["BW310"].price == Decimal("1160.00")
+
+
+@pytest.mark.parametrize(
+    ("encoding", "mark", "named"),
+    [("utf-8", b"", "utf-8"), ("utf-8-sig", b"", "utf-8-sig"), ("utf-16", b"", "utf-16"),
+     ("cp1252", b"", "cp1252"), ("latin-1", b"", "cp1252")],
+)  # fmt: skip
+def test_encodings(encoding: str, mark: bytes, named: str) -> None:
+    text = "number,words,price\r\n1,Höhenschraube für Griff,2.50\r\n"
+    found = read_prices(mark + text.encode(encoding), "l.csv")
+    assert found.lines["1"].words == "Höhenschraube für Griff"
+    assert found.encoding == named
+
+
+@pytest.mark.parametrize(
+    ("body", "line", "message"),
+    [
+        ("1,a,1.00\n1,a,1.10\n", 3, "1 stands twice (first in line 2) and differs"),
+        ("1,a,1.00\n2,b,2,00\n", 3, "4 cells instead of 3"),
+        ('1,a,1.00\n3,c,3.00\n2,b,"2,00"\n', 4, "'2,00' is written in another way"),
+        ("1,a,cheap\n", 2, "the price of 1 is 'cheap'"),
+        ("1,a,-1.00\n", 2, "the price of 1 is '-1.00'"),
+        ("1,a,NaN\n", 2, "the price of 1 is 'NaN'"),
+        (",a,1.00\n", 2, "a line without a part number"),
+        ("4-May,a,1.00\n", 2, "looks like a day"),
+        ("2026-05-04,a,1.00\n", 2, "looks like a day"),
+        ("May-04,a,1.00\n", 2, "looks like a day"),
+        ("1,a\n", 2, "2 cells instead of 3"),
+    ],
+)
+def test_each_bad_line_is_named(body: str, line: int, message: str) -> None:
+    found = read_prices(("number,words,price\n" + body).encode(), "l.csv")
+    assert [(p.line, message in p.message, bool(p.fix)) for p in found.problems] == [
+        (line, True, True)
+    ]
+
+
+def test_the_same_line_twice_is_counted_and_no_problem() -> None:
+    found = read_prices(b"number,words,price\n1,a,1.00\n1,a,1.00\n", "l.csv")
+    assert (len(found.lines), found.repeated, found.problems) == (1, 1, ())
+
+
+def test_a_circle_of_numbers_is_named() -> None:
+    text = "number,words,price,replaced by\n1,a,1.00,2\n2,b,1.00,3\n3,c,1.00,1\n4,d,1.00,4\n"
+    found = read_prices(text.encode(), "l.csv")
+    assert [p.message for p in found.problems] == [
+        "these numbers replace each other in a circle: 1 -> 2 -> 3"
+    ]
+    assert found.lines["4"].became == ""  # itself is no replacement
+
+
+def test_ten_thousand_bad_lines_do_not_flood() -> None:
+    found = read_prices(b"number,words,price\n" + b"1,a,x\n" * 10_000, "l.csv")
+    assert len(found.problems) == 201
+    assert found.problems[-1].message == "and 9800 problems more"
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"", "no list in text"), (b"PK\x03\x04\x00\x00a,b", "no list in text"),
+        (b"only one column\n1\n", "one column only"),
+        (b"a,b,c\n1,2,3\n", "which columns are number, words and price? The list has: a, b, c"),
+    ],
+)  # fmt: skip
+def test_what_is_no_list(data: bytes, said: str) -> None:
+    with pytest.raises(ValueError, match=said.replace("?", r"\?")):
+        read_prices(data, "l.csv")
+
+
+def test_a_column_that_is_not_there() -> None:
+    with pytest.raises(ValueError, match="no column 'Nr'; it has: number, words, price"):
+        read_prices(b"number,words,price\n1,a,1\n", "l.csv", Columns("Nr", "words", "price"))
+
+
+def test_columns_told_by_their_names() -> None:
+    assert guess(["Artikelnummer", "Bezeichnung", "Preis"]) == Columns(
+        "Artikelnummer", "Bezeichnung", "Preis"
+    )
+    assert guess(["x", "y", "z"]) is None
+
+
+def test_what_a_new_list_changes() -> None:
+    old = read_prices(LIST.encode(), "old").lines
+    new = read_prices(
+        LIST.replace("189,00", "199,00").replace("Controller", "Drive board")
+        .replace("BW-212;Start box, sealed;44,00;\n", "BW-213;Start box;40,00;\n").encode(), "new",
+    ).lines  # fmt: skip
+    found = difference(old, new)
+    assert found.added == ("BW-213",)
+    assert found.gone == ("BW-212",)
+    assert found.dearer == ("BW-100 (189.00 -> 199.00)",)
+    assert found.renamed == ("BW-310",)
+    assert (found.cheaper, found.superseded, found.same) == ((), (), 1)
+    assert found.lines[-1] == "1 as they were"
+
+
+@given(
+    st.dictionaries(
+        st.text("ABC0123456789", min_size=1, max_size=8),
+        st.tuples(st.text("abc ;,\"'\n", max_size=12), st.decimals(0, 99_999, places=2)),
+        max_size=30,
+    ),
+    st.sampled_from([";", ",", "\t"]), st.booleans(),
+)  # fmt: skip
+def test_what_the_library_writes_is_read_back(
+    parts: dict[str, tuple[str, Decimal]], separator: str, comma: bool
+) -> None:
+    """The csv module of Python writes it, with text in quotes where needed (RFC 4180)."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, delimiter=separator)
+    writer.writerow(["number", "words", "price"])
+    for number, (words, price) in parts.items():
+        writer.writerow([number, words, str(price).replace(".", "," if comma else ".")])
+    found = read_prices(out.getvalue().encode(), "l.csv")
+    assert found.problems == ()
+    assert {k: (one.words, one.price) for k, one in found.lines.items()} == {
+        k: (w.strip(), p) for k, (w, p) in parts.items()
+    }
+
+
+def test_decoding_never_fails() -> None:
+    assert decoded(b"\x81\x8d")[1] == "cp1252"
