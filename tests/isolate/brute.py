@@ -9,6 +9,12 @@ from knowngood.isolate.task import Task
 
 def optimum(task: Task) -> float:
     """Expected price of the best plan; plain recursion over histories, scalars only."""
+    mass, out = _start(task)
+    return _best(task, mass, task.opened, task.fitted, task.used, out, {})
+
+
+def _start(task: Task):  # type: ignore[no-untyped-def]
+    """Mass of each fault still possible, and those shown out."""
     total = math.fsum(f.weight for f in task.faults)
     mass = {f.id: f.weight / total for f in task.faults if f.weight > 0}
     if task.goal == "cured":
@@ -18,7 +24,18 @@ def optimum(task: Task) -> float:
     out = frozenset()
     if task.excluded0 is not None:
         out = frozenset(f.id for f, e in zip(task.faults, task.excluded0, strict=True) if e)
-    return _best(task, mass, task.opened, task.fitted, task.used, out, {})
+    return mass, out
+
+
+def steps_by_force(task: Task) -> list[tuple[str, str, float]]:
+    """(kind, id, price of the best plan that starts with it) of every test and part left."""
+    mass, out = _start(task)
+    at = (task.opened, task.fitted, task.used, out, {})
+    found = [("test", t.id, _test(task, mass, t, *at)) for t in task.tests if t.id not in task.used]
+    if task.goal == "cured":
+        left = [p for p in task.parts if p.id not in task.fitted]
+        found += [("part", p.id, _part(task, mass, p, *at)) for p in left]
+    return found
 
 
 def _cures(task: Task, fault: str, fitted: frozenset[str]) -> bool:
@@ -74,29 +91,35 @@ def _best(task, mass, opened, fitted, used, out, seen):  # type: ignore[no-untyp
         for p in task.parts:
             if p.id in fitted:
                 continue
-            if not any(p.id in f.parts for f in task.faults if f.id in mass):
-                continue
-            price, now = _way(task, p.needs, p.closed, opened)
-            has = fitted | {p.id}
-            rest = {i: m for i, m in mass.items() if not _cures(task, i, has)}
-            price = (price + p.price) * total
-            if rest:
-                price += _best(task, rest, now, has, used, out, seen)
-            best = min(best, price)
-    names = [f.id for f in task.faults]
+            if any(p.id in f.parts for f in task.faults if f.id in mass):
+                best = min(best, _part(task, mass, p, opened, fitted, used, out, seen))
     for t in task.tests:
-        if t.id in used:
-            continue
-        price, now = _way(task, t.needs, t.closed, opened)
-        price = (price + t.price) * total
-        for o in range(len(t.outcomes)):
-            row = dict(zip(names, t.given[o], strict=True))
-            rest = {i: m * float(row[i]) for i, m in mass.items() if m * row[i] > 0}
-            if rest and price < best:
-                shown = out
-                if t.excludes is not None:
-                    shown = out | {n for n, e in zip(names, t.excludes[o], strict=True) if e}
-                price += _best(task, rest, now, fitted, used | {t.id}, shown, seen)
-        best = min(best, price)
+        if t.id not in used:
+            best = min(best, _test(task, mass, t, opened, fitted, used, out, seen))
     seen[key] = best / total
     return best
+
+
+def _part(task, mass, p, opened, fitted, used, out, seen):  # type: ignore[no-untyped-def]
+    """Price times the mass of fitting this part, then the best."""
+    price, now = _way(task, p.needs, p.closed, opened)
+    has = fitted | {p.id}
+    rest = {i: m for i, m in mass.items() if not _cures(task, i, has)}
+    price = (price + p.price) * math.fsum(mass.values())
+    return price + (_best(task, rest, now, has, used, out, seen) if rest else 0.0)
+
+
+def _test(task, mass, t, opened, fitted, used, out, seen):  # type: ignore[no-untyped-def]
+    """Price times the mass of this test, then the best."""
+    names = [f.id for f in task.faults]
+    price, now = _way(task, t.needs, t.closed, opened)
+    price = (price + t.price) * math.fsum(mass.values())
+    for o in range(len(t.outcomes)):
+        row = dict(zip(names, t.given[o], strict=True))
+        rest = {i: m * float(row[i]) for i, m in mass.items() if m * row[i] > 0}
+        if rest:
+            shown = out
+            if t.excludes is not None:
+                shown = out | {n for n, e in zip(names, t.excludes[o], strict=True) if e}
+            price += _best(task, rest, now, fitted, used | {t.id}, shown, seen)
+    return price

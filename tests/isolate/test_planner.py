@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from benchmarks.planner_tasks import large_task, small_task
@@ -19,7 +19,7 @@ from knowngood.isolate.planner import plan
 from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json
 from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
 from knowngood.isolate.truncate import lines, truncate
-from tests.isolate.brute import optimum
+from tests.isolate.brute import optimum, steps_by_force
 
 MANY = settings(
     max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
@@ -97,15 +97,28 @@ def test_bounds_bracket_the_optimum_and_the_plan_reaches_it(
 
 
 @MANY
-@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]), st.booleans())
-def test_price_of_every_next_step(seed: int, goal: Goal, proof: bool) -> None:
-    task = tiny(seed, goal, proof and goal == "part")
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]), st.booleans(), st.booleans())
+@example(248, "cured", False, True)  # fitting a part opens what the best order has to shut
+def test_price_of_every_next_step(seed: int, goal: Goal, proof: bool, closing: bool) -> None:
+    task = tiny(seed, goal, proof and goal == "part", closing)
     true = {(k, i): q for k, i, q in Exact(task).steps()}
-    p = plan(task, deadline=None)
-    assert {(s.kind, s.id) for s in p.next} == set(true) or any(s.kind == "stop" for s in p.next)
-    for s in p.next:
-        if s.kind in ("test", "part"):
-            assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
+    for limit in (1, 10, None):
+        p = plan(task, deadline=None, max_expansions=limit)
+        named = {(s.kind, s.id) for s in p.next}
+        assert named == set(true) or any(s.kind == "stop" for s in p.next)
+        for s in p.next:
+            if s.kind in ("test", "part"):
+                assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
+
+
+@pytest.mark.parametrize("goal", ["part", "cured"])
+def test_price_of_every_next_step_with_covers_to_shut(goal: Goal) -> None:
+    for seed in range(300, 360):
+        task = tiny(seed, goal, closing=True)
+        true = {(k, i): q for k, i, q in steps_by_force(task)}
+        for s in plan(task, deadline=None).next:
+            if (s.kind, s.id) in true:
+                assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
 
 
 @MANY

@@ -52,6 +52,7 @@ class Look:
         logs = np.log2(np.where(m.rows > 0, m.rows, 1.0))
         self.noise: Floats = -(m.rows * logs).sum(1)
         self.flat_rows: Floats = np.ascontiguousarray(m.rows.reshape(m.T * m.O, m.n).T)
+        self.closes = any(shut for _, shut in m.ways)
         covers = m.task.covers
         self.full_price: Floats = m.price[: m.T] + np.array(
             [
@@ -120,7 +121,10 @@ class Look:
         chance[:, m.T :, 0] = rest
         # The child standing knows no more, so its bounds follow from this one's columns.
         lo = np.maximum(at[:, : m.P] - part_price, 0.0) / safe
-        hi = np.maximum(np.minimum(by_first, part_price + best[:, None]) - part_price, 0.0) / safe
+        hi = np.maximum(by_first - part_price, 0.0)
+        if not self.closes:  # it opens what another part wants shut: no step to be ignored
+            hi = np.minimum(hi, best[:, None])
+        hi /= safe
         none = (rest <= 0) | ~left
         low[:, m.T :, 0] = np.where(none, 0.0, np.minimum(lo, hi))
         high[:, m.T :, 0] = np.where(none, 0.0, hi)
