@@ -33,7 +33,7 @@ from knowngood.places.shapes import assessment_json, table_json
 
 MOST_BYTES = 16_000_000
 PATIENCE = 0.15
-PLAN_PATIENCE = 5.0
+PLAN_PATIENCE = 1.0
 
 
 def assess(

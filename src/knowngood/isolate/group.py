@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from knowngood.isolate.policy import CURED, NOT_CURED, NOTHING, Node
+from knowngood.isolate.policy import COME_BACK, CURED, NOT_CURED, NOTHING, Node
 from knowngood.isolate.task import Bools, Floats, Task
 
 
@@ -30,10 +30,11 @@ class Group:
 
 
 class Follow:
-    """Following steps of one task from groups."""
+    """Following steps of one task from groups; ``come_back``: what coming back costs."""
 
-    def __init__(self, task: Task) -> None:
+    def __init__(self, task: Task, come_back: float = np.inf) -> None:
         self.task = task
+        self.come_back = come_back
         self.test_at = {t.id: i for i, t in enumerate(task.tests)}
         self.proof = task.goal == "part" and task.unproven_price > 0
         self.named = np.array([bool(f.parts) for f in task.faults])
@@ -128,6 +129,9 @@ class Follow:
         if node.kind == "stop":
             return np.asarray(self.stops(at)[:, self.set_at[self.task.set_key(node.parts)]])
         total = at.mass.sum(1)
+        if node.kind == COME_BACK:
+            back = np.where(total > 0, self.come_back * np.where(total > 0, total, 1.0), 0.0)
+            return np.asarray(back + self.prices(node.then[0][1], at))
         if node.kind == "give_up":
             end = np.inf if self.task.give_up is None else self.task.give_up
             return np.where(total > 0, end, 0.0) * np.where(total > 0, total, 1.0)

@@ -10,7 +10,8 @@ import numpy as np
 
 from knowngood.isolate.task import Bools, Floats, Task
 
-Kind = Literal["test", "part", "stop", "give_up", "fit_order"]
+Kind = Literal["test", "part", "stop", "give_up", "fit_order", "come_back"]
+COME_BACK: Literal["come_back"] = "come_back"
 CURED, NOT_CURED = "cured", "not cured"
 NOTHING = 1e-250
 
@@ -22,7 +23,8 @@ class Node:
     ``test`` and ``part`` name ``id`` and go on by outcome in ``then`` (for a part: `CURED`,
     `NOT_CURED`). ``stop`` names the set of ``parts``; after `CURED` it holds what cured.
     ``fit_order`` fits ``parts`` one by one until cured; if they run out, the way on is
-    giving up. Outcomes of probability zero are left out.
+    giving up. Outcomes of probability zero are left out. ``come_back`` is the end of a card:
+    back to the planner, which from here would do as in its one branch.
     """
 
     kind: Kind
@@ -35,8 +37,10 @@ def policy_json(node: Node) -> dict[str, Any]:
     """The tree as plain JSON values.
 
     ``{"do": {"kind", "id"}, "then": {outcome: node}}``, ``{"stop": [part ids]}``,
-    ``{"fit_order": [part ids]}`` or ``{"give_up": true}``.
+    ``{"fit_order": [part ids]}``, ``{"give_up": true}`` or, on a card, ``{"come_back": true}``.
     """
+    if node.kind == COME_BACK:
+        return {"come_back": True}
     if node.kind == "stop":
         return {"stop": list(node.parts)}
     if node.kind == "fit_order":
@@ -49,6 +53,8 @@ def policy_json(node: Node) -> dict[str, Any]:
 
 def size(node: Node) -> int:
     """How many steps the tree has, its leaves with them."""
+    if node.kind == COME_BACK:
+        return 1
     return 1 + sum(size(child) for _, child in node.then)
 
 
@@ -69,9 +75,10 @@ class Standing:
         return cls(task.weights, task.cover_mask(task.opened), task.fitted, excluded)
 
 
-def evaluate(task: Task, policy: Node) -> float:
-    """The exact expected price of following ``policy``; ValueError where it has no answer."""
-    return price_from(task, policy, Standing.start(task))
+def evaluate(task: Task, policy: Node, come_back: float = 0.0) -> float:
+    """The exact expected price of following ``policy``; ValueError where it has no answer.
+    ``come_back``: what coming back costs by itself, each time."""
+    return price_from(task, policy, Standing.start(task), come_back)
 
 
 def stop_price(task: Task, at: Standing, parts: tuple[str, ...]) -> float:
@@ -114,11 +121,13 @@ def after_part(task: Task, at: Standing, part_id: str) -> tuple[float, Standing]
     return price + p.price, Standing(np.where(cured, 0.0, at.mass), opened, fitted, at.excluded)
 
 
-def price_from(task: Task, node: Node, at: Standing) -> float:
+def price_from(task: Task, node: Node, at: Standing, come_back: float = 0.0) -> float:
     """Price of following ``node`` from a standing, times the mass in play there."""
     total = float(at.mass.sum())
     if total <= 0:
         return 0.0
+    if node.kind == COME_BACK:
+        return come_back * total + price_from(task, node.then[0][1], at)
     if node.kind == "stop":
         price = stop_price(task, at, node.parts)
         if math.isinf(price):
@@ -137,7 +146,7 @@ def price_from(task: Task, node: Node, at: Standing) -> float:
             if nxt.mass.sum() > NOTHING * total:
                 if name not in then:
                     raise ValueError(f"{node.id}: nothing planned for outcome {name!r}")
-                out += price_from(task, then[name], nxt)
+                out += price_from(task, then[name], nxt, come_back)
         return out
     order = (node.id,) if node.kind == "part" else node.parts
     out = 0.0
@@ -152,7 +161,7 @@ def price_from(task: Task, node: Node, at: Standing) -> float:
     if node.kind == "part":
         if NOT_CURED not in then:
             raise ValueError(f"{node.id}: nothing planned for {NOT_CURED!r}")
-        return out + price_from(task, then[NOT_CURED], at)
+        return out + price_from(task, then[NOT_CURED], at, come_back)
     if task.give_up is None:
         raise ValueError("an order of fitting leaves a fault that giving up has no price for")
     return out + task.give_up * float(at.mass.sum())

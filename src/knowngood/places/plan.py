@@ -16,8 +16,9 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import cautions_at, opening_order
 from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.belief import accepted, weigh
-from knowngood.isolate.policy import Node, Standing, after_test
+from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test
 from knowngood.isolate.task import Task
+from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
 from knowngood.machines.table import told_account
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF, format_value
@@ -26,6 +27,7 @@ from knowngood.places.sentence import parts_words
 
 Json = dict[str, Any]
 WORTH_NAMING = 0.01
+COME_BACK_MINUTES = 2.0  # to type in what was read on paper, common practice
 
 
 @dataclass
@@ -79,30 +81,40 @@ def plan_tree(
         called=frozenset({evidence.called}) if evidence.called else None, deadline=deadline,
         max_expansions=max_expansions,
     )  # fmt: skip
-    task = advice.task
-    root = Leaf(advice.plan.policy, Standing.start(task), evidence.opened)
-    places = _grow(setup, task, root, most)
+    task, ask = advice.task, most
+    fee = setup.bench.prices.of_minutes(COME_BACK_MINUTES)
+    for _ in range(3):
+        policy = truncate(advice.plan, ask, fee).policy
+        root = Leaf(policy, Standing.start(task), evidence.opened)
+        places, whole = _grow(setup, task, root, most)
+        if whole or ask < 2:
+            break
+        ask = ask * 4 // 5
     return PlanTree(setup, advice, root, places)
 
 
-def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> int:
-    """Show the likeliest places first, as many as fit with all their outcomes."""
-    count, tick = 1, 0
+def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
+    """Show the likeliest places first, as many as fit with all their outcomes: (how many, whether
+    that was all). Where the card sends its reader back to the program is none of them."""
+    count, tick, whole = 1, 0, True
     waiting = [(-root.mass, tick, root)]
     while waiting:
         _, _, leaf = heapq.heappop(waiting)
         if leaf.node.kind != "test":
-            leaf.shown = True
+            leaf.shown = leaf.node.kind != COME_BACK
             continue
         branches = _branches(setup, task, leaf)
-        if count + len(branches) > most:
+        more = sum(b.leaf.node.kind != COME_BACK for b in branches)
+        if count + more > most:
+            whole = False
+            count -= leaf is not root
             continue
         leaf.then, leaf.shown = branches, True
-        count += len(branches)
+        count += more
         for branch in branches:
             tick += 1
             heapq.heappush(waiting, (-branch.leaf.mass, tick, branch.leaf))
-    return count
+    return count, whole
 
 
 def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
@@ -137,8 +149,8 @@ def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
 
 
 def _alike(a: Node, b: Node) -> bool:
-    """Both stop on the same parts."""
-    return a.kind == b.kind == "stop" and a.parts == b.parts
+    """Both say the same on paper."""
+    return a.kind == b.kind == COME_BACK or a == b
 
 
 def _proven(task: Task, leaf: Leaf) -> bool:
