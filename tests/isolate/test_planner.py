@@ -185,6 +185,21 @@ def test_a_longer_card_is_no_dearer(seed: int, goal: Goal) -> None:
     assert close(prices[-1], p.expected_price)
 
 
+@pytest.mark.parametrize("goal", ["part", "cured"])
+@pytest.mark.parametrize("nodes", [3, 15, 40])
+def test_a_card_that_sends_back_costs_what_it_says(goal: Goal, nodes: int) -> None:
+    for seed in range(4):
+        task = small_task(np.random.default_rng([9, seed]), goal)
+        p = plan(task, deadline=None, max_expansions=150)
+        alone, free = truncate(p, nodes), truncate(p, nodes, 0.0)
+        card = truncate(p, nodes, 2.0)
+        assert max(lines(card.policy), lines(free.policy)) <= nodes
+        assert close(evaluate(task, card.policy, 2.0), card.expected_price)
+        assert card.expected_price <= alone.expected_price * 1.005
+        assert close(free.expected_price, p.expected_price)  # coming back costs nothing
+        assert card.expected_price <= p.expected_price + 2.0 + 1e-9
+
+
 @MANY
 @given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]))
 def test_following_many_ways_at_once_costs_the_same(seed: int, goal: Goal) -> None:

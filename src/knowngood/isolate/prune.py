@@ -14,7 +14,6 @@ from knowngood.isolate.group import Follow, Group
 from knowngood.isolate.policy import COME_BACK, Node
 from knowngood.isolate.task import Floats
 
-
 Found = tuple[Node, float, int]
 
 
@@ -68,10 +67,7 @@ class Cut:
 
     def best(self, line: float) -> Found:
         """The cheapest card where a line costs ``line``."""
-        found = self._best(self.root, line)
-        if found[0].kind == COME_BACK:  # a card has at least one line
-            return self.root.leaf, self.root.end, 1
-        return found
+        return self._best(self.root, line)
 
     def merged(self, card: Node, line: float) -> tuple[Node, float]:
         """(the card, what it then costs more) once outcomes that begin alike share what comes

@@ -47,8 +47,7 @@ def truncate(plan: Plan, nodes: int = 127, come_back: float | None = None) -> Pl
 def _fit(cut: Cut, most: int) -> Node:
     """The best card found of at most ``most`` lines."""
     best, least, _ = cut.best(math.inf)
-    high = low = 0.0
-    line = abs(cut.root.own) / most / 8
+    low, high, line = 0.0, math.inf, cut.root.own / most / 50 + 1e-12
     for _ in range(ROUNDS):
         card, price, count = cut.best(line)
         more = 0.0
@@ -59,11 +58,15 @@ def _fit(cut: Cut, most: int) -> Node:
             high = line
             if price + more < least:
                 best, least = card, price + more
-            if count > 0.97 * most:
+            if count > 0.95 * most:
                 break
         else:
             low = line
-            if high > 0 and low > 0.97 * high:
-                break
-        line = (low * high) ** 0.5 if low > 0 and high > 0 else high / 3 if high > 0 else line * 3
+        if low > 0.95 * high:
+            break
+        step = (count / (0.98 * most)) ** 1.4  # about as the count falls with the price of a line
+        bracketed = low > 0.0 and high < math.inf
+        line *= step if bracketed else max(step, 2.5) if count > most else min(step, 0.4)
+        if bracketed and not low < line < high:
+            line = (low * high) ** 0.5
     return best

@@ -96,7 +96,7 @@ def plan_tree(
 def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
     """Show the likeliest places first, as many as fit with all their outcomes: (how many, whether
     that was all). Where the card sends its reader back to the program is none of them."""
-    count, tick, whole = 1, 0, True
+    count, tick, whole = int(root.node.kind != COME_BACK), 0, True
     waiting = [(-root.mass, tick, root)]
     while waiting:
         _, _, leaf = heapq.heappop(waiting)
@@ -107,7 +107,7 @@ def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
         more = sum(b.leaf.node.kind != COME_BACK for b in branches)
         if count + more > most:
             whole = False
-            count -= leaf is not root
+            count -= 1
             continue
         leaf.then, leaf.shown = branches, True
         count += more
