@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from knowngood.job import apart, counter, paperwork
+from knowngood.job import apart, counter, paperwork, shelf
 from knowngood.job import events as ev
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
@@ -261,7 +261,21 @@ PAPERS: list[ev.Event] = [
     paperwork.PaperWithdrawn("m2", "typed twice"),
 ]  # fmt: skip
 
-LATER = {"details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS}
+SHELF: list[ev.Event] = [
+    DESK[0],
+    shelf.PartOrdered("trigger", "Trigger switch", "TS-114B", "Parts by post", "2026-03-09"),
+    shelf.PartOrdered("bolt", "Blade bolt"),
+    shelf.OrderWithdrawn("bolt", "found one"),
+    shelf.Shelved("bin 4"),
+    shelf.AnswerAwaited("120 USD, go on?", "2026-03-05"),
+    shelf.AnswerCame("yes, go on"),
+    shelf.Promised("2026-03-11"),
+    shelf.PartArrived("trigger", "Trigger switch", "drawer 2"),
+]
+
+LATER = {
+    "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
+}  # fmt: skip
 
 
 def record(events: Sequence[ev.Event] = (*DESK, *PHONE)) -> list[str]:

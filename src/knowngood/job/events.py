@@ -17,6 +17,7 @@ from knowngood.job.apart import ApartEvent
 from knowngood.job.counter import CounterEvent
 from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
+from knowngood.job.shelf import ShelfEvent
 from knowngood.job.shop_sheet import ShopNoted
 
 Grade = Literal["measured", "seen"]
@@ -303,6 +304,7 @@ Event = (
     | CounterEvent
     | PaperEvent
     | ApartEvent
+    | ShelfEvent
     | ShopNoted
     | Unknown
 )

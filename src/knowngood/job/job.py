@@ -12,6 +12,7 @@ from knowngood.job.counter import Counter
 from knowngood.job.draft import BENCH, Draft
 from knowngood.job.events import Envelope, JobOpened
 from knowngood.job.paperwork import Paperwork
+from knowngood.job.shelf import Shelf
 from knowngood.job.things import (
     Cause,
     Check,
@@ -61,6 +62,7 @@ class Job:
     counter: Counter
     paperwork: Paperwork
     apart: Apart
+    shelf: Shelf
 
     @property
     def last_seq(self) -> int:

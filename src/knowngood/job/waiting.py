@@ -6,36 +6,99 @@ from dataclasses import dataclass
 from datetime import date
 
 from knowngood.job.job import Job
+from knowngood.job.plain import Stamp
+
+FITTED = "fitted: "
+"""How a note begins that says that the part is in."""
 
 
 @dataclass(frozen=True, slots=True)
 class Waits:
-    """`kind` is one of KINDS; `what` the part or question; `since` a time with its offset and
-    `due` a date, both ISO 8601, `due` "" when nothing has a date; `place` where the machine stands.
+    """What a job waits for; `kind` is one of
+
+    look    nobody has looked at it        prove   it is being looked at
+    order   a part is named, not ordered   part    a part is on its way
+    answer  the customer was asked         fit     the part is here, or the work goes on
+    held    a release check failed         ready   checked, nothing off
+    closed
+
+    `what`: the part, the question or the check. `since`: a time with its offset, `due` and `own`:
+    dates, all ISO 8601 or ""; `own` is when the thing itself is due, `due` the earlier of that and
+    what was promised. `place`: where the machine stands, "" at the bench or not said.
     """
 
     kind: str
     what: str = ""
     since: str = ""
+    own: str = ""
     due: str = ""
     place: str = ""
     promised: str = ""
 
 
-KINDS = ("look", "prove", "order", "part", "answer", "fit", "held", "ready", "closed")
-
-
 def waits_for(job: Job) -> Waits:
     """Where a job stands, as its events tell it."""
-    promised = job.opened.promised if job.opened else ""
-    since = job.last.device_time.isoformat() if job.last else ""
+    kind, what, at, own = _kind(job)
+    promised = job.shelf.promised or (job.opened.promised if job.opened else "")
+    dates = [day for day in (own, a_date(promised)) if day and kind != "closed"]
     return Waits(
-        "closed" if job.closed else "look", since=since, due=a_date(promised), promised=promised
-    )
+        kind, what, at.device_time.isoformat() if at else "", own, min(dates, default=""),
+        place_of(job), promised,
+    )  # fmt: skip
+
+
+def place_of(job: Job) -> str:
+    """Where the machine was put, unless it has been worked on since."""
+    put = job.shelf.placed
+    if put is None:
+        return ""
+    worked = [r.taken.seq for r in job.readings] + [s.opened.seq for s in job.steps]
+    worked += [s.closed.seq for s in job.steps if s.closed]
+    return job.shelf.place if put.seq > max(worked, default=0) else ""
+
+
+def _kind(job: Job) -> tuple[str, str, Stamp | None, str]:
+    """kind, what, since, the date of its own."""
+    shelf, decision = job.shelf, job.decision
+    if job.closed is not None:
+        return "closed", job.closed.outcome, job.closed.at, ""
+    failed = [check for check in job.release if check.result == "fail"]
+    if failed:
+        words = ", ".join(check.words or check.check for check in failed)
+        return "held", words, failed[-1].at, ""
+    if shelf.asked is not None:
+        return "answer", shelf.question, shelf.asked, a_date(shelf.by_date)
+    if shelf.on_order:
+        last = max(shelf.on_order, key=lambda order: order.expected or "9999")
+        return "part", last.words, last.at, a_date(last.expected)
+    if job.release and not job.open_steps:
+        return "ready", "", job.release[-1].at, ""
+    came = shelf.here[-1] if shelf.here else None
+    if came is not None and came.arrived is not None:
+        return "fit", came.words, came.arrived, ""
+    if decision is not None:
+        words = decision.words or decision.part
+        if _in_hand(job, decision.at):
+            return "fit", words, job.last, ""
+        day = decision.at.device_time.date().isoformat()
+        how = "proven" if decision.proven else "decided without proof"
+        return "order", f"{words} {how}", decision.at, day
+    if job.live_readings or job.called or job.open_steps:
+        return "prove", job.state, job.last, ""
+    return "look", "", job.opened_at or job.last, ""
+
+
+def _in_hand(job: Job, decided: Stamp) -> bool:
+    """Whether the part decided on is there without an order: from stock, or fitted already."""
+    if job.apart.in_hand is not None and job.apart.in_hand[0].verdict == "right":
+        return True
+    if job.release:
+        return True
+    return any(n.text.startswith(FITTED) and n.at.seq > decided.seq for n in job.notes)
 
 
 def a_date(text: str) -> str:
-    """The text if it is a date (ISO 8601, 2026-03-06), else ""."""
+    """The text if it begins with a date (2026-03-06), else ""."""
     try:
         return date.fromisoformat(text.strip()[:10]).isoformat()
     except ValueError:

@@ -85,6 +85,10 @@ def next_in_words(job: Job) -> str:
     failed = [check.words or check.check for check in job.release if check.result == "fail"]
     if failed:
         return f"mend what failed, then check again: {', '.join(failed)}"
+    if job.shelf.asked is not None:
+        return f"the customer's answer: {job.shelf.question}"
+    if job.shelf.on_order:
+        return f"wait for {', '.join(order.words for order in job.shelf.on_order)}"
     if job.decision is not None:
         return _shown_next(job.decision.proof) or _after_decision(job)
     judged = [reading for reading in job.live_readings if reading.judged]

@@ -8,6 +8,7 @@ from knowngood.diagnosis.standing import causes_to_clear
 from knowngood.isolate.proof import Proof, judge_proof, shown_out
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
+from knowngood.job.waiting import FITTED
 from knowngood.machines.machine import RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
@@ -18,7 +19,6 @@ from knowngood.places.sentence import parts_words, proof_sentence
 from knowngood.shop.release import Release, release_of_job
 
 ASKED_NOTHING = "asked what was tried: nothing on the list"
-FITTED = "fitted: "
 NOT_ASKED = "what the customer tried was not asked"
 
 

@@ -25,10 +25,9 @@ def count_open(read: Statements) -> int:
 
 
 def search(read: Statements, text: str, limit: int, indexed: bool) -> list[JobSummary]:
-    """The job of exactly this number comes first."""
+    """A whole number of a tag names its job alone."""
     exact = _rows(read, "number_key = ? ORDER BY id DESC LIMIT 5", text.strip().casefold())
-    found = [summary_of(row) for row in matching(read, COLUMNS, text, limit, indexed)]
-    return list({one.job: one for one in [*exact, *found]}.values())[:limit]
+    return exact or [summary_of(row) for row in matching(read, COLUMNS, text, limit, indexed)]
 
 
 def same_serial(read: Statements, serial: str, limit: int) -> list[JobSummary]:

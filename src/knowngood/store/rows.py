@@ -14,12 +14,13 @@ from knowngood.job.events import Envelope, JobOpened, NumberGiven
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
 from knowngood.job.waiting import Waits, waits_for
+from knowngood.job.words import next_in_words
 from knowngood.store.event_table import number, read_events
 from knowngood.store.problem import StoreProblem
 from knowngood.store.sql import Database, Row, Statements
 from knowngood.store.words import INDEX, has_index, index_row, plain_words, words_of
 
-ROWS = 1
+ROWS = 2
 """Version of the rows: one more whenever they say something else than before."""
 
 NO_DATE = "9999-12-31"  # so that what has no date comes last
@@ -44,9 +45,12 @@ TABLES = (
         waits TEXT NOT NULL,
         what TEXT NOT NULL,
         since TEXT NOT NULL,
+        own TEXT NOT NULL,
         due TEXT NOT NULL,
+        next TEXT NOT NULL,
         place TEXT NOT NULL,
-        pieces INTEGER NOT NULL,
+        off TEXT NOT NULL,
+        machine_digest TEXT NOT NULL,
         events INTEGER NOT NULL,
         last_seq INTEGER NOT NULL,
         last_at TEXT NOT NULL,
@@ -61,16 +65,18 @@ TABLES = (
 
 COLUMNS = (
     "job, number, machine, customer, maker, model, serial, complaint, state, stands, promised, "
-    "waits, what, since, due, place, pieces, events, last_seq, last_at"
+    "waits, what, since, own, due, next, place, off, machine_digest, events, last_seq, last_at"
 )
+_NAMES = tuple(name.strip() for name in COLUMNS.split(","))
+_PLAIN = tuple(name for name in _NAMES if name not in ("stands", "due", "off", "last_at"))
 
 
 @dataclass(frozen=True, slots=True)
 class JobSummary:
     """One line of the list of jobs. `last_at` is in UTC.
 
-    `waits`, `what`, `since`, `due`, `place` as in `job.waiting`; `pieces` is how many steps of the
-    teardown are open. `since` is a time with its offset, `due` a date (both ISO 8601) or "".
+    `waits`, `what`, `since`, `own`, `due`, `place` as in `job.waiting`; `next` what is next;
+    `off` the ids of the teardown steps that are open, of the machine file `machine_digest`.
     """
 
     job: str
@@ -87,9 +93,12 @@ class JobSummary:
     waits: str
     what: str
     since: str
+    own: str
     due: str
+    next: str
     place: str
-    pieces: int
+    off: tuple[str, ...]
+    machine_digest: str
     events: int
     last_seq: int
     last_at: datetime
@@ -101,11 +110,14 @@ class JobSummary:
 
 def summary_of(row: Row) -> JobSummary:
     """The line that COLUMNS of a row make."""
-    values = list(row)
-    values[9] = values[9] == "closed"
-    values[14] = "" if values[14] == NO_DATE else values[14]
-    values[19] = datetime.fromisoformat(values[19])
-    return JobSummary(*values)
+    given = dict(zip(_NAMES, row, strict=True))
+    return JobSummary(
+        **{name: given[name] for name in _PLAIN},
+        closed=given["stands"] == "closed",
+        due="" if given["due"] == NO_DATE else given["due"],
+        off=tuple(given["off"].split()),
+        last_at=datetime.fromisoformat(given["last_at"]),
+    )
 
 
 def key(text: str) -> str:
@@ -188,7 +200,9 @@ def _values(job: Job, waits: Waits) -> dict[str, object]:
         "serial": serial, "serial_key": key(serial), "complaint": said, "state": job.state,
         "stands": "closed" if job.closed is not None else "open", "promised": waits.promised,
         "waits": waits.kind, "what": waits.what, "since": waits.since,
-        "due": waits.due or NO_DATE, "place": waits.place, "pieces": len(job.open_steps),
+        "own": waits.own, "due": waits.due or NO_DATE, "next": next_in_words(job),
+        "place": waits.place, "off": " ".join(step.step for step in job.open_steps),
+        "machine_digest": job.machine_digest,
         "words": words_of(job.number or job.id[:8], serial, texts),
     }  # fmt: skip
 
@@ -196,13 +210,14 @@ def _values(job: Job, waits: Waits) -> dict[str, object]:
 def _unread(read: Statements, job: str, problem: StoreProblem) -> dict[str, object]:
     texts = dict.fromkeys(
         ("number", "number_key", "machine", "customer", "maker", "model", "serial", "serial_key",
-         "complaint", "promised", "what", "since", "place"), "",
+         "complaint", "promised", "what", "since", "own", "next", "place", "off",
+         "machine_digest"), "",
     )  # fmt: skip
     last = number(read, "MAX(seq)", "job = ?", (job,))
     at = read.rows("SELECT server_time FROM event WHERE seq = ?", (last,))[0][0]
     return {
         **texts, "job": job, "job_key": job.casefold(), "state": str(problem), "stands": "open",
-        "waits": "unread", "due": NO_DATE, "pieces": 0, "last_seq": last, "last_at": at,
+        "waits": "unread", "due": NO_DATE, "last_seq": last, "last_at": at,
         "events": number(read, "COUNT(*)", "job = ?", (job,)),
         "words": words_of(job[:8], "", ()),
     }  # fmt: skip

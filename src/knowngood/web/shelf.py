@@ -1,0 +1,151 @@
+"""The shelf: what waits and for what, the search over all jobs, and one job as it is resumed."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import timedelta
+from itertools import groupby
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+from pydantic import BaseModel
+
+from knowngood.places import shelf
+from knowngood.places.record import At, Record
+from knowngood.places.returning import returning
+from knowngood.web.here import here_of
+from knowngood.web.takers import TAKERS, Body, text_in
+
+MOST_QUERY = 200
+
+router = APIRouter(tags=["shelf"])
+
+
+class ShelfLine(BaseModel):
+    """One machine. `says`: what it waits for; `next` and `by`: what is next, by when, in words."""
+
+    job: str
+    name: str
+    machine: str
+    customer: str
+    says: str
+    next: str
+    by: str
+    place: str
+    pieces: int
+    overdue: bool
+    group: str
+    kind: str
+    closed: bool
+    promised: str
+
+
+class ShelfAnswer(BaseModel):
+    """`open`: how many jobs are open in all; the lines are those first due, or those found."""
+
+    open: int
+    lines: list[ShelfLine]
+
+
+@router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
+def shelf_page(request: Request, q: str = "") -> Response:
+    """What waits, overdue first; with `q` the jobs that these words name."""
+    here = here_of(request)
+    lines = _lines(here.record, q, here.now())
+    groups = [(name, list(of)) for name, of in groupby(lines, key=lambda line: line.group)]
+    return here.page(
+        "shelf.html", request, groups=groups, q=q[:MOST_QUERY], count=len(lines),
+        open=here.record.log.count_open(), overdue=sum(line.overdue for line in lines),
+    )  # fmt: skip
+
+
+@router.get("/api/shelf", summary="What waits, or what is found")
+def shelf_lines(
+    request: Request,
+    q: Annotated[
+        str, Query(max_length=MOST_QUERY, description="Number, name, serial, model, complaint.")
+    ] = "",
+) -> ShelfAnswer:
+    """Open jobs, overdue first; with `q` the jobs that have all these words, open ones first."""
+    here = here_of(request)
+    lines = [ShelfLine(**asdict(line)) for line in _lines(here.record, q, here.now())]
+    return ShelfAnswer(open=here.record.log.count_open(), lines=lines)
+
+
+@router.get("/job/{job}/shelf", response_class=HTMLResponse, include_in_schema=False)
+def resume_page(request: Request, job: str) -> Response:
+    """One job as it is picked up again."""
+    here = here_of(request)
+    now = here.now()
+    it = returning(here.record, here.job_id(job), now)
+    days = [(now + timedelta(days=n)).date().isoformat() for n in (1, 3, 7, 14)]
+    address, words = _go_on(request, it.line)
+    return here.page(
+        "resume.html", request, it=it, line=it.line, job=it.job, days=days, go_on=address,
+        go_words=words,
+    )  # fmt: skip
+
+
+GO_ON = {
+    "fit": (("rebuild", "Go on: put it together"),),
+    "ready": (("pickup", "Hand it back"),),
+    "closed": (("bench", "Look at the bench's record"),),
+}
+
+
+def _go_on(request: Request, line: shelf.Line) -> tuple[str, str]:
+    """Where the work goes on, of the screens that there are."""
+    there = {getattr(route, "path", "") for route in request.app.routes}
+    for screen, words in GO_ON.get(line.kind, ()):
+        if f"/job/{{job}}/{screen}" in there:
+            return f"/job/{line.job}/{screen}", words
+    return f"/job/{line.job}/bench", "Go on at the bench"
+
+
+def _lines(record: Record, q: str, now: Any) -> list[shelf.Line]:
+    text = q[:MOST_QUERY].strip()
+    return shelf.found(record, text, now) if text else shelf.waiting(record, now)
+
+
+def _order(record: Record, job: str, body: Body, at: At) -> None:
+    names = ("part", "number", "supplier", "expected")
+    part, number, supplier, expected = (text_in(body, name, False) for name in names)
+    shelf.order_part(record, job, part, at, number, supplier, expected)
+
+
+def _cancel(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.cancel_order(record, job, text_in(body, "part"), at, text_in(body, "reason", False))
+
+
+def _arrived(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.arrive(record, job, text_in(body, "part", False), at, text_in(body, "where", False))
+
+
+def _await(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.await_answer(record, job, text_in(body, "question"), at, text_in(body, "by_date", False))
+
+
+def _answer(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.answer(record, job, text_in(body, "answer"), at)
+
+
+def _put(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.put(record, job, text_in(body, "place", False), at)
+
+
+def _promise(record: Record, job: str, body: Body, at: At) -> None:
+    shelf.promise(record, job, text_in(body, "promised", False), at)
+
+
+TAKERS.update(
+    {
+        "PartOrdered": _order,
+        "OrderWithdrawn": _cancel,
+        "PartArrived": _arrived,
+        "AnswerAwaited": _await,
+        "AnswerCame": _answer,
+        "Shelved": _put,
+        "Promised": _promise,
+    }
+)
