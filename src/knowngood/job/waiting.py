@@ -90,7 +90,8 @@ def _kind(job: Job) -> tuple[str, str, Stamp | None, str]:
 
 def _in_hand(job: Job, decided: Stamp) -> bool:
     """Whether the part decided on is there without an order: from stock, or fitted already."""
-    if job.apart.in_hand is not None and job.apart.in_hand[0].verdict == "right":
+    part = job.decision.part if job.decision else ""
+    if part in job.apart.in_hand and job.apart.in_hand[part][0].verdict == "right":
         return True
     if job.release:
         return True

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from knowngood.job.job import Job
 from knowngood.job.things import Stamp
+from knowngood.job.waiting import FITTED
 from knowngood.machines.machine import Machine
-from knowngood.places.decision import FITTED, causes_of, open_causes
+from knowngood.places.decision import causes_of, open_causes
 from knowngood.places.gather import View
 from knowngood.places.library import find_part, part_number
 from knowngood.shop.off import off_steps
