@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import io
+import json
+import os
 import re
 import subprocess
-import sys
+from contextlib import redirect_stderr, redirect_stdout
 from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
+from knowngood.cli import main
 from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
 from knowngood.places.library import find_machine, find_meter
@@ -43,14 +48,17 @@ def _shop(tmp_path: Path) -> Path:
 
 
 def typed(shop: Path, *words: str) -> tuple[int, str, str]:
-    command = [sys.executable, "-m", "knowngood.cli", "paper", *words]
-    store = str(shop / "shop.db")
-    done = subprocess.run(
-        command, capture_output=True, text=True, timeout=120, cwd=shop,
-        env={"PATH": "", "PYTHONPATH": ":".join(sys.path), "KNOWNGOOD_STORE": store},
-    )  # fmt: skip
-    assert "Traceback" not in done.stderr
-    return done.returncode, done.stdout, done.stderr
+    """What the command prints, in this process, with the shop's folder as the current one."""
+    out, err = io.StringIO(), io.StringIO()
+    here = Path.cwd()
+    os.chdir(shop)
+    try:
+        with redirect_stdout(out), redirect_stderr(err):
+            options = [] if words[0] == "check" else ["--store", str(shop / "shop.db")]
+            code = main(["paper", *words, *options])
+    finally:
+        os.chdir(here)
+    return code, out.getvalue(), err.getvalue()
 
 
 def test_the_worked_file_of_the_guide_is_right_and_names_everything() -> None:
@@ -155,3 +163,24 @@ def test_a_broken_file_is_listed_line_by_line(shop: Path) -> None:
     assert code == 2
     assert "claim_days is 'soon'" in err
     assert "want is not known. Did you mean wants?" in err
+
+
+def test_the_claim_carries_its_data(shop: Path) -> None:
+    """PDF/A-3 (ISO 19005-3) lets a file of any kind ride inside, named in the catalogue."""
+    typed(shop, "under", "brackwater.yaml", "--job", "26-0001")
+    typed(shop, "codes", "--job", "26-0001", "--mode", "M05", "--cause", "C04", "--action", "A01")
+    assert typed(shop, "claim", "--job", "26-0001", "--out", "claim.pdf")[0] == 0
+    reader = PdfReader(shop / "claim.pdf")
+    assert list(reader.attachments) == ["claim-26-0001.json"]
+    data = json.loads(reader.attachments["claim-26-0001.json"][0])
+    assert (data["form"], data["job"], data["machine"]["serial"]) == (1, "26-0001", "5120")
+    assert data["codes"]["mode"] == "M05"
+    assert data["parts"] == [{"part": "Start box", "number": "BW-210", "causal": True}]
+    assert [(r["text"], r["kind"], r["verdict"]) for r in data["readings"]] == [
+        ("OL", "over", "bad")
+    ]
+    metadata = reader.xmp_metadata
+    assert metadata is not None
+    part = metadata.rdf_root.toxml()
+    assert "<pdfaid:part>3</pdfaid:part>" in part
+    assert f"{data['asked']['total']} USD" in pdf_text(shop / "claim.pdf")

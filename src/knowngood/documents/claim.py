@@ -17,6 +17,7 @@ import re
 from datetime import date, datetime, timedelta
 
 from knowngood.documents import record
+from knowngood.documents.claim_data import attached_claim
 from knowngood.documents.document import (
     Block,
     Box,
@@ -102,6 +103,7 @@ def claim_document(
         sender_lines=shop.lines,
         blocks=tuple(blocks),
         closing=f"Printed {day_and_time(now)} from the job's record, as shown at the bench",
+        attached=(attached_claim(job, machine, shop, given),),
     )
 
 

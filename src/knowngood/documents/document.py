@@ -160,6 +160,16 @@ Block = (
 
 
 @dataclass(frozen=True, slots=True)
+class Attached:
+    """A file inside the PDF: the same facts as data, for a program at the other end."""
+
+    name: str
+    words: str
+    data: bytes
+    mime: str = "application/json"
+
+
+@dataclass(frozen=True, slots=True)
 class Document:
     """A paper. `sender` is the shop's name, `sender_lines` its address; `reference` ("job 1042")
     stands in the foot of every page; `date` is in words."""
@@ -172,6 +182,7 @@ class Document:
     blocks: tuple[Block, ...]
     closing: str = ""
     """A line in the foot of every page."""
+    attached: tuple[Attached, ...] = ()
 
 
 def plain_data(value: object) -> Any:
@@ -191,6 +202,6 @@ def texts(value: object) -> Iterator[str]:
     elif isinstance(value, tuple):
         for one in value:
             yield from texts(one)
-    elif is_dataclass(value) and not isinstance(value, type):
+    elif is_dataclass(value) and not isinstance(value, type | Attached):
         for f in fields(value):
             yield from texts(getattr(value, f.name))

@@ -12,6 +12,7 @@ import json
 import os
 import tempfile
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from functools import lru_cache
 from importlib import resources
@@ -89,16 +90,23 @@ def render(
         if not never_drawn(sign)
     )  # fmt: skip
     without = frozenset(_not_in_fonts(tuple(sorted(signs)), fonts))
-    plain = each_text(plain_data(document), lambda text: printable(text, without))
+    shown = replace(document, attached=())
+    plain = each_text(plain_data(shown), lambda text: printable(text, without))
     with tempfile.TemporaryDirectory(prefix="paper-") as name:
         folder = Path(name)
         files: dict[str, dict[str, str]] = {}
         for digest in _digests(document):
             file = f"{hashlib.sha256(digest.encode('utf-8', 'replace')).hexdigest()}.jpg"
             problem = _shrink(pictures.get(digest), folder / file)
-            shown = printable(problem, without)
-            files[printable(digest, without)] = {"missing": shown} if shown else {"file": file}
+            said = printable(problem, without)
+            files[printable(digest, without)] = {"missing": said} if said else {"file": file}
         plain |= {"files": files, "paper": paper, "language": "en", "fonts": list(_FONTS)}
+        plain["attached"] = [
+            {"file": f"attached-{n}", "name": one.name, "words": one.words, "mime": one.mime}
+            for n, one in enumerate(document.attached)
+        ]
+        for n, one in enumerate(document.attached):
+            (folder / f"attached-{n}").write_bytes(one.data)
         (folder / "document.json").write_text(json.dumps(plain), encoding="utf-8")
         template = resources.files("knowngood.documents").joinpath("paper.typ")
         (folder / "paper.typ").write_text(template.read_text(encoding="utf-8"), encoding="utf-8")
