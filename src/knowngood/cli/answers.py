@@ -15,6 +15,7 @@ from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
 from knowngood.places.complaints import as_expected, good_answer, look_list
 from knowngood.places.record import Refused
+from knowngood.places.taking import read_for
 
 if TYPE_CHECKING:
     from knowngood.cli.session import Ask, Session
@@ -166,7 +167,7 @@ def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
     or other words where yes or no is asked. Whatever has the look of a reading passes."""
     from knowngood.cli.commands import WORDS
 
-    reading = read_text(text, test.quantity, meter)
+    reading = read_for(test, text, meter)
     if text.casefold().startswith("same") or not bench.unread(reading):
         return
     word = text.split()[0].casefold() if text.split() else ""

@@ -62,12 +62,15 @@ def outcome_of(shown: Shown, probe: Probe) -> Outcome:
 
 
 def picked(outcomes: Sequence[Outcome], write: str) -> Outcome:
-    """Of several pairs the highest or lowest; over range is higher than any value."""
+    """Of several pairs the highest or lowest, or their spread; over range is higher than any
+    value."""
     if len(outcomes) == 1:
         return outcomes[0]
     if "unsteady" in outcomes:
         return "unsteady"
     sized = [math.inf if o == "OL" else float(o) for o in outcomes]
+    if write == "spread":
+        return "OL" if math.inf in sized else max(sized) - min(sized)
     best = max(sized, key=abs) if write == "highest" else min(sized, key=abs)
     return "OL" if math.isinf(best) else best
 

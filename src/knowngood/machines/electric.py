@@ -15,7 +15,7 @@ from knowngood.circuit.element import State
 from knowngood.circuit.probe import Read
 from knowngood.isolate.forecast import Piece
 
-Write = Literal["", "highest", "lowest"]
+Write = Literal["", "highest", "lowest", "spread"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +62,8 @@ class Change:
 @dataclass(frozen=True, slots=True)
 class Probing:
     """Where a test puts the meter. Several `pairs` (red, black): the person writes the highest or
-    the lowest. `through`: amps of this element, by a clamp."""
+    the lowest, or all of them, whose spread is judged. `through`: amps of this element, by a
+    clamp."""
 
     read: Read
     pairs: tuple[tuple[str, str], ...] = ()

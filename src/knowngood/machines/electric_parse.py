@@ -146,8 +146,8 @@ class ElectricReader:
         self._flush()
         return tuple(found)
 
-    def probing(self, test: str, spec: schema.ProbeSpec) -> Probing | None:
-        """Where a test puts the meter."""
+    def probing(self, test: str, spec: schema.ProbeSpec, compared: int = 0) -> Probing | None:
+        """Where a test puts the meter; `compared`: so many pairs are judged by their spread."""
         place: Path = ("tests", test, "probe")
         if self.circuit is None:
             self._no_circuit(place)
@@ -158,7 +158,12 @@ class ElectricReader:
         if bool(pairs) == bool(spec.through):
             self.reader.bad(place, "a probe needs red and black, or pairs, or through",
                             "Write probe: {read: volts, red: B+, black: B-}")
-        if (len(pairs) > 1) != bool(spec.write):
+        if compared:
+            if len(pairs) != compared or spec.write:
+                self.reader.bad(place, f"compare names {compared} readings, the probe has "
+                                f"{len(pairs)} pairs{' and write:' if spec.write else ''}",
+                                "Give pairs: one pair for each name of compare, without write:")
+        elif (len(pairs) > 1) != bool(spec.write):
             self.reader.bad(place, "several pairs and write: highest or lowest belong together",
                             "Add write: highest, or keep one pair")
         for probe in probes_of(Probing(spec.read, tuple(pairs), spec.through or "")):
@@ -169,7 +174,8 @@ class ElectricReader:
         self._flush()
         if not sound:
             return None
-        return Probing(spec.read, tuple(pairs), spec.through or "", spec.write or "")
+        write = "spread" if compared else spec.write or ""
+        return Probing(spec.read, tuple(pairs), spec.through or "", write)
 
     def _change(self, place: Path, spec: schema.ChangeSpec) -> Change | None:
         assert self.circuit is not None

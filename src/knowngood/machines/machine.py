@@ -186,6 +186,8 @@ class Test:
     reason: str = ""
     generated: bool = False
     together: Mapping[tuple[str, ...], Forecast] = field(default_factory=dict)
+    compare: tuple[str, ...] = ()  # readings of one meter and range, judged by their spread
+    frequency: float | None = None  # of ac volts, Hz
 
 
 @dataclass(frozen=True, slots=True)

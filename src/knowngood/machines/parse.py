@@ -291,7 +291,8 @@ class _Builder:
     def _test(self, id: str, t: schema.TestSpec) -> Test:
         place: Place = ("tests", id)
         source = self._source("tests", id, t)
-        probe = None if t.probe is None else self.electric.probing(id, t.probe)
+        probe = None if t.probe is None else self.electric.probing(
+            id, t.probe, len(t.compare))
         quantity = self._quantity(place, t)
         expect = {
             fault: self._forecast((*place, "expect", fault), text, quantity)
@@ -309,7 +310,22 @@ class _Builder:
             self._limits(place, t, quantity, source), t.good_reads, t.grade, t.follows, t.slip,
             alters=t.alters, look=t.look, after=tuple(t.after), verifies=t.verifies,
             caution=t.caution, source=source, probe=probe, by_hand=by_hand, reason=t.reason,
+            compare=self._compare(place, t, quantity),
+            frequency=self._frequency(place, t, quantity),
         )  # fmt: skip
+
+    def _compare(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> tuple[str, ...]:
+        """The names of the readings that are judged by their differences."""
+        if t.compare and (len(set(t.compare)) < max(2, len(t.compare)) or quantity == "yes_no"):
+            self._problem((*place, "compare"), "compare: names two or more readings of a meter",
+                          "Write it like compare: [UV, VW, WU], each name once")
+        return tuple(t.compare)
+
+    def _frequency(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> float | None:
+        if t.frequency is not None and quantity != "ac_volts":
+            self._problem((*place, "frequency"), f"frequency: belongs to ac_volts, not {quantity}",
+                          "Take frequency: out, or write quantity: ac_volts")
+        return self._number((*place, "frequency"), t.frequency, "frequency")
 
     def _quantity(self, place: Place, t: schema.TestSpec) -> Quantity:
         """As written, or that of the probe."""

@@ -202,6 +202,8 @@ class TestSpec(Spec):
     black: Words = _as("pack -", default="")
     limits: LimitsSpec | None = _as("{low: 50 V, high: 59 V}", default=None)
     good_reads: Words = _as("50 to 58.8 V", default="")
+    compare: WordList = _as("[UV, VW, WU]", default=[])
+    frequency: Words | None = _as("70 Hz", default=None)
     grade: Literal["measured", "seen"] = _as("measured", default="measured")
     follows: Id | None = _as("pack_charge", default=None)
     slip: Annotated[float, Field(ge=0, le=0.5, strict=True)] = _as("0.02", default=0.02)

@@ -10,10 +10,21 @@ from knowngood.measure.reading import Reading
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """a - b in the readings' base unit, with its standard uncertainty."""
+    """a - b in the readings' base unit, with its standard uncertainties.
+
+    `u_random` is of the two readings, `u_shared` what stays of the doubt that all readings on the
+    range have in common. `alike`: both were on one meter, function and range.
+    """
 
     value: float
-    u: float
+    u_random: float
+    u_shared: float
+    alike: bool
+
+    @property
+    def u(self) -> float:
+        """Combined standard uncertainty."""
+        return math.hypot(self.u_random, self.u_shared)
 
 
 def compare(a: Reading, b: Reading) -> Difference:
@@ -35,8 +46,8 @@ def compare(a: Reading, b: Reading) -> Difference:
         b.quantity,
     )
     if not alike:
-        return Difference(value, math.hypot(random, a.u_shared, b.u_shared))
+        return Difference(value, random, math.hypot(a.u_shared, b.u_shared), False)
     larger = a if abs(a.value) >= abs(b.value) else b
     size = abs(larger.value)
     gain = larger.u_shared * abs(value) / size if size else 0.0
-    return Difference(value, math.hypot(random, gain))
+    return Difference(value, random, gain, True)

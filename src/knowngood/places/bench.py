@@ -23,7 +23,6 @@ from knowngood.job.job import Job, replay
 from knowngood.machines.machine import Machine, TeardownStep, Test
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
-from knowngood.measure.typed import read_text
 from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
 from knowngood.places.library import (
     Known,
@@ -35,6 +34,7 @@ from knowngood.places.library import (
 from knowngood.places.minutes import minutes_by_clock
 from knowngood.places.points import setup_with
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.taking import read_for
 from knowngood.store.log import new_job_id
 
 OTHER_DOUBT = 0.5
@@ -160,7 +160,9 @@ def _one_reading(
     condition = next(c for c in machine.conditions if c.id == test.condition)
     mine = [r for r in job.live_readings if r.test == test.id]
     last = mine[-1].value() if mine else None
-    reading = read_text(text, test.quantity, meter, last)
+    reading = read_for(test, text, meter, last)
+    if test.compare:
+        text = reading.text  # those read before with it
     if said is not None and reading.is_evidence:
         notes = [n for n in (reading.note, said.remark) if n]
         reading, text = replace(reading, text=said.text, note="; ".join(notes)), said.text

@@ -15,11 +15,11 @@ from knowngood.machines.machine import Machine
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
-from knowngood.measure.typed import read_text
 from knowngood.places.gather import PASSED_OVER
 from knowngood.places.library import find_meter
 from knowngood.places.points import points_test
 from knowngood.places.record import Refused
+from knowngood.places.taking import read_for
 
 KINDS = ("test", "points", "open", "close", "told", "accept", "call")
 ALLOWED = {
@@ -171,7 +171,7 @@ class _Reader:
             return
         withdrawn = bool(entry.get("withdrawn"))
         before = [e.reading for e in self.entries if e.test == test.id and not e.withdrawn]
-        reading = read_text(text, test.quantity, sheet, before[-1] if before else None)
+        reading = read_for(test, text, sheet, before[-1] if before else None)
         at = str(entry.get("at") or "")
         self.entries.append(Entry(index, test.id, text, at, reading, withdrawn, visit))
         if reading.is_evidence:

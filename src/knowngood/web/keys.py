@@ -32,10 +32,12 @@ def keys_of(test: Test) -> dict[str, Any]:
     """What the keypad shows for this test. `must`: a bare number needs its unit."""
     units = UNITS[test.quantity]
     bare = BASE_UNIT[DIMENSION_OF[test.quantity]]
+    compared = bool(test.compare)  # several readings make one: the server works it out
     return {
         "answers": ["yes", "no"] if test.quantity == "yes_no" else [],
-        "units": [{"sign": sign, "text": text, "worth": worth} for sign, text, worth in units],
+        "units": [{"sign": sign, "text": text, "worth": 0.0 if compared else worth}
+                  for sign, text, worth in units],
         "bare": bare,
-        "must": test.quantity in ("pressure", "temperature", "capacitance", "torque"),
+        "must": compared or test.quantity in ("pressure", "temperature", "capacitance", "torque"),
         "over": test.quantity in ("ohms", "diode", "volts", "amps", "capacitance"),
     }
