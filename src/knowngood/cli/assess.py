@@ -13,6 +13,7 @@ from typing import Any
 
 from knowngood.diagnosis.assess import assess as judge
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.sentences import reads
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
@@ -183,6 +184,8 @@ def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
     for entry in file.entries:
         judged = by_item.get(entry.id)
         said = judged.sentence if judged else f"{entry.test} {entry.text!r}: {entry.reading.note}"
+        if judged and judged.items[-1] != entry.id:
+            said = f"{judged.question}: {reads(entry.reading)}. Read again: [{judged.items[-1]}]"
         if entry.withdrawn:
             said = f"{entry.test} {entry.text!r}: withdrawn"
         lines.append(f"[{entry.index}] {said}")

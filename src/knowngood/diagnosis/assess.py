@@ -79,7 +79,8 @@ def assess(
     plan = advice.plan
     return Assessment(
         tuple(sorted(suspects, key=lambda s: -s.belief)), part_views(machine, belief, out, proof),
-        judge_readings(machine, bench, belief), step_views(machine, bench, evidence, advice, proof),
+        judge_readings(machine, bench, belief, evidence.items),
+        step_views(machine, bench, evidence, advice, proof),
         advice.held, proof, causes_to_clear(machine, belief, proof), plan.lower, plan.upper,
         plan.expected_price, plan.seconds, belief,
     )  # fmt: skip

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from knowngood.calculate.verdict import conformity
 from knowngood.diagnosis.views import Judged, Verdict
 from knowngood.isolate.advice import Bench
 from knowngood.isolate.bands import SHOWN_OUT
-from knowngood.isolate.belief import Belief, Weighed
+from knowngood.isolate.belief import Belief, Item, Weighed
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.slips import likely_slip
 from knowngood.machines.machine import Limits, Machine, Test
@@ -18,28 +20,39 @@ from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_va
 NEVER_BELOW_ZERO = frozenset({"ohms", "capacitance", "hertz", "rpm", "seconds", "percent"})
 
 
-def judge_readings(machine: Machine, bench: Bench, belief: Belief) -> tuple[Judged, ...]:
-    """One judgement for each test read, repeats of one visit together, in the order taken."""
+def judge_readings(
+    machine: Machine, bench: Bench, belief: Belief, items: Sequence[Item] = ()
+) -> tuple[Judged, ...]:
+    """One judgement for each test read, repeats of one visit together, in the order taken. Its
+    words are about the reading taken last, which ``items`` hold, and how the others agree."""
     tests = {t.id: t for t in machine.tests}
-    return tuple(_judge(machine, bench, belief, tests[w.test], w) for w in belief.weighed)
+    taken = {i.id: i.reading for i in items}
+    found = []
+    for w in belief.weighed:
+        each = tuple(taken[i] for i in w.items if i in taken) or (w.reading,)
+        found.append(_judge(machine, bench, belief, tests[w.test], w, each))
+    return tuple(found)
 
 
-def _judge(machine: Machine, bench: Bench, belief: Belief, test: Test, weighed: Weighed) -> Judged:
+def _judge(
+    machine: Machine, bench: Bench, belief: Belief, test: Test, weighed: Weighed,
+    each: tuple[Reading, ...],
+) -> Judged:  # fmt: skip
     row = bench.table.rows[test.id]
-    reading = weighed.reading
-    verdict = verdict_of(test, reading, weighed)
+    verdict = _verdict_of_all(test, weighed, each)
     slip = likely_slip(bench.table, belief, weighed)
     clears = _cleared(machine, belief.hypotheses, weighed)
-    shown = reads(reading)
-    limits = limits_words(test.limits, test.quantity)
+    shown = reads(each[-1])
+    limits = limits_words(test.limits, test.quantity, bool(test.compare))
     if slip is not None:
         sentence = (
             f"{test.question}: {shown} fits none of the suspects. Before it counts, {slip.words}."
         )
     else:
         sentence = _sentence(
-            test, verdict, shown, limits, clears, _points_at(machine, belief, weighed)
-        )
+            test, verdict, said_of(test, each[-1]), limits, repeats_words(weighed, each), clears,
+            _points_at(machine, belief, weighed),
+        )  # fmt: skip
     return Judged(
         weighed.items, row.id, test.question, verdict, sentence, shown, limits, clears,
         weighed.slip, slip.words if slip else "",
@@ -56,10 +69,51 @@ def verdict_of(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
     return found
 
 
+def _verdict_of_all(test: Test, weighed: Weighed, each: tuple[Reading, ...]) -> Verdict:
+    """Of repeats that agree that of their mean; of answers that of the last; figures that do not
+    agree tell nothing while their verdicts differ."""
+    if _is_mean(weighed, each):
+        return verdict_of(test, weighed.reading, weighed)
+    verdicts = [verdict_of(test, r, weighed) for r in each]
+    if test.quantity != "yes_no" and len(set(verdicts)) > 1:
+        return "can't tell"
+    return verdicts[-1]
+
+
+def _is_mean(weighed: Weighed, each: tuple[Reading, ...]) -> bool:
+    """The readings agree within their own doubt and count as one, their mean."""
+    return len(each) > 1 and weighed.reading not in each
+
+
+def said_of(test: Test, reading: Reading) -> str:
+    """The reading with its doubt; of several that are compared each by its name."""
+    each = reading.text.split("; ")
+    if not test.compare or reading.kind == "none" or len(each) != len(test.compare):
+        return reads(reading)
+    named = ", ".join(f"{name} {text}" for name, text in zip(test.compare, each, strict=True))
+    apart = f"{reads(reading)} apart" if reading.kind == "value" else reads(reading)
+    return f"{named}, {apart}"
+
+
+def repeats_words(weighed: Weighed, each: tuple[Reading, ...]) -> str:
+    """How the last of several readings of one test agrees with those before it; "" of one."""
+    if len(each) < 2:
+        return ""
+    before = f"the one before ({reads(each[-2])})" if len(each) == 2 else (
+        f"the {len(each) - 1} before")  # fmt: skip
+    if _is_mean(weighed, each):
+        return f"; it agrees with {before}, together {reads(weighed.reading)}"
+    if len({(r.kind, r.low, r.high) for r in each}) == 1:
+        return f", as {'before' if len(each) == 2 else 'the times before'}"
+    if each[-1].kind in ("yes", "no"):
+        return f", unlike {before}: it comes and goes, or one of them is a slip"
+    return f"; it does not agree with {before}: read once more, withdraw what was a slip"
+
+
 def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
     if not reading.is_evidence:
         return "no evidence"
-    limits = _felt(test.limits, test.quantity)
+    limits = _felt(test.limits, test.quantity, bool(test.compare))
     if reading.kind in ("yes", "no"):
         good = test.good.yes if test.good.yes is not None else 0.5
         return "good" if (good >= 0.5) == (reading.kind == "yes") else "bad"
@@ -122,16 +176,18 @@ def _rounded(u: float) -> float:
     return float(f"{u:.2g}")
 
 
-def _felt(limits: Limits | None, quantity: Quantity) -> Limits | None:
-    """The limits that can be broken: ohms and the like are never below zero."""
-    if limits is None or limits.low is None or limits.low > 0 or quantity not in NEVER_BELOW_ZERO:
+def _felt(limits: Limits | None, quantity: Quantity, spread: bool = False) -> Limits | None:
+    """The limits that can be broken: ohms and the like, and a spread, are never below zero."""
+    if limits is None or limits.low is None or limits.low > 0:
+        return limits
+    if quantity not in NEVER_BELOW_ZERO and not spread:
         return limits
     return Limits(None, limits.high, limits.source) if limits.high is not None else limits
 
 
-def limits_words(limits: Limits | None, quantity: Quantity) -> str:
+def limits_words(limits: Limits | None, quantity: Quantity, spread: bool = False) -> str:
     """The limits as text: "54 V to 58.8 V (common practice)"."""
-    limits = _felt(limits, quantity)
+    limits = _felt(limits, quantity, spread)
     if limits is None:
         return ""
     dimension = DIMENSION_OF[quantity]
@@ -180,14 +236,17 @@ def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
 
 
 def _sentence(
-    test: Test, verdict: Verdict, shown: str, limits: str, clears: tuple[str, ...], points: str
+    test: Test, verdict: Verdict, shown: str, limits: str, repeats: str, clears: tuple[str, ...],
+    points: str,
 ) -> str:
     against = f", good is {limits}" if limits else ""
-    text = f"{test.question}: {shown}{against}"
+    text = f"{test.question}: {shown}{against}{repeats}"
     text += {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}.get(
         verdict, ""
     )
-    if verdict == "can't tell" and test.quantity == "ohms":
+    if test.compare:
+        text += {"good": ": in balance", "bad": ": out of balance"}.get(verdict, "")
+    if verdict == "can't tell" and test.quantity == "ohms" and not (repeats or test.compare):
         text += " (short the leads together, take that off or zero the meter, and read again)"
     if points:
         return f"{text}: of the parts listed only {points} explains it."

@@ -70,7 +70,8 @@ def picked(outcomes: Sequence[Outcome], write: str) -> Outcome:
         return "unsteady"
     sized = [math.inf if o == "OL" else float(o) for o in outcomes]
     if write == "spread":
-        return "OL" if math.inf in sized else max(sized) - min(sized)
+        apart = max(sized) - min(sized)
+        return "OL" if math.inf in sized else apart if apart > 1e-9 * max(sized) else 0.0
     best = max(sized, key=abs) if write == "highest" else min(sized, key=abs)
     return "OL" if math.isinf(best) else best
 

@@ -163,7 +163,8 @@ def _difference(
         parts = [note] if note else [f"{names[0]} {each[0].text}"]
         note = f"{'; '.join(parts)}; still to read: {' '.join(left)}"
         return _nothing(top, said, note)
+    apart_by = float(f"{found.value:.6g}")
     return replace(
-        top, low=found.value, high=found.value, text=said, u_random=found.u_random,
+        top, low=apart_by, high=apart_by, text=said, u_random=found.u_random,
         u_shared=found.u_shared, resolution=max(r.resolution for r in each), note=note,
     )  # fmt: skip
