@@ -197,7 +197,7 @@ def test_the_claim_is_written(bench: Bench, tmp_path: Path) -> None:
 
     bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nyes\nno: dry\nclaim c.pdf")
     text = " ".join(PdfReader(tmp_path / "c.pdf").pages[0].extract_text().split())
-    assert "BW-210" in text and "it is dead" in text and "cannot read that" in text
+    assert "BW-210" in text and "it is dead" in text and "start box is bad" in text
 
 
 def test_live_in_an_open_shell_wants_a_yes(tmp_path: Path) -> None:

@@ -55,6 +55,7 @@ def test_undo_reopens_before_it_takes_back(bench: Bench) -> None:
     bench.enter(PROVEN + "done scrapped")
     assert "taken back: the closing (scrapped); the job is open again" in bench.enter("undo")
     assert bench.job.closed is None and bench.job.decision is not None
+    assert "taken back: Is the start box wet" in bench.enter("undo")
     assert "taken back: the decision for" in bench.enter("undo")
     assert bench.job.decision is None
 
@@ -167,7 +168,14 @@ def test_a_discharged_capacitor_is_named_by_its_state(tmp_path: Path) -> None:
     shut = {c.id for c in machine.conditions if "cap_safe" in c.open and not c.energised}
     test = next(t for t in machine.tests if t.condition in shut and t.quantity == "ohms")
     said = bench.enter(f"{test.id}: 0.2")
+    assert "waits for the capacitor" in said
+    assert "cap_safe" not in {s.step for s in bench.job.open_steps}
+    assert bench.session.ask.key == "volts cap_safe"
+    before = len(bench.job.readings)
+    assert "Not empty" in bench.enter("31 V") and len(bench.job.readings) == before
+    said = bench.enter("0.4 V")
     assert "capacitor shown discharged" in said and "open now: Wait" not in said
+    assert bench.job.readings[-1].text == "0.2" and len(bench.job.readings) == before + 1
     bench.record.log.close()
 
 

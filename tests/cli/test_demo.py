@@ -51,6 +51,7 @@ def test_it_ends_by_itself_in_a_minute(played: tuple[Path, float]) -> None:
 def test_the_first_suspect_is_shown_good_and_another_part_is_proven(out: Path) -> None:
     text = transcript(out, "dead")
     assert re.search(r"\[11\] pack volts at rest: 57.3 V ± [\d.]+ V.*?Good", text)
+    assert re.search(r"known good: [a-z ,]*battery pack", text)
     dead = job(out, "26-0001")
     assert dead.decision is not None and dead.decision.proven
     assert (dead.decision.part, dead.decision.number) == ("start_box", "BW-1322")
@@ -59,8 +60,8 @@ def test_the_first_suspect_is_shown_good_and_another_part_is_proven(out: Path) -
 
 def test_a_slip_is_noticed_and_withdrawn(out: Path) -> None:
     text = transcript(out, "dead")
-    doubt = text.index("in doubt: [13] input ohms, settled OL. A lead may not touch bare metal")
-    assert doubt < text.index("kept: reading 13 is withdrawn")
+    doubt = text.index("in doubt: [14] input ohms, settled OL. A lead may not touch bare metal")
+    assert doubt < text.index("kept: reading 14 is withdrawn")
     gone = [r for r in job(out, "26-0001").readings if not r.live]
     assert [(r.text, r.reason) for r in gone] == [
         ("OL", "red lead was on the lacquer of the blade, no contact")

@@ -151,9 +151,8 @@ DECIDED = ev.PartDecided(
     number="TO-4417-02",
     proven=True,
     sentence=(
-        "With the pack in, the blade guarded and the bail held, the volts across the bail switch "
-        "read 54.08 V ± 0.35 V (6000-count true-RMS hand meter, good is at most 100 mV): a good "
-        "bail switch cannot read that, and no other listed fault would make it do so."
+        "The bail switch is bad: volts across the bail switch reads 54.08 V where a good one reads "
+        "at most 100 mV. What else could make it so is shown out: pack volts at rest (57.9 V)."
     ),
     proof={
         "readings": ["r3", "r2"],

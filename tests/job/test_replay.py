@@ -148,6 +148,7 @@ def test_every_kind_has_words() -> None:
 def _one_of_each() -> list[ev.Event]:
     return [
         OPENED,
+        ev.EntryWithdrawn("cause", "dust"),
         ev.NumberGiven("26-0001"),
         ev.DetailsNoted("5120", customer="Mrs. Okafor"),
         ev.MeterChosen("generic-6000", "d"),

@@ -6,11 +6,11 @@ words: A cordless fan
 family: fan
 source: common practice
 sources: {parts: invented for the demo, teardown: common practice, faults: common practice,
-  tests: common practice, complaints: common practice}
+  tests: common practice, complaints: common practice, release: common practice}
 rated_volts: 20 V
 full_volts: 21 V
 parts:
-  pack: {words: Pack, price: 50, minutes: 1, numbers: [{number: A-1}]}
+  pack: {words: Pack, price: 50, minutes: 1, numbers: [{number: A-1}], needs: pack_out}
   switch: {words: Switch, price: 5, minutes: 5, numbers: [{number: B-1}],
     needs: [pack_out, cap_safe]}
 teardown:
@@ -57,6 +57,8 @@ complaints:
   dead:
     words: Dead
     given: {pack_dead: 0.9, switch_open: 0.9}
+release:
+  stops: {words: It stops when switched off}
 fixed_order: [pack_volts, switch_ohms, switch_volts]
 """
 

@@ -6,7 +6,8 @@ words: A heater
 family: heater
 source: common practice
 sources: {parts: invented for the demo, teardown: common practice, faults: common practice,
-  tests: common practice, complaints: common practice, circuit: invented for the demo}
+  tests: common practice, complaints: common practice, circuit: invented for the demo,
+  release: common practice}
 rated_volts: 12 V
 full_volts: 13 V
 circuit:
@@ -27,10 +28,10 @@ circuit:
     F: {words: fuse out, open: lid}
     S: {words: heater plus, open: lid}
 parts:
-  pack: {words: Pack, price: 50, minutes: 1}
-  fuse: {words: Fuse, price: 2, minutes: 1}
-  switch: {words: Switch, price: 5, minutes: 5}
-  heater: {words: Heater, price: 15, minutes: 5}
+  pack: {words: Pack, price: 50, minutes: 1, needs: pack_out}
+  fuse: {words: Fuse, price: 2, minutes: 1, needs: [pack_out, lid]}
+  switch: {words: Switch, price: 5, minutes: 5, needs: [pack_out, lid]}
+  heater: {words: Heater, price: 15, minutes: 5, needs: [pack_out, lid]}
 teardown:
   pack_out: {words: Pack out, minutes: 1, back_minutes: 1, role: source out, states: {seat: out}}
   lid: {words: Lid off, minutes: 2, back_minutes: 2}
@@ -81,4 +82,6 @@ complaints:
   cold:
     words: Cold
     given: {pack_low: 0.9, fuse_open: 0.9, switch_bad: 0.9, heater_open: 0.9}
+release:
+  off: {words: It goes cold when switched off}
 """

@@ -273,8 +273,21 @@ SHELF: list[ev.Event] = [
     shelf.PartArrived("trigger", "Trigger switch", "drawer 2"),
 ]
 
+UNDONE: list[ev.Event] = [
+    DESK[0],
+    ev.DetailsNoted(serial="BW20-004477"),
+    ev.EntryWithdrawn("details", reason="undone"),
+    ev.NoteAdded("asked what was tried: nothing on the list"),
+    ev.EntryWithdrawn("note", "asked what was tried: nothing on the list", "undone"),
+    ev.CauseAnswered("dust", "metal dust in the switch", "Is there dust in the switch?", "no"),
+    ev.EntryWithdrawn("cause", "dust", "undone"),
+    ev.ReleaseChecked("guard", "Guard closes by itself", "pass"),
+    ev.EntryWithdrawn("check", "guard", "undone"),
+]
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
+    "undone": UNDONE,
 }  # fmt: skip
 
 

@@ -83,6 +83,12 @@ def check_0_1_0(job: Job) -> None:
     assert job.last.server_time.isoformat() == "2026-03-02T14:46:00+00:00"
 
 
+def test_what_was_taken_back_is_not_there_any_more() -> None:
+    job = replay(events_in((HERE / "v0_1_0_undone.jsonl").read_text(encoding="utf-8"), "undone"))
+    assert (job.causes, job.release, job.notes, job.details) == ((), (), (), ())
+    assert job.opened is not None and job.opened.serial == "BW20-004417"
+
+
 @pytest.mark.parametrize("path", RECORDS, ids=lambda path: path.stem)
 def test_every_old_record_can_be_read_and_written_on(path: Path) -> None:
     text = path.read_text(encoding="utf-8")

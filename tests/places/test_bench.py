@@ -14,6 +14,7 @@ from knowngood.places.bench import CheckIn, open_job, take_reading, take_reading
 from knowngood.places.gather import View, look
 from knowngood.places.library import Known, find_meter
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.undo import undo
 from tests.places.conftest import at
 
 
@@ -75,10 +76,10 @@ def test_undo_takes_back_the_latest_of_all_kinds(record: Record, dead: View) -> 
     take_reading(record, job, "pack_rest", "57.9 V", at(3))
     decision.accept(record, job, "motor", "Ana", at(4))
     decision.call(record, job, "start_box", at(5))
-    said = [bench.undo(record, job, at(6 + n))[0] for n in range(3)]
+    said = [undo(record, job, at(6 + n))[0] for n in range(3)]
     assert said == ["Start box called", "Blade motor accepted", "pack volts at rest 57.9 V"]
     with pytest.raises(Refused, match="nothing to take back"):
-        bench.undo(record, job, at(10))
+        undo(record, job, at(10))
 
 
 def test_text_that_cannot_be_read_waits_for_its_correction(record: Record, dead: View) -> None:

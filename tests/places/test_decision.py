@@ -67,14 +67,13 @@ def test_the_decision_keeps_what_was_shown(record: Record, dead: View) -> None:
     assert "pack dead" in suspects and "start box switch open" not in suspects
 
 
-def test_the_sentence_names_state_reading_points_meter_and_limit(
+def test_the_sentence_says_what_it_reads_and_what_a_good_one_reads(
     record: Record, dead: View
 ) -> None:
     view = proven(record, dead)
     assert proof_sentence(view.setup, view.assessment) == (
-        "With the pack out and the bail held, start box closed reads OL between one plug pin and "
-        "the other (6000-count true-RMS hand meter, good is at most 2 ohm): a good start box "
-        "cannot read that, and no other listed fault would make it do so."
+        "The start box is bad: start box closed reads OL where a good one reads at most 2 ohm. No "
+        "other listed fault makes it do so."
     )
 
 

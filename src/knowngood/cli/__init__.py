@@ -115,6 +115,27 @@ def sum_command(
     return run_sum(name, inputs or [], json_out)
 
 
+@app.command("read")
+def read_command(
+    text: Annotated[str, typer.Argument(help='A reading as the meter shows it: "12.4 V".')],
+    meter: Meter = None,
+    quantity: Annotated[
+        str | None, typer.Option("--as", help="Quantity, where the unit does not tell: ohms.")
+    ] = None,
+    range_name: Annotated[
+        str | None, typer.Option("--range", help='Range it was read on: "60 V".')
+    ] = None,
+    frequency: Annotated[
+        str | None, typer.Option("--frequency", help='Of AC volts, where it is known: "300 Hz".')
+    ] = None,
+    json_out: Json = False,
+) -> int:
+    """What one reading is worth: its uncertainty budget, as a table."""
+    from knowngood.cli.read import read
+
+    return read(text, meter, quantity, range_name, frequency, json_out)
+
+
 @app.command("plan")
 def plan_command(
     machine: Machine,
@@ -155,7 +176,7 @@ def bench_command(
 
     return bench(
         machine, complaint, job, meter, _record(store), session, serial, model, customer, by, shop,
-        maker,
+        maker, store_named=store is not None,
     )  # fmt: skip
 
 
@@ -223,6 +244,28 @@ def job_import_command(
     from knowngood.cli.jobs import import_export
 
     return import_export(_record(store), folder)
+
+
+@job_app.command("backup")
+def job_backup_command(
+    folder: Annotated[Path, typer.Argument(help="A new folder, best on another disk.")],
+    store: Store = None,
+) -> int:
+    """Copy the record with its pictures; the shop may go on working meanwhile."""
+    from knowngood.cli.jobs import back_up
+
+    return back_up(_record(store), folder)
+
+
+@job_app.command("restore")
+def job_restore_command(
+    folder: Annotated[Path, typer.Argument(help="A folder that `job backup` wrote.")],
+    store: Store = None,
+) -> int:
+    """Put a backup where there is no record yet."""
+    from knowngood.cli.jobs import put_back
+
+    return put_back(_record(store), folder)
 
 
 @machine_app.command("check")

@@ -9,8 +9,10 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from knowngood.cli import show
+from knowngood.cli.question import Ask
 from knowngood.diagnosis.steps import opening_order
 from knowngood.job.events import Answer, CheckResult
+from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
 from knowngood.places.complaints import as_expected, good_answer, look_list
@@ -18,7 +20,7 @@ from knowngood.places.record import Refused
 from knowngood.places.taking import read_for
 
 if TYPE_CHECKING:
-    from knowngood.cli.session import Ask, Session
+    from knowngood.cli.session import Session
     from knowngood.machines.machine import TeardownStep, Test
     from knowngood.measure.meter import MeterSheet
     from knowngood.places.gather import View
@@ -118,8 +120,6 @@ def to_discharge(view: View, test: Test) -> TeardownStep | None:
 
 def ask_volts(session: Session, step: TeardownStep, lines: Callable[[], Iterable[str]]) -> Ask:
     """The volts on the capacitor, before a hand or a lead goes further."""
-    from knowngood.cli.session import Ask
-
     def with_step() -> Iterator[str]:
         yield from lines()
         yield from show.wrapped(f"{step.words}. Type the volts it reads, or do another step.", "  ")
@@ -143,6 +143,14 @@ def volts(session: Session, step: TeardownStep, text: str) -> None:
     view = bench.open_step(session.record, session.job_id, step.id, session.at(), words)
     session.tell(show.wrapped(f"{words}; capacitor shown discharged", "kept: "))
     session.view = view
+    waiting, session.waiting = session.waiting, None
+    if waiting is not None:
+        waiting.go_on()
+
+
+def as_read(test: Test, text: str, meter: MeterSheet | None) -> Reading:
+    """The reading that the text would be, nothing kept."""
+    return read_for(test, as_said(test, text)[0], meter)
 
 
 def as_said(test: Test, text: str) -> tuple[str, bench.Said | None]:

@@ -12,6 +12,7 @@ import contextlib
 import getpass
 import io
 import re
+import shlex
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
@@ -70,12 +71,15 @@ def bench(
     by: str = "",
     shop: str = "",
     maker: str = "",
+    store_named: bool = False,
 ) -> int:
     """Work through one machine, line by line; exit code.
 
     Lines come from the terminal, a pipe or ``session_file``.
 
-    ``store``: where the record lies. A job is gone on with by its number or id.
+    ``store``: where the record lies, ``store_named``: said by the person, so to be said again when
+    the job is gone on with. A job is gone on with by its number or id. What cannot be stored ends
+    a session that nobody types, with 2.
     """
     for stream in (sys.stdin, sys.stdout):  # a byte that is no text stops nobody
         if isinstance(stream, io.TextIOWrapper):
@@ -92,7 +96,10 @@ def bench(
         with Record.open(store, make=job is None) as record:
             letterhead = _letterhead(shop)
             clock = Clock()
-            session = Session(record, start, by or _user(), print_line, clock, letterhead)
+            again = f" --store {shlex.quote(str(store))}" if store_named else ""
+            session = Session(
+                record, start, by or _user(), print_line, clock, letterhead, store=again
+            )
             if job is not None:
                 job_id = record.log.find(job)
                 note_details(record, job_id, session.at(), serial, customer, model, maker)
@@ -101,15 +108,22 @@ def bench(
                 session.go_on(job_id)
             else:
                 session.begin()
-            play(session, clock, typed(session) if lines is None else echoed(session, lines))
+            person = lines is None and sys.stdin.isatty()
+            feed = typed(session) if lines is None else echoed(session, lines)
+            play(session, clock, feed, patient=person)
+            if session.trouble and not person:
+                return 2
     except (Refused, StoreProblem) as problem:
         print(problem, file=sys.stderr)
         return 2
     return 0
 
 
-def play(session: Session, clock: Clock, lines: Iterable[str | None]) -> None:
-    """Enter each line, as typed; None is the end. Says how to go on when they end."""
+def play(
+    session: Session, clock: Clock, lines: Iterable[str | None], patient: bool = True
+) -> None:
+    """Enter each line, as typed; None is the end. Says how to go on when they end. Unless
+    ``patient`` the first line that cannot be stored is the last one entered."""
     for line in lines:
         if line is None:
             break
@@ -126,6 +140,9 @@ def play(session: Session, clock: Clock, lines: Iterable[str | None]) -> None:
         session.enter(line)
         if session.over:
             return
+        if session.trouble and not patient:
+            session.say("Stopped: that line and those after it are not kept.")
+            break
     session.quit()
 
 

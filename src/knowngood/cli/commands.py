@@ -7,17 +7,19 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import closing, show
-from knowngood.cli.session import Session
+from knowngood.cli import answers, closing, show
+from knowngood.cli.session import Session, Waiting
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
 from knowngood.places.complaints import verifying_test
-from knowngood.places.gather import look
+from knowngood.places.doubt import doubt_of
+from knowngood.places.gather import View, look
 from knowngood.places.library import find_meter, find_test
 from knowngood.places.outlook import outlook
 from knowngood.places.plan import plan_lines, plan_tree
 from knowngood.places.points import ask_points, points_line
 from knowngood.places.record import Refused
+from knowngood.places.undo import undo
 
 PLAN_PATIENCE = 2.0
 PLAN_PLACES = 24
@@ -92,7 +94,7 @@ def _plan(session: Session) -> None:
 
 
 def _undo(session: Session) -> None:
-    words, view = bench.undo(session.record, session.job_id, session.at())
+    words, view = undo(session.record, session.job_id, session.at())
     session.tell(show.wrapped(words, "taken back: "))
     session.tell(show.standing(view))
     _moved(session, view.job.id)
@@ -112,18 +114,33 @@ def _do(session: Session, rest: str) -> None:
     if not rest:
         raise Refused("do which test? steps lists them")
     session.chosen = _allowed(session, rest).id
-    session.agreed, session.unproven = "", None
+    session.agreed, session.unproven, session.waiting = "", None, None
     session._show()
 
 
 def _read(session: Session, test_id: str, text: str) -> None:
     """A reading of a named test in one line; a live one in an open shell after a yes."""
-    test = _allowed(session, test_id)
-    if session.live_and_open(test):
+    _take(session, _allowed(session, test_id), text)
+    session._show()
+
+
+def _take(session: Session, test: Test, text: str) -> None:
+    """Keep a reading; of a dead step behind the capacitor only after the volts on that."""
+    step = answers.to_discharge(session.opened, test)
+    if step is not None and answers.as_read(test, text, session.opened.meter).is_evidence:
+        view = session.opened
+        session.waiting = Waiting(step, partial(_take_in, session, view, test, text))
+        session.tell(show.wrapped(f"{test.question} {text} waits for the capacitor."))
+    elif session.live_and_open(test):
         session.agree(test, text)
     else:
         session.take(test, text)
-    session._show()
+
+
+def _take_in(session: Session, view: View, test: Test, text: str) -> None:
+    """The reading that waited, with the points that were asked for it."""
+    session.view = replace(session.opened, setup=view.setup)
+    session.take(test, text)
 
 
 def _allowed(session: Session, test_id: str) -> Test:
@@ -143,6 +160,12 @@ def _why(session: Session, rest: str) -> None:
     view = session.opened
     test = _test_asked(session, rest)
     session.tell(show.why(outlook(view, test), view.step(test)))
+    known = find_test(view.machine, test)
+    taken = [r.value() for r in view.job.live_readings if r.test == test]
+    for doubt in doubt_of(known, view.meter, taken):
+        session.tell(["", *doubt.lines])
+    if known.compare and taken:
+        session.tell(show.wrapped("Compared on one range, the part common to all falls out."))
 
 
 def _table(session: Session, rest: str) -> None:
@@ -164,10 +187,7 @@ def _points(session: Session, rest: str) -> None:
         session.tell(show.table(replace(view, setup=setup), found.test))
         return
     session.view = replace(view, setup=setup)
-    if session.live_and_open(found.test):
-        session.agree(found.test, asked["text"])
-    else:
-        session.take(found.test, asked["text"])
+    _take(session, found.test, asked["text"])
     session._show()
 
 

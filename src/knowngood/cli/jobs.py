@@ -67,6 +67,16 @@ def back_up(store: Path, folder: Path) -> int:
     return code or int(bool(damaged))
 
 
+def put_back(store: Path, folder: Path) -> int:
+    """Put a copy that `back_up` made where the record is looked for; exit code.
+
+    1 when the record is back but a file of the copy is damaged.
+    """
+    damaged: list[str] = []
+    code = _said(lambda: damaged.extend(_put_back(store, folder)))
+    return code or int(bool(damaged))
+
+
 def _said(command: Callable[[], None]) -> int:
     try:
         command()
@@ -183,6 +193,14 @@ def _back_up(store: Path, folder: Path) -> tuple[str, ...]:
     print(f"{done.store}: {done.events} events, {done.files} pictures and files")
     for name in done.damaged:
         print(f"damaged here, and not copied: {name}", file=sys.stderr)
+    return done.damaged
+
+
+def _put_back(store: Path, folder: Path) -> tuple[str, ...]:
+    done = backup.restore(folder, store)
+    print(f"{done.store}: {done.events} events, {done.files} pictures and files are back")
+    for name in done.damaged:
+        print(f"damaged in the copy, and not put back: {name}", file=sys.stderr)
     return done.damaged
 
 

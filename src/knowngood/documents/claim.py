@@ -246,7 +246,7 @@ def _proof(job: Job, decision: Decision) -> Box:
     if telling is not None:
         strong = not (decision.sentence and decision.proven)
         said.append(Paragraph(_telling(telling), "strong" if strong else "plain"))
-    if decision.proven:
+    if decision.proven and not decision.sentence:  # the sentence says so
         more = [one for one in rests if one is not telling]
         with_more = f", together with {_count(len(more), 'further reading')}" if more else ""
         said.append(
@@ -255,7 +255,7 @@ def _proof(job: Job, decision: Decision) -> Box:
                 f"this{with_more}."
             )
         )
-    else:
+    elif not decision.proven:
         said.append(
             Paragraph(f"This does not prove the {named}: something else may still explain it.")
         )

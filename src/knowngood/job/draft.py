@@ -15,6 +15,7 @@ from knowngood.job.things import (
     Check,
     Closed,
     Decision,
+    Details,
     JobReading,
     MinutesSpent,
     NamedPart,
@@ -45,6 +46,7 @@ class Draft:
         self.decision: Decision | None = None
         self.release: dict[str, Check] = {}
         self.notes: list[Note] = []
+        self.details: list[Details] = []
         self.closed: Closed | None = None
 
     def all_readings(self) -> tuple[JobReading, ...]:
@@ -76,9 +78,15 @@ class Draft:
         self.number = event.number
 
     def details_noted(self, event: ev.DetailsNoted, at: Stamp) -> None:
-        if self.opened is not None:
-            named = {f.name: getattr(event, f.name) for f in fields(event)}
-            self.opened = replace(self.opened, **{k: v for k, v in named.items() if v})
+        self.details.append(Details(event, at))
+
+    def opened_now(self) -> JobOpened | None:
+        """The check-in with what was noted since."""
+        opened = self.opened
+        for said in self.details if opened is not None else ():
+            named = {f.name: getattr(said.noted, f.name) for f in fields(said.noted)}
+            opened = replace(opened, **{k: v for k, v in named.items() if v})  # type: ignore[type-var]
+        return opened
 
     def meter_chosen(self, event: ev.MeterChosen, at: Stamp) -> None:
         self.meter, self.meter_digest = event.name, event.digest
@@ -179,6 +187,19 @@ class Draft:
     def note_added(self, event: ev.NoteAdded, at: Stamp) -> None:
         self.notes.append(Note(event.text, at))
 
+    def entry_withdrawn(self, event: ev.EntryWithdrawn, at: Stamp) -> None:
+        match event.what:
+            case "cause":
+                self.causes.pop(event.id, None)
+            case "check":
+                self.release.pop(event.id, None)
+            case "details" if self.details:
+                self.details.pop()
+            case "note":
+                alike = [n for n in self.notes if n.text == event.id]
+                if alike:
+                    self.notes.remove(alike[-1])
+
     def job_closed(self, event: ev.JobClosed, at: Stamp) -> None:
         self.closed = Closed(event.outcome, event.words, at)
 
@@ -220,6 +241,7 @@ BENCH: Mapping[type[Event], Callable[[Draft, Any, Stamp], None]] = {
     ev.DecisionWithdrawn: Draft.decision_withdrawn,
     ev.ReleaseChecked: Draft.release_checked,
     ev.NoteAdded: Draft.note_added,
+    ev.EntryWithdrawn: Draft.entry_withdrawn,
     ev.JobClosed: Draft.job_closed,
     ev.JobReopened: Draft.job_reopened,
     ShopNoted: Draft.shop_noted,

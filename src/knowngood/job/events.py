@@ -254,6 +254,16 @@ class NoteAdded:
 
 
 @dataclass(frozen=True, slots=True)
+class EntryWithdrawn:
+    """Something said was taken back; of several alike the one said last. `what` is "cause", "note",
+    "details" or "check", `id` its cause, its text, "" or its check."""
+
+    what: str
+    id: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class JobClosed:
     """`outcome` in a word or two: repaired, returned unrepaired, no fault found, scrapped."""
 
@@ -299,6 +309,7 @@ Event = (
     | DecisionWithdrawn
     | ReleaseChecked
     | NoteAdded
+    | EntryWithdrawn
     | JobClosed
     | JobReopened
     | CounterEvent

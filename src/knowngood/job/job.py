@@ -18,6 +18,7 @@ from knowngood.job.things import (
     Check,
     Closed,
     Decision,
+    Details,
     JobReading,
     Look,
     MinutesSpent,
@@ -56,6 +57,7 @@ class Job:
     decision: Decision | None
     release: tuple[Check, ...]
     notes: tuple[Note, ...]
+    details: tuple[Details, ...]
     closed: Closed | None
     look_at_this: tuple[Look, ...]
     last: Stamp | None
@@ -125,7 +127,7 @@ def replay(events: Iterable[Envelope]) -> Job:
     return Job(
         id=jobs[0],
         number=draft.number,
-        opened=draft.opened,
+        opened=draft.opened_now(),
         opened_at=draft.opened_at,
         machine_digest=draft.machine_digest,
         meter=draft.meter,
@@ -141,6 +143,7 @@ def replay(events: Iterable[Envelope]) -> Job:
         decision=draft.decision,
         release=release,
         notes=tuple(draft.notes),
+        details=tuple(draft.details),
         closed=draft.closed,
         look_at_this=look_at_this(history, readings, draft.decision, release, draft.closed),
         last=Stamp.of(history[-1]),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from knowngood.job.events import Answer, CheckResult, Grade
+from knowngood.job.events import Answer, CheckResult, DetailsNoted, Grade
 from knowngood.job.plain import Stamp
 from knowngood.measure.reading import Reading
 
@@ -139,6 +139,14 @@ class Check:
 @dataclass(frozen=True, slots=True)
 class Note:
     text: str
+    at: Stamp
+
+
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What was noted after check-in; "" leaves what stands."""
+
+    noted: DetailsNoted
     at: Stamp
 
 

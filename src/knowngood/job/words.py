@@ -66,6 +66,9 @@ def in_words(event: Event) -> str:
             return _with(f"{event.words or event.check}: {event.result}", event.reason)
         case ev.NoteAdded():
             return event.text
+        case ev.EntryWithdrawn():
+            named = {"cause": "an answer about why it failed", "check": "a release check"}
+            return _with(f"took back {named.get(event.what, event.what)}", event.reason)
         case ev.JobClosed():
             return f"closed: {event.outcome}"
         case ev.JobReopened():

@@ -79,6 +79,23 @@ def untold_pairs(machine: Machine) -> tuple[Pair, ...]:
     return tuple(found)
 
 
+def seen_by(machine: Machine) -> dict[str, tuple[str, float]]:
+    """For each fault the test in which it is farthest from a healthy machine, and how far."""
+    found: dict[str, tuple[str, float]] = {f.id: ("", 0.0) for f in machine.faults}
+    conditions = {c.id: c for c in machine.conditions}
+    for test in machine.tests:
+        named = [f for f in machine.faults if f.id in test.expect]
+        if not named:
+            continue
+        rows = [shown(test, f, conditions[test.condition]) for f in named]
+        p, _ = _cells([*rows, test.good], test.quantity)
+        for row, fault in enumerate(named):
+            distance = float(0.5 * np.abs(p[row] - p[-1]).sum())
+            if distance > found[fault.id][1]:
+                found[fault.id] = (test.id, round(distance, 3))
+    return found
+
+
 def proof_tests(machine: Machine) -> tuple[ProofTest, ...]:
     """For each fault with a part, the test that proves it most often with one reading."""
     found = {f.id: ProofTest(f.id, None, 0.0) for f in machine.faults if f.parts}

@@ -11,7 +11,14 @@ import numpy as np
 from scipy.special import ndtr
 
 from knowngood.isolate.likelihood import Mixture
-from knowngood.machines.apart import Pair, ProofTest, proof_tests, untold_pairs
+from knowngood.machines.apart import (
+    TOLD_APART,
+    Pair,
+    ProofTest,
+    proof_tests,
+    seen_by,
+    untold_pairs,
+)
 from knowngood.machines.electric_check import (
     reading_breaches,
     wiring_breaches,
@@ -86,6 +93,8 @@ def report_machine(machine: Machine, name: str) -> Report:
         if problems:
             return Report(tuple(problems))
     untold, proofs = untold_pairs(machine), proof_tests(machine)
+    if unseen := _problems(_unseen(own, machine), machine, name):
+        return Report(tuple(unseen), (), untold, proofs)
     notes = [*_pair_notes(machine, untold), *_proof_notes(proofs), *_idle(machine),
              *wiring_notes(machine)]
     return Report((), tuple(_problems(notes, machine, name)), untold, proofs)
@@ -113,6 +122,10 @@ def _ids(m: Machine) -> Iterator[Breach]:
     for section in ("parts", "conditions", "faults", "tests", "complaints"):
         if not sections[section]:
             yield (section,), f"{section} is empty", f"Describe at least one of {section}"
+    if not sections["release"]:
+        yield (("release",), "release is empty: nothing is checked before the machine goes back",
+               "Describe what must be seen first, such as blade_stop: {words: Blade seen still"
+               " within 3.0 s of release, source: ...}")
     for id in sections["faults"]:
         if id in RESERVED:
             yield ("faults", id), f"the id {id} is taken", "Choose another id for this fault"
@@ -295,6 +308,16 @@ def within_limits(test: Test) -> float:
             inside = float(np.diff(ndtr((ends - a) / sd))[0])
         share += float(weight) * inside
     return share + (float(mixture.over[0]) if high is None else 0.0)
+
+
+def _unseen(own: Machine, m: Machine) -> Iterator[Breach]:
+    """Every fault shows in some test; one that only the wiring could show is a note."""
+    by_hand = {f for t in own.tests for f in t.expect}
+    for fault, (test, distance) in seen_by(m).items():
+        if distance < TOLD_APART and (own.wires is None or fault in by_hand):
+            near = f"; {test} comes nearest, in {distance:.0%} of readings" if test else ""
+            yield (("faults", fault), f"no test tells {fault} from a healthy machine{near}",
+                   f"Add a test whose expect: has {fault}, with readings unlike good:")
 
 
 def _pair_notes(m: Machine, pairs: Iterable[Pair]) -> Iterator[Breach]:

@@ -256,6 +256,11 @@ class _Builder:
 
     def _part(self, id: str, p: schema.PartSpec) -> ServicePart:
         source = self._source("parts", id, p)
+        out = [s for s, step in self.spec.teardown.items() if step.role == "source out"]
+        if out and "needs" not in p.model_fields_set:
+            self._problem(("parts", id), f"parts.{id} does not say what must be open to fit it",
+                          f"Add needs: [{', '.join(out)}, ...]; needs: [] if it is no part of the"
+                          " machine itself, such as a charger")
         numbers = tuple(
             PartNumber(n.number, tuple(n.models), n.serial_from, n.serial_to, tuple(n.supersedes),
                        n.source or source)

@@ -67,11 +67,16 @@ def safety_breaches(machine: Machine) -> Iterator[Breach]:
             yield from _test(bench, test, conditions[test.condition])
     for part in machine.parts:
         opened = bench.open_in(part.needs)
+        out = [s for s in bench.source_out if s not in opened]
         missing = bench.unsafe(opened)
         if bench.shell(opened) and missing:
             yield (("parts", part.id, "needs"),
                    f"{part.id} is fitted in an open shell without {' and '.join(missing)}",
                    f"Add {', '.join(missing)} to its needs")
+        elif part.needs and out:
+            yield (("parts", part.id, "needs"),
+                   f"{part.id} is fitted without {' and '.join(out)}",
+                   f"Add {', '.join(out)} to its needs: nothing is fitted with the source in")
     yield from _order(machine, bench, conditions)
 
 

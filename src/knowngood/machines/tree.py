@@ -34,6 +34,9 @@ _FLOAT: Final = re.compile(r"[-+]?(\.[0-9]+|[0-9]+(\.[0-9]*)?)([eE][-+]?[0-9]+)?
 _NOT_TEXT: Final = re.compile(
     r"[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 )
+_BRACKETS: Final = re.compile(r"[\[{](?:\s*[\[{]){12}")
+_UNSEEN: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x84\x86-\x9f\u202a-\u202e\u2066-\u2069]")
+"""Control characters (ESC among them) and those that turn the direction of the text."""
 _NULL: Final = frozenset({"", "~", "null", "Null", "NULL"})
 _TRUE: Final = frozenset({"true", "True", "TRUE"})
 _FALSE: Final = frozenset({"false", "False", "FALSE"})
@@ -64,6 +67,10 @@ def read_tree(text: str, name: str) -> Tree:
     if size > LARGEST:
         return _refused(name, 0, f"the file has {size:,} bytes; the most is {LARGEST:,}",
                         "Keep pictures and manuals beside the file, not in it")
+    if (deep := _BRACKETS.search(text)) is not None:
+        return _refused(name, text.count("\n", 0, deep.start()) + 1,
+                        f"nested more than {DEEPEST} deep",
+                        "A machine file needs six levels; check the brackets")
     if not text.strip():
         return _refused(name, 0, "the file is empty", "Start with machine:, words: and family:")
     reader = _Reader(name)
@@ -154,6 +161,7 @@ class _Reader:
                       "Put quotes around the key, or check the indent")
             return
         key = str(event.value).strip()
+        self._seen(key, line)
         if key in top.first:
             self.problems.append(Problem(
                 self.name, line, f"{key} is here twice (first in line {top.first[key]})",
@@ -164,6 +172,13 @@ class _Reader:
             path = f"{top.path}.{key}" if top.path else key
             self.lines[path] = line
         top.key = key
+
+    def _seen(self, text: str, line: int) -> None:
+        """What is written can be seen: no control characters."""
+        if bad := _UNSEEN.search(text):
+            self.problems.append(Problem(
+                self.name, line, f"the control character U+{ord(bad[0]):04X} stands in this text",
+                "Take it out: words are plain text"))
 
     def _put(self, top: _Open | None, value: Any, line: int) -> str:
         """Hang a value into the tree; its path."""
@@ -184,6 +199,7 @@ class _Reader:
 
     def _scalar(self, event: ScalarEvent, line: int) -> Any:
         text = str(event.value)
+        self._seen(text, line)
         if event.tag and event.tag != "!":
             self.problems.append(Problem(
                 self.name, line, f"the tag {str(event.tag)[:40]} is not used here",

@@ -97,6 +97,8 @@ def budget_table(budget: Budget) -> str:
     if budget.correction:
         fix = format_value(budget.correction, budget.dimension, 3)
         text.append(f"correction to add: {fix or BASE_UNIT[budget.dimension]}")
+        best = format_value(budget.value + budget.correction, budget.dimension, 4)
+        text.append(f"so taken as: {best} ± {format_value(2 * budget.u, budget.dimension, 2)}")
     return "\n".join([title, *(line.rstrip() for line in text)])
 
 

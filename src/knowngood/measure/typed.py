@@ -52,6 +52,9 @@ _NOTHING: Final = {
     "no access": "could not reach",
 }
 _OPEN: Final = {"open", "open line", "open circuit", "open loop", "no continuity", "no beep"}
+_NEVER_BARE: Final = {"volts", "ac_volts", "diode", "amps"}
+_BARE_OHMS: Final = re.compile(r"[+-]?[0-9.,]+\s*[kKM]\s*[0-9]*")
+"""20M and 4k7 are resistances in the trade; nobody reads kilovolts at this bench."""
 _NEEDS_UNIT: Final = {"pressure", "temperature", "capacitance", "torque"}
 _OVER: Final = {
     "over limit", "overlimit", "over range",
@@ -217,6 +220,11 @@ class _Typed:
         shown = repr(words.strip())
         if self.quantity in _NEEDS_UNIT and re.fullmatch(r"[0-9.,\s+-]*", words):
             return self.none(f"{shown} in which unit? {self.example[0].upper()}{self.example[1:]}")
+        if self.quantity in _NEVER_BARE and _BARE_OHMS.fullmatch(words.strip()):
+            return self.none(
+                f"{shown} without a unit is read as ohms; this test wants {self.wants}; "
+                f"{self.example}"
+            )
         if found.dimension != self.dimension:
             what = NAME[found.dimension]
             return self.none(f"{shown} is {what}; this test wants {self.wants}; {self.example}")
@@ -241,7 +249,8 @@ class _Typed:
         return self._between(found.value - spread, found.value + spread, found.resolution, note)
 
     def _more(self, found: Measured) -> Reading:
-        return self._over(found.value)
+        refused = self._refuse(found.value)
+        return self.none(refused) if refused else self._over(found.value)
 
     def _less(self, found: Measured) -> Reading:
         if found.value <= 0 or self.quantity == "temperature":

@@ -271,37 +271,6 @@ def reading_numbered(job: Job, number: int) -> str:
     return job.readings[number - 1].id
 
 
-def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
-    """Take back what was said last: a reading, an account, an acceptance, a call, the decision.
-
-    Returns what was taken back, in words.
-    """
-    job = load_job(record, job_id)
-    found: list[tuple[int, str, Event]] = [
-        (r.taken.seq, f"{r.question} {r.text}", ev.ReadingWithdrawn(r.id, "undone"))
-        for r in job.live_readings
-    ]
-    found += [(t.at.seq, t.words, ev.ToldWithdrawn(t.id, "undone")) for t in job.told]
-    found += [
-        (a.at.seq, f"{a.words} accepted", ev.AcceptWithdrawn(a.part, "undone"))
-        for a in job.accepted
-    ]
-    found += [
-        (c.at.seq, f"{c.words} called", ev.CallWithdrawn(c.part, "undone")) for c in job.called
-    ]
-    if job.closed is not None:  # a closed job is opened again before anything else
-        record.append(job_id, [ev.JobReopened("undone")], at)
-        return f"the closing ({job.closed.outcome}); the job is open again", look(record, job_id)
-    if job.decision is not None:
-        words = f"the decision for {job.decision.words}"
-        found.append((job.decision.at.seq, words, ev.DecisionWithdrawn("undone")))
-    if not found:
-        raise Refused("there is nothing to take back")
-    _, words, event = max(found, key=lambda f: f[0])
-    record.append(job_id, [event], at)
-    return words, look(record, job_id)
-
-
 def note_details(
     record: Record, job_id: str, at: At,
     serial: str = "", customer: str = "", model: str = "", maker: str = "",

@@ -68,7 +68,7 @@ def parse_readings(
     worked out from its wiring and any two of its points can be read.
     """
     try:
-        data = json.loads(text)
+        data = json.loads(text, object_pairs_hook=_object)
     except (ValueError, RecursionError) as error:
         reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
         return None, [f"{name}: not JSON: {reason}. Write it like {EXAMPLE}"]
@@ -80,6 +80,21 @@ def parse_readings(
     if reader.problems:
         return None, reader.problems
     return reader.finish(), []
+
+
+class _Twice(dict[str, Any]):
+    """An object in which names stand more than once."""
+
+    names: tuple[str, ...] = ()
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    names = [name for name, _ in pairs]
+    if len(set(names)) == len(names):
+        return dict(pairs)
+    found = _Twice(pairs)
+    found.names = tuple(dict.fromkeys(n for n in names if names.count(n) > 1))
+    return found
 
 
 @dataclass
@@ -99,6 +114,10 @@ class _Reader:
     def entry(self, index: int, entry: object) -> None:
         if not isinstance(entry, Mapping):
             self._problem(index, f"not an object. Write it like {EXAMPLE[1:-1]}")
+            return
+        if isinstance(entry, _Twice):
+            named = ", ".join(repr(n[:40]) for n in entry.names)
+            self._problem(index, f"{named} is here twice. Keep one, or make two entries of it")
             return
         kinds = [k for k in KINDS if k in entry]
         if len(kinds) != 1:

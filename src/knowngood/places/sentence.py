@@ -1,4 +1,4 @@
-"""The proof in one sentence that a stranger understands."""
+"""The proof in a few words that a stranger understands."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.views import Assessment, Judged
 from knowngood.isolate.belief import Weighed
 from knowngood.isolate.proof import outside
+from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Machine, Test
+from knowngood.places.complaints import good_answer
 
 LIKELY_SLIP = 0.5
 SHOWN_OUT = 0.01
@@ -16,7 +18,8 @@ MOST_NAMED = 3
 
 
 def proof_sentence(setup: Setup, assessment: Assessment) -> str:
-    """Why it is this part: the reading that only it explains, or all else shown good.
+    """Why it is this part: what it reads where a good one reads otherwise, then what shows the
+    others good. Short enough to be read at a glance; the readings themselves stand elsewhere.
 
     "" when nothing is proven.
     """
@@ -25,24 +28,19 @@ def proof_sentence(setup: Setup, assessment: Assessment) -> str:
         return ""
     machine = setup.machine
     part = lower_first(parts_words(machine, proof.parts))
+    bad = f"The {part} {'is' if len(proof.parts) == 1 else 'are'} bad"
     judged = {j.test: j for j in assessment.readings}
     key = _key(assessment, judged)
     others = [judged[t] for t in proof.tests if t in judged and (key is None or t != key.test)]
-    words = [a.words for a in assessment.belief.accounts if a.grade == "accepted"]
-    rest = _list([f"{j.question} ({j.reads})" for j in others])
-    accepted = _accepted(machine, assessment)
+    rest = _list([f"{_short(j.question)} ({_figure(j.reads)})" for j in others])
+    shown = "; ".join(x for x in (rest, _accepted(machine, assessment)) if x)
     if key is None:
-        shown = " and ".join(x for x in (rest and f"by {rest}", accepted) if x)
-        how = f" {shown}" if shown else ""
-        return f"Everything else on the list is shown good{how}, so it is the {part}."
-    test = _test(machine, key.test)
-    said = _said(setup, test, judged[key.test])
-    cannot = "would not do that" if test.quantity == "yes_no" else "cannot read that"
-    if not others and not words:
-        return f"{said}: a good {part} {cannot}, and no other listed fault would make it do so."
-    by = f" by {rest}" if rest else ""
-    by += f"; {accepted}" if accepted else ""
-    return f"{said}: a good {part} {cannot}, and every other fault that could is shown out{by}."
+        by = f": {shown}" if shown else ""
+        return f"{bad}: everything else on the list is shown good{by}."
+    said = _said(_test(machine, key.test), judged[key.test])
+    if not shown:
+        return f"{bad}: {said}. No other listed fault makes it do so."
+    return f"{bad}: {said}. What else could make it so is shown out: {shown}."
 
 
 def parts_words(machine: Machine, parts: Sequence[str] | frozenset[str]) -> str:
@@ -70,21 +68,25 @@ def _key(assessment: Assessment, judged: dict[str, Judged]) -> Weighed | None:
     return best[1] if best is not None else None
 
 
-def _said(setup: Setup, test: Test, judged: Judged) -> str:
-    """ "With the pack out, the start box end to end reads OL (6000-count meter, good is ...)"."""
-    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
-    meter = setup.bench.meter
-    told = [meter.title] if meter is not None and test.quantity != "yes_no" else []
-    told += [f"good is {_unsourced(judged.limits)}"] if judged.limits else []
-    points = f" between {test.red} and {test.black}" if test.red and test.black else ""
-    more = f" ({', '.join(told)})" if told else ""
-    text = f"With {lower_first(condition.words)}" if condition.words else "As it stands"
-    question = lower_first(test.question).rstrip("?")
+def _said(test: Test, judged: Judged) -> str:
+    """ "start box end to end reads OL where a good one reads at most 800 mohm"."""
+    question = _short(test.question)
     if test.quantity == "yes_no":
-        return f"{text}, {question}? {judged.reads.capitalize()}{more}"
-    question += "," if "," in question else ""
-    verb = "" if judged.reads.startswith("jumps") else "reads "
-    return f"{text}, {question} {verb}{judged.reads}{points}{more}"
+        return f"{question}? {judged.reads.capitalize()}, where a good one says {good_answer(test)}"
+    good = _unsourced(judged.limits) or forecast_words(test.good, test.quantity)
+    figure = _figure(judged.reads)
+    verb = "" if figure.startswith("jumps") else "reads "
+    comma = "," if "," in question else ""
+    return f"{question}{comma} {verb}{figure} where a good one reads {good}"
+
+
+def _short(question: str) -> str:
+    return lower_first(question).rstrip("?")
+
+
+def _figure(reads: str) -> str:
+    """The reading without its doubt, which stands beside it in the table of readings."""
+    return reads.split(" ±")[0]
 
 
 def _unsourced(limits: str) -> str:

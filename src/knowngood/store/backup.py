@@ -1,4 +1,4 @@
-"""A copy of everything in a new folder, made while the shop goes on working."""
+"""A copy of everything in a new folder, made while the shop goes on working, and the way back."""
 
 from __future__ import annotations
 
@@ -48,6 +48,57 @@ def back_up(store: Path, folder: Path) -> Backup:
             f"itself is as it was."
         ) from error
     return Backup(target, events, count, tuple(damaged))
+
+
+def restore(folder: Path, store: Path) -> Backup:
+    """Put a copy that `back_up` made where the record is looked for; it is read to prove it.
+
+    The record comes last, so that a restore that was cut off can be done again. Raises StoreProblem
+    when there is a record already, the folder holds none, or the place cannot be written.
+    """
+    source = _record_in(folder)
+    if store.exists():
+        raise StoreProblem(
+            f"There is a record at {store} already, and it stays. Name another place with --store, "
+            f"or move that one away first."
+        )
+    part = store.with_name(f".{store.name}.part")
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+        count, damaged = _copy_files(Files(files_folder(source)), files_folder(store))
+        shutil.copyfile(source, part)
+        with part.open("rb") as copied:
+            os.fsync(copied.fileno())
+        with Log.open(part, make=False) as log:
+            events = len(log.all_events())
+        for aside in ("-wal", "-shm"):
+            part.with_name(part.name + aside).unlink(missing_ok=True)
+        os.replace(part, store)
+    except OSError as error:
+        raise StoreProblem(
+            f"{folder} could not be restored to {store}: {error.strerror or error}. The copy "
+            f"itself is as it was."
+        ) from error
+    return Backup(store, events, count, tuple(damaged))
+
+
+def _record_in(folder: Path) -> Path:
+    """The one record in a folder of `back_up`. Raises StoreProblem."""
+    try:
+        found = [path for path in sorted(folder.iterdir()) if _is_record(path)]
+    except OSError as error:
+        raise StoreProblem(f"{folder} cannot be read: {error.strerror or error}.") from error
+    if len(found) != 1:
+        many = f"{len(found)} records" if found else "no record"
+        raise StoreProblem(f"{folder} holds {many}. Name a folder that `job backup` wrote.")
+    return found[0]
+
+
+def _is_record(path: Path) -> bool:
+    if path.name.startswith(".") or not path.is_file():
+        return False
+    with path.open("rb") as file:
+        return file.read(16) == b"SQLite format 3\0"
 
 
 def _copy_files(files: Files, folder: Path) -> tuple[int, list[str]]:

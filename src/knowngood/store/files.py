@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from knowngood.store.problem import StoreProblem
+from knowngood.store.problem import BadFile, StoreProblem
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -72,7 +72,7 @@ class Files:
         `name` is what the person calls it, for messages. Raises StoreProblem.
         """
         if len(data) > MOST_BYTES:
-            raise StoreProblem(
+            raise BadFile(
                 f"{name} has {len(data) / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB are "
                 f"kept. Send it smaller."
             )
@@ -188,7 +188,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
     from PIL import Image, UnidentifiedImageError
 
     if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"mif1", b"hevc"):
-        raise StoreProblem(
+        raise BadFile(
             f"{name} is a HEIC picture, which this version cannot read. Set the phone's camera "
             f"to JPEG ('most compatible') and take it again. Nothing was stored."
         )
@@ -197,16 +197,16 @@ def _opened(data: bytes, name: str) -> Image.Image:
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(io.BytesIO(data), formats=_READABLE)
     except UnidentifiedImageError as error:
-        raise StoreProblem(
+        raise BadFile(
             f"{name} is no picture that can be read here (JPEG, PNG, WebP, GIF, TIFF, BMP). "
             f"Nothing was stored."
         ) from error
     except Image.DecompressionBombError as error:
-        raise StoreProblem(_too_large(name)) from error
+        raise BadFile(_too_large(name)) from error
     except Exception as error:  # a broken file makes a decoder stumble in any way
-        raise StoreProblem(f"{name} is a damaged picture ({error}). Send it again.") from error
+        raise BadFile(f"{name} is a damaged picture ({error}). Send it again.") from error
     if picture.width * picture.height > MOST_PIXELS:
-        raise StoreProblem(_too_large(name))
+        raise BadFile(_too_large(name))
     return picture
 
 
@@ -215,7 +215,7 @@ def _must_unpack(picture: Image.Image, name: str) -> None:
         picture.draft("RGB", (max(1, picture.width // 8), max(1, picture.height // 8)))
         picture.load()
     except Exception as error:
-        raise StoreProblem(
+        raise BadFile(
             f"{name} did not arrive whole ({error}). Nothing was stored; send it again."
         ) from error
 

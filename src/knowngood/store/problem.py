@@ -7,6 +7,10 @@ class StoreProblem(Exception):
     """The record could not be read or written. The message is for the person at the bench."""
 
 
+class BadFile(StoreProblem):
+    """A file handed over is not what it should be; the record itself is sound."""
+
+
 class NewerStore(StoreProblem):
     """Written by a newer version than this one."""
 
