@@ -22,7 +22,11 @@ from knowngood.measure.reading import Reading
 from knowngood.places.taking import read_for
 
 METERS = {name: load_shipped_meter(name) for name in ("generic-6000", "generic-2000")}
-TESTS = {"mower-battery-56v": "motor_spun", "hedge-trimmer-36v": "motor_spun_volts"}
+TESTS = {
+    "mower-battery-56v": "motor_spun",
+    "hedge-trimmer-36v": "motor_spun_volts",
+    "chainsaw-56v": "motor_spun_volts",
+}
 
 
 @cache
