@@ -87,15 +87,20 @@ _RANGE: Final = re.compile(
 
 
 def read_text(
-    text: str, quantity: Quantity, meter: MeterSheet | None, last: Reading | None = None
+    text: str,
+    quantity: Quantity,
+    meter: MeterSheet | None,
+    last: Reading | None = None,
+    frequency: float | None = None,
 ) -> Reading:
-    """The reading that `text` states for a test of `quantity`, taken with `meter`.
+    """The reading that `text` states for a test of `quantity`, taken with `meter`; `frequency` of
+    AC volts (Hz) where it is known.
 
     A bare number is in the base unit of the quantity. `last` is what "same" repeats.
     Total: any string gives a Reading.
     """
     kept = text if len(text) <= _LONGEST else text[: _LONGEST - 3] + "..."
-    reader = _Typed(kept, quantity, meter)
+    reader = _Typed(kept, quantity, meter, frequency)
     if len(text) > _LONGEST:
         return reader.none(f"too long; {reader.example}")
     tidy = plain(text)
@@ -105,8 +110,11 @@ def read_text(
 
 
 class _Typed:
-    def __init__(self, text: str, quantity: Quantity, meter: MeterSheet | None) -> None:
+    def __init__(
+        self, text: str, quantity: Quantity, meter: MeterSheet | None, frequency: float | None
+    ) -> None:
         self.text = text
+        self.frequency = frequency
         self.quantity: Quantity = quantity
         self.meter = meter
         self.dimension = DIMENSION_OF[quantity]
@@ -308,7 +316,10 @@ class _Typed:
             chosen = sheet.range_for(self.quantity, at, resolution if as_shown else None)
             chosen = chosen or ranges[-1]
             within = max(min(at, chosen.full_scale), -chosen.full_scale)
-            budget = sheet.budget(self.quantity, within, chosen.name, typed_resolution=resolution)
+            budget = sheet.budget(
+                self.quantity, within, chosen.name, typed_resolution=resolution,
+                frequency=self.frequency,
+            )  # fmt: skip
             shown = max(resolution, chosen.resolution)
         return Reading(
             kind,

@@ -16,4 +16,4 @@ def read_for(
     repeats and to which the next of several to be compared is added. Total."""
     if test.compare:
         return read_compared(text, test.quantity, meter, test.compare, last)
-    return read_text(text, test.quantity, meter, last)
+    return read_text(text, test.quantity, meter, last, test.frequency)
