@@ -23,7 +23,7 @@ from knowngood.measure.typed import read_text
 from tests.machines.test_mower import typical
 
 METER = load_shipped_meter("generic-6000")
-BRUSHLESS = ["chainsaw-56v"]
+BRUSHLESS = ["chainsaw-56v", "string-trimmer-40v", "blower-56v"]
 FAMILIES = [*BRUSHLESS, "mower-4stroke"]
 SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of the first complaint
     "chainsaw-56v": [
@@ -36,6 +36,15 @@ SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of the first com
         ({"spark_plug"}, 8), ({"kill_wire", "stop_switch", "bail_cable", "brake_assembly"}, 8),
         ({"flywheel_key"}, 6), ({"coil", "coil_setting"}, 6), ({"air_filter"}, 4),
         ({"valve_work", "head_gasket", "short_block"}, 6), ({"recoil"}, 5),
+    ],
+    "string-trimmer-40v": [
+        ({"pack", "charger", "terminal_block"}, 30), ({"trigger_switch"}, 20),
+        ({"upper_harness", "lower_harness", "coupler"}, 15), ({"controller", "fuse"}, 15),
+        ({"motor"}, 10), ({"head_clearing", "line_head", "line"}, 10),
+    ],
+    "blower-56v": [
+        ({"pack", "charger", "terminal_block"}, 35), ({"controller", "fuse"}, 25),
+        ({"trigger"}, 30), ({"motor"}, 10),  # its harness is sold with the trigger
     ],
 }  # fmt: skip
 
