@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from knowngood.circuit.circuit import Circuit
@@ -61,9 +61,10 @@ class _Key:
 @lru_cache(maxsize=16)
 def _drawn(key: _Key) -> WiringPicture:
     words = dict(key.words)
-    plan = lay_out(key.circuit, width_mm=WIDTH, words=words)
+    circuit = replace(key.circuit, name=key.name)
+    plan = lay_out(circuit, width_mm=WIDTH, words=words)
     points = tuple(
         PointPlace(s.node, s.number, words.get(s.node, s.node), s.at, s.mark or s.at)
         for s in plan.spots if not s.again
     )  # fmt: skip
-    return WiringPicture(draw(key.circuit, layout=plan), plan.width, plan.height, points)
+    return WiringPicture(draw(circuit, layout=plan), plan.width, plan.height, points)

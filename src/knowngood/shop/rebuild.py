@@ -216,9 +216,10 @@ def control_proofs(machine: Machine) -> tuple[ControlProof, ...]:
     """Dead tests of the machine's file in which a person holds a control."""
     held = {c.id: c for c in machine.conditions if c.held and not c.energised}
     steps = {t.id: t.needs for t in machine.teardown}
+    bares = {t.id for t in machine.teardown if t.role in ("", "shell")}
     return tuple(
         ControlProof(t.id, t.words, t.question, t.good_reads,
-                     tuple(sorted(all_needs(steps, held[t.condition].open))), t.caution)
+                     tuple(sorted(all_needs(steps, held[t.condition].open) & bares)), t.caution)
         for t in machine.tests
         if t.condition in held and not t.generated
         and held[t.condition].circumstance == "rest" and t.quantity in ("ohms", "yes_no")

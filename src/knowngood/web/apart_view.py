@@ -74,15 +74,21 @@ def _can_come_off(view: View, off: set[str]) -> list[Json]:
 
 
 def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Json:
-    words = {t.id: t.words for t in view.machine.teardown}
+    by_id = {t.id: t for t in view.machine.teardown}
     order = opening_order(view.machine, [step.id], frozenset(off))
+    source = [t for t in view.machine.teardown if t.role == "source out"]
+    live = [t.id for t in source if t.id not in off and t.id not in order]
+    bares = bool(step.needs or step.fasteners) or step.role == "shell"
+    open_source = live if bares and not any(t.id == step.id for t in source) else []
+    cautions = dict.fromkeys(by_id[o].caution for o in reversed(order) if by_id[o].caution)
     return {
         "id": step.id, "words": step.words, "minutes": f"{step.minutes:g} min",
-        "traps": list(step.traps), "caution": step.caution, "way": on_the_way,
+        "traps": list(step.traps), "caution": step.caution, "cautions": list(cautions),
+        "way": on_the_way, "live": [{"id": o, "words": by_id[o].words} for o in open_source],
         "fasteners": fasteners_words(step.fasteners), "count": sum(f.count for f in step.fasteners),
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in step.fasteners],
-        "first": [words[o] for o in order[:-1]], "first_ids": order[:-1],
+        "first": [by_id[o].words for o in order[:-1]], "first_ids": order[:-1],
         "waiting": step.role == "discharge",
     }  # fmt: skip
 

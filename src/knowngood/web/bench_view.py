@@ -14,7 +14,7 @@ from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.calling import proving_steps
 from knowngood.places.complaints import as_expected, good_answer, look_list
-from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, open_causes
+from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, causes_of, open_causes
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
 from knowngood.places.record import Record
@@ -289,7 +289,7 @@ def _causes(view: View) -> Json:
     return {
         "open": [
             {"id": c.id, "words": c.words, "ask": c.ask, "mend": c.mend, "caution": c.caution}
-            for c in view.assessment.causes
+            for c in causes_of(view)
             if c.id in waiting
         ],
         "answered": [

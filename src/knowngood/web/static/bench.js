@@ -8,7 +8,11 @@ import { keypad } from "./keypad.js";
 import { look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
 import { step_of, walk } from "./offline.js";
-import { interrupted, let_go, take_picture } from "./camera.js";
+import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
+import { details } from "./details.js";
+import { draft, make_places, mode_keys, place_of } from "./modes.js";
+import { make_slots } from "./slots.js";
+import { load_wiring, numbers_of, show_wiring } from "./wiring.js";
 
 const root = document.getElementById("bench");
 const ASKING = 1500; // milliseconds after which the plan on the phone goes on
@@ -28,26 +32,11 @@ let interrupted_by_camera = null;
 let trouble = "";
 let asking = 0;
 let locked = 0;
+let mode = "measure"; // or "apart", "rebuild", "release": all on this one page
+let memory = {}; // what was chosen there
 
-
-const slots = {};
-for (const name of ["notice", "strip", "ahead", "entry", "said", "below"]) {
-  slots[name] = h("div", { id: `slot-${name}` });
-}
-root.replaceChildren(slots.notice, slots.strip, slots.said, slots.ahead, slots.entry, slots.below);
-
-// Fill a slot only when what it shows has changed; folds that were open stay open.
-const shown = {};
-function slot(name, data, make) {
-  const text = JSON.stringify(data);
-  if (shown[name] === text) return;
-  shown[name] = text;
-  const open = new Set([...slots[name].querySelectorAll("details[open]")].map((one) => one.id));
-  const focused = slots[name].contains(document.activeElement) ? document.activeElement.id : "";
-  slots[name].replaceChildren(...[make()].flat(9).filter((one) => one instanceof Node));
-  for (const one of slots[name].querySelectorAll("details")) if (open.has(one.id)) one.open = true;
-  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
-}
+const { at: slots, fill: slot } = make_slots(["notice", "strip", "modes", "place", "said", "ahead", "entry", "below"]);
+root.replaceChildren(...Object.values(slots));
 
 let saving = 0;
 const do_it = async (kind, body) => {
@@ -75,7 +64,9 @@ async function after_entry() {
 }
 
 // Not yet with the server, and it may change the advice.
-const judged_later = (one) => one.state === "waiting" && !["PictureAdded", "NoteAdded"].includes(one.kind);
+const judged_later = (one) => one.state === "waiting" && !QUIET.has(one.kind);
+const QUIET = new Set(["PictureAdded", "NoteAdded", "StepNoted", "LineTicked", "LineUnticked", "PartInHand", "PartTagged", "PartFitted",
+  "MinutesMended", "ReleaseChecked", "HoldOverridden", "DetailsNoted"]);
 
 // The step in front: what was chosen, else what is next; offline what the plan on the phone says.
 function step_now() {
@@ -98,7 +89,7 @@ function since_plan() {
   if (waiting.some((one) => !HARMLESS.has(one.kind))) return [{ test: "", text: "" }];
   return here.filter((one) => !back.has(one.reading_id));
 }
-const HARMLESS = new Set(["ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", "PictureAdded", "NoteAdded"]);
+const HARMLESS = new Set(["ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", ...QUIET]);
 
 function take(test, text) {
   if (Date.now() < locked) return;
@@ -109,7 +100,7 @@ function take(test, text) {
   do_it("ReadingTaken", { reading_id: new_id(), test, text });
 }
 
-const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked }).catch(() => {});
+const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked, mode, memory }).catch(() => {});
 
 function undo() {
   const last = waiting.filter((one) => one.kind === "ReadingTaken" && one.state === "waiting").at(-1);
@@ -123,9 +114,27 @@ function photo(about, caption) {
     failed: (error) => { trouble = `The picture was not kept: ${error.message}`; show(); } });
 }
 
-function photo_from_phone() {
-  take_picture({ job, about: "", caption: "", based_on: view.seq, camera: false, done: after_entry });
+function photo_from_phone(about = "", caption = "") {
+  take_picture({ job, about, caption, based_on: view.seq, camera: false, done: after_entry,
+    failed: (error) => { trouble = `The picture was not kept: ${error.message}`; show(); } });
 }
+
+const places = make_places({
+  now: () => ({ view, waiting, memory }), show: () => show(), do_it: (kind, body) => do_it(kind, body), photo,
+  photos: photo_from_phone,
+  go: (name) => {
+    mode = name;
+    history.replaceState(null, "", name === "measure" ? location.pathname : `#${name}`);
+    keep_place();
+    show();
+    scrollTo({ top: 0 });
+  },
+  remember: (more) => { memory = { ...memory, ...more }; keep_place(); show(); },
+  keep_marked: async (about, caption, picture) => {
+    await keep_buffer(picture, { job, about, caption: `marked: ${caption}`, based_on: view.seq });
+    await after_entry();
+  },
+});
 
 async function why(test) {
   const here = document.getElementById("why-here");
@@ -205,10 +214,19 @@ function show() {
         key("Take it again", () => { const was = interrupted_by_camera; interrupted_by_camera = null; show(); photo(was.about, was.caption); }, { kind: "do" }),
         key("Not needed", () => { interrupted_by_camera = null; let_go(); show(); })))]);
   slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.name], () => strip(view));
+  const there = places.at();
+  slot("modes", [mode, there.apart], () => mode_keys(mode, there.apart, places_go));
+  const measuring = mode === "measure";
+  for (const name of ["said", "ahead", "entry", "below"]) slots[name].hidden = !measuring;
+  slot("place", measuring ? null : [mode, memory, there.apart, view.pictures, view.closed, view.causes.open, waiting.map((one) => one.n), there.back_again],
+    () => (measuring ? null : places.shows(mode)(there)));
+  if (!measuring) return;
   show_said();
   show_ahead(at);
   slot("below", [view, waiting.filter((one) => one.picture).length], () => below());
 }
+
+const places_go = (name) => places.at().go(name);
 
 function show_said() {
   const last = view.readings.filter((one) => one.live).at(-1);
@@ -227,8 +245,8 @@ function show_ahead(at) {
   const proven = view.proof.proven && !provisional && !at.picked;
   const step = at.step?.kind === "test" && !first && !over && !proven ? at.step : null;
   const live = step?.live_open && live_yes !== step.id;
-  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks], () => {
-    if (over) return decided_card(view, { answer, undo });
+  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks, numbers_of(step?.probe)], () => {
+    if (over) return decided_card(view, { answer, undo, go: places_go });
     if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
     if (first) {
       return look_list(view, marked, { keep: keep_looks,
@@ -238,7 +256,7 @@ function show_ahead(at) {
     if (at.waits) return waits_card(at.waits);
     if (at.end) return end_card(at.end);
     if (!step) return stop_card(view, at.step);
-    return step_card(step, { provisional, chosen: at.picked, back: () => { chosen = ""; keep_place(); show(); },
+    return step_card(step, { provisional, chosen: at.picked, numbers: numbers_of(step.probe)[0], back: () => { chosen = ""; keep_place(); show(); },
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
   });
   const front = step ? step.id : over ? "over" : proven ? "proven" : first ? "first" : "none";
@@ -249,7 +267,7 @@ function show_ahead(at) {
     const { line, pad } = keypad(step, typed, { take: (text) => take(step.id, text),
       changed: (text) => { typed = text; keep_place(); } });
     const meter = step.grade === "measured";
-    return [pad, line, step_more({ why: provisional ? null : () => why(step.id),
+    return [pad, line, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
       words: meter ? "Picture of the meter" : "Picture of it",
       photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });
@@ -294,8 +312,8 @@ function below() {
     readings(view, { withdraw: (one) => do_it("ReadingWithdrawn", { reading_id: one.id, reason: "taken back" }),
       again: (test) => { chosen = test; show(); } }),
     pictures(view, waiting.filter((one) => one.picture).length, {
-      take: () => photo("", ""), choose: photo_from_phone }),
-    note_form(),
+      take: () => photo("", ""), choose: () => photo_from_phone() }),
+    note_form(), details(places.at()),
   ];
 }
 
@@ -356,7 +374,8 @@ document.addEventListener("keydown", (event) => {
 async function begin() {
   const [was, kept_view, kept_plan] = await Promise.all([recall(`at:${job}`), recall(`view:${job}`), recall(`plan:${job}`)]).catch(() => []);
   if (kept_view && kept_view.seq > view.seq) view = kept_view;
-  if (was) ({ chosen, typed, looks, marked } = was);
+  if (was) ({ chosen, typed, looks, marked, mode = "measure", memory = {} } = was);
+  mode = place_of(location.hash.slice(1)) || mode;
   plan = kept_plan || null;
   waiting = await unsent(job).catch(() => []);
   interrupted_by_camera = await interrupted(job).catch(() => null);
@@ -367,6 +386,8 @@ async function begin() {
   setInterval(freshen, FRESH);
   document.addEventListener("visibilitychange", freshen);
   flush();
+  if (view.wired) load_wiring(job, view.seq).then(show);
+  addEventListener("hashchange", () => { mode = place_of(location.hash.slice(1)) || mode; show(); });
   root.dataset.ready = "yes";
 }
 

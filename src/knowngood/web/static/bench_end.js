@@ -13,7 +13,7 @@ export function proven_card(view, { decide, photo }) {
       photo && key("Picture of the meter", photo, { id: "photo" })));
 }
 
-export function decided_card(view, { answer, undo }) {
+export function decided_card(view, { answer, undo, go }) {
   const decision = view.decision;
   const cause = view.causes.open[0];
   return h("section", { class: `card ${decision.proven ? "good" : "loud"}`, id: "decided" },
@@ -25,6 +25,7 @@ export function decided_card(view, { answer, undo }) {
     h("div", { class: "inline" },
       h("a", { class: "key", href: `/job/${view.id}/claim.pdf`, id: "claim" }, "The claim as PDF"),
       undo && key("Undo", undo, { id: "undo", label: "Undo the decision" })),
+    h("div", { class: "keys two" }, key("Take it apart", () => go("apart"), { id: "go-apart" }), key("Part is here: rebuild", () => go("rebuild"), { id: "go-rebuild" })),
     cause && h("div", { class: "card", id: "cause" },
       h("h3", {}, `Why did it fail? (${view.causes.open.length} to ask)`),
       h("p", { class: "said" }, cause.ask),

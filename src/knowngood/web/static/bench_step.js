@@ -2,19 +2,19 @@
 
 import { h, key, own } from "./dom.js";
 
-const lead = (colour, letter, where) => where && h("p", { class: "point" },
+const lead = (colour, letter, where, number) => where && h("p", { class: "point" },
   h("span", { class: `lead ${colour}`, "aria-hidden": "true" }, letter),
-  h("span", {}, `${colour === "red" ? "Red" : "Black"} on ${where}`));
+  h("span", {}, `${colour === "red" ? "Red" : "Black"} on ${where}`, number !== undefined && h("small", {}, ` (point ${number})`)));
 
 const fact = (name, words) => (words && words.length
   ? [h("dt", {}, name), h("dd", {}, Array.isArray(words) ? words.join("; then ") : words)] : []);
 
-export function step_card(step, { provisional, chosen, back, yes_to_live }) {
+export function step_card(step, { provisional, chosen, back, yes_to_live, numbers = [] }) {
   return h("section", { class: "card", id: "step", "aria-label": "Next step" },
     provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
     h("h2", { class: "step-words" }, step.words),
     step.energised && h("p", { class: "mark" }, "⚡ live: a source is connected"),
-    h("div", { class: "points" }, lead("red", "R", step.red), lead("black", "B", step.black)),
+    h("div", { class: "points" }, lead("red", "R", step.red, numbers[0]), lead("black", "B", step.black, numbers[1])),
     h("dl", { class: "facts" },
       fact("Off first", step.opens), fact("Put back first", step.closes),
       fact("State", step.condition), fact("Hold", step.held.length ? step.held.join(", ") : ""),
@@ -26,8 +26,9 @@ export function step_card(step, { provisional, chosen, back, yes_to_live }) {
 }
 
 // Under the keypad: figures and a picture of this step.
-export const step_more = ({ why, photo, words }) => h("div", { class: "more" },
-  h("div", { class: "keys two" }, key(words, photo, { id: "photo" }), why && key("Why this step", why, { id: "why" })),
+export const step_more = ({ why, photo, words, wiring }) => h("div", { class: "more" },
+  h("div", { class: "keys two" }, key(words, photo, { id: "photo" }), why && key("Why this step", why, { id: "why" }),
+    wiring && key("Picture of the wiring", wiring, { id: "wiring" })),
   h("div", { id: "why-here" }));
 
 export function why_list(outcomes) {

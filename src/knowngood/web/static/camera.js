@@ -44,6 +44,10 @@ export async function keep_picture(file, { job, about, caption, based_on }) {
     name: file.name || "picture" });
 }
 
+// A picture that was made on this page, as it is.
+export const keep_buffer = (picture, { job, about, caption, based_on }) =>
+  keep({ job, kind: "PictureAdded", body: { about, caption }, based_on, picture, type: "image/jpeg", name: "marked.jpg" });
+
 // At most 1600 pixels a side, upright. What this phone cannot read goes as it is: the server says
 // what is wrong with it, and it stays in the queue.
 async function smaller(file) {

@@ -1,0 +1,89 @@
+// Handing back: each check of the family, then the end of the job. What is failed or blank holds.
+
+import { fold, h, key, own } from "./dom.js";
+import { field, text_of } from "./fields.js";
+import { minutes } from "./minutes.js";
+
+const MARK = { pass: "✓ pass", fail: "✗ FAIL", "not applicable": "– not applicable", blank: "○ blank" };
+
+export function release(at) {
+  const { apart, view, set, memory } = at;
+  const { checks, held, words } = apart.release;
+  const blank = checks.filter((one) => one.result === "blank");
+  const check = checks.find((one) => one.id === memory.check) || blank[0];
+  const unsent = checks.some((one) => one.pending);
+  return [
+    h("section", { class: `card ${held ? "loud" : "good"}`, id: "held" },
+      h("p", { class: "step-words", role: "status" }, h("span", { class: "mark" }, held ? "▲ " : "✓ "), `This machine: ${words}`),
+      unsent && h("p", {}, h("span", { class: "mark" }, "● "), "checks on this phone are not sent yet"),
+      apart.wrong.map((one) => h("p", { class: "said" }, h("span", { class: "mark" }, "✗ "), own(one)))),
+    check && !view.closed && in_front(at, check),
+    h("section", {}, h("h2", {}, `${checks.length - blank.length} of ${checks.length} checks made`),
+      h("ul", { class: "ticks" }, checks.map((one) => h("li", {}, key([
+        h("span", { class: "mark" }, MARK[one.result]),
+        h("span", {}, one.words, one.reason && h("span", { class: "soft" }, " ", own(one.reason)),
+          one.stale && h("b", {}, ` ${one.stale}: once more`),
+          one.override && h("b", {}, " overridden by ", own(one.override))),
+      ], () => set({ check: one.id }), { pressed: one === check, label: `${one.words}: ${one.result}` }))))),
+    view.closed ? null : [held && override(at), the_end(at)],
+    minutes(at),
+  ];
+}
+
+function in_front(at, check) {
+  const { act, set, draft, memory } = at;
+  const say = (result) => {
+    const reason = text_of(draft, "check-why");
+    if (result !== "pass" && !reason) {
+      set({ asks: result });
+      requestAnimationFrame(() => document.getElementById("f-check-why")?.focus());
+      return;
+    }
+    act("ReleaseChecked", { check: check.id, result, reason: result === "pass" ? "" : reason });
+    draft["check-why"] = "";
+    set({ check: "", asks: "" });
+  };
+  return h("section", { class: "card", id: "check", "aria-label": "This check" },
+    h("h2", { class: "step-words" }, check.words),
+    check.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), check.caution),
+    check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),
+    memory.asks && h("p", { role: "alert" }, `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),
+    memory.asks && field(draft, "check-why", "In a few words", { enter: () => say(memory.asks) }),
+    h("div", { class: "keys three" }, key("Pass", () => say("pass"), { kind: "do high", id: "pass" }),
+      key("Fail", () => say("fail"), { id: "fail", kind: "high", pressed: memory.asks === "fail" }),
+      key("Not applicable", () => say("not applicable"), { id: "not-applicable", kind: "high", pressed: memory.asks === "not applicable" })));
+}
+
+function override(at) {
+  const { act, draft, apart } = at;
+  const go = () => {
+    const reason = text_of(draft, "override-why");
+    if (reason) act("HoldOverridden", { by: text_of(draft, "override-by") || at.person(), reason });
+    draft["override-why"] = "";
+  };
+  return fold("Hand it back all the same", [
+    h("p", { class: "mind" }, h("b", {}, "Mind: "), "name and reason print on the papers. Held by: ", own(apart.release.holding.join("; "))),
+    field(draft, "override-by", "Who takes it on", { hint: at.person() }), field(draft, "override-why", "Why"),
+    key("I take it on", go, { id: "override", kind: "risky" })], { id: "override-fold" });
+}
+
+function the_end(at) {
+  const { apart, act, draft, memory, set, view } = at;
+  const left = apart.release.left;
+  const pending = at.waiting.length > 0;
+  const why = text_of(draft, "anyway");
+  const close = (outcome, anyway = "") => { act("JobClosed", { outcome, anyway }); set({ ask_close: false }); draft.anyway = ""; };
+  const mended = () => {
+    if (left.length && !why) { set({ ask_close: true }); return; }
+    close("repaired", why);
+  };
+  return h("section", { class: "card", id: "the-end" }, h("h2", {}, "The end of the job"),
+    pending && h("p", { class: "soft" }, "It closes when everything on this phone has arrived."),
+    memory.ask_close && left.length > 0 && [h("div", { class: "card loud", role: "alert" }, h("p", { class: "mark" }, "▲ Still open"), left.map((one) => h("p", {}, own(one)))),
+      field(draft, "anyway", "Close it all the same, because", { enter: mended })],
+    h("div", { class: "keys one" },
+      key(memory.ask_close && left.length ? "Closed with this reason" : "Repaired: close the job", mended, { kind: "do", id: "close-repaired", disabled: apart.release.held })),
+    h("div", { class: "keys two" },
+      key("Back unrepaired", () => close("returned unrepaired"), { id: "close-unrepaired" }), key("Scrapped", () => close("scrapped")),
+      h("a", { class: "key", href: `/job/${view.id}/claim.pdf` }, "The claim as PDF")));
+}

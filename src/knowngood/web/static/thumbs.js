@@ -1,0 +1,42 @@
+// Pictures of one step: those on the shop's computer and those still on this phone; a tap shows
+// one large, to be looked at or marked with a pen.
+
+import { h, key } from "./dom.js";
+import { pen } from "./pen.js";
+
+const local = new Map(); // number of the entry -> address of its picture
+
+function address_of(one) {
+  if (!local.has(one.n)) local.set(one.n, URL.createObjectURL(new Blob([one.picture], { type: one.type || "image/jpeg" })));
+  return local.get(one.n);
+}
+
+// Everything there is about a step, the latest last. `here`: it has not left this phone yet.
+export function pictures_of(about, view, waiting) {
+  const kept = view.pictures.filter((one) => one.about === about).map((one) => ({
+    key: one.digest, small: `/api/pictures/${one.digest}?longest=320`, large: `/api/pictures/${one.digest}?longest=1600`,
+    words: one.caption || one.about, here: false }));
+  const held = waiting.filter((one) => one.kind === "PictureAdded" && one.picture && one.body.about === about)
+    .map((one) => ({ key: `n${one.n}`, small: address_of(one), large: address_of(one), words: one.body.caption || about, here: true }));
+  return [...kept, ...held];
+}
+
+export function thumbs(about, { view, waiting, keep_marked }) {
+  const found = pictures_of(about, view, waiting);
+  if (!found.length) return null;
+  return h("div", { class: "thumbs big" }, found.map((one, n) => h("button", { type: "button", class: "thumb",
+    onclick: () => large(one, about, keep_marked), "aria-label": `Picture ${n + 1} of ${found.length}: ${one.words}` },
+  h("img", { src: one.small, alt: "", loading: "lazy" }), one.here && h("span", { class: "mark" }, "●"))));
+}
+
+function large(one, about, keep_marked) {
+  const dialog = h("dialog", { class: "broad", "aria-label": `Picture: ${one.words}` });
+  const image = h("img", { src: one.large, alt: one.words, class: "large" });
+  const keys = h("div", { class: "keys two" },
+    key("Mark on it", () => pen(dialog, image, (picture) => keep_marked(about, one.words, picture))),
+    key("Close", () => dialog.close(), { kind: "do" }));
+  dialog.append(h("p", {}, one.words), image, keys);
+  dialog.addEventListener("close", () => dialog.remove());
+  document.body.append(dialog);
+  dialog.showModal();
+}
