@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from knowngood.job import apart, counter, paperwork, shelf
+from knowngood.job import apart, counter, paperwork, shelf, stockroom
 from knowngood.job import events as ev
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
@@ -285,9 +285,25 @@ UNDONE: list[ev.Event] = [
     ev.EntryWithdrawn("check", "guard", "undone"),
 ]
 
+STOCK: list[ev.Event] = [
+    DESK[0],
+    stockroom.StockCounted("BW210", "BW-210", 3.0, "Start box", "shelf A2"),
+    stockroom.StockReserved("BW210", JOB, 1.0),
+    stockroom.StockUsed("u1", "BW210", 1.0, JOB),
+    stockroom.OrderPlaced(
+        "o1", "Brackwater parts",
+        {"lines": [{"key": "BW310", "number": "BW-310", "count": 2, "price": "160.00",
+                    "jobs": [JOB]}]},
+        "USD", "12.50", "2026-03-09",
+    ),
+    stockroom.OrderReceived("r1", "o1", {"lines": [{"key": "BW310", "count": 1}]}),
+    stockroom.PartSentBack("b1", "o1", "BW310", 1.0, "wrong revision"),
+    stockroom.StockWithdrawn("b1", "it was right"),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
-    "undone": UNDONE,
+    "undone": UNDONE, "stock": STOCK,
 }  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from knowngood.job.events import ReadingTaken
 from knowngood.job.job import Job, replay
+from knowngood.job.stockroom import stockroom_of
 from knowngood.job.words import in_words, next_in_words
 from knowngood.store.codec import KINDS, from_line, to_line
 from knowngood.store.export import events_in, lines
@@ -127,3 +128,12 @@ def test_papers_of_0_1_0() -> None:
     assert [a.up_to for a, _ in paper.agreed] == ["60.00"]
     assert [move.entry for move in paper.moves] == ["c1", "c2", "c3"]
     assert [(one.entry, one.amount) for one in paper.taken] == [("m1", "45.00")]
+
+
+def test_stockroom_of_0_1_0() -> None:
+    text = (HERE / "v0_1_0_stock.jsonl").read_text(encoding="utf-8")
+    room = stockroom_of(events_in(text, "v0_1_0_stock.jsonl"))
+    assert room.kept["BW210"].count == 2
+    assert dict(room.kept["BW210"].reserved) == {}
+    assert dict(room.orders["o1"].open) == {"BW310": 1}
+    assert (room.kept["BW310"].count, len(room.kept["BW310"].reserved)) == (1, 1)

@@ -16,6 +16,7 @@ import typer
 from knowngood.cli.guard import guarded
 from knowngood.cli.paper import paper_app
 from knowngood.cli.parts import parts_app
+from knowngood.cli.stock import stock_app
 
 app = typer.Typer(
     name="knowngood",
@@ -31,6 +32,7 @@ app.add_typer(job_app, name="job", no_args_is_help=True)
 app.add_typer(machine_app, name="machine", no_args_is_help=True)
 app.add_typer(paper_app, name="paper", no_args_is_help=True)
 app.add_typer(parts_app, name="parts", no_args_is_help=True)
+app.add_typer(stock_app, name="stock", no_args_is_help=True)
 
 Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine, or a file.")]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
-from typing import Any
+from typing import Any, get_args
 
 from knowngood.job import events as ev
 from knowngood.job.events import Event, JobOpened
 from knowngood.job.plain import Stamp
 from knowngood.job.shop_sheet import ShopNoted
+from knowngood.job.stockroom import StockroomEvent
 from knowngood.job.things import (
     Cause,
     Check,
@@ -210,6 +211,9 @@ class Draft:
     def shop_noted(self, event: ShopNoted, at: Stamp) -> None:
         self.notes.append(Note("a sheet of the shop, which belongs to no job", at))
 
+    def stock_noted(self, event: StockroomEvent, at: Stamp) -> None:
+        self.notes.append(Note("a line of the stockroom, which belongs to no job", at))
+
     def unknown(self, event: ev.Unknown, at: Stamp) -> None:
         body: Mapping[str, Any] = event.body.get("body", {})
         words = "; ".join(f"{key}: {value}" for key, value in body.items())
@@ -245,5 +249,6 @@ BENCH: Mapping[type[Event], Callable[[Draft, Any, Stamp], None]] = {
     ev.JobClosed: Draft.job_closed,
     ev.JobReopened: Draft.job_reopened,
     ShopNoted: Draft.shop_noted,
+    **dict.fromkeys(get_args(StockroomEvent), Draft.stock_noted),
     ev.Unknown: Draft.unknown,
 }

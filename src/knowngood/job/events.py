@@ -19,6 +19,7 @@ from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shelf import ShelfEvent
 from knowngood.job.shop_sheet import ShopNoted
+from knowngood.job.stockroom import StockroomEvent
 
 Grade = Literal["measured", "seen"]
 Answer = Literal["yes", "no", "can't tell"]
@@ -314,6 +315,7 @@ Event = (
     | JobReopened
     | CounterEvent
     | PaperEvent
+    | StockroomEvent
     | ApartEvent
     | ShelfEvent
     | ShopNoted

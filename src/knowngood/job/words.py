@@ -9,6 +9,16 @@ from knowngood.job.chapters import words_for
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.shop_sheet import ShopNoted
+from knowngood.job.stockroom import (
+    OrderPlaced,
+    OrderReceived,
+    PartSentBack,
+    StockCounted,
+    StockReserved,
+    StockUsed,
+    StockWithdrawn,
+    stock_words,
+)
 
 
 def in_words(event: Event) -> str:
@@ -75,6 +85,11 @@ def in_words(event: Event) -> str:
             return _with("reopened", event.reason)
         case ShopNoted():
             return f"the shop's sheet was noted: {event.name or 'no name'}"
+        case (
+            StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()
+            | PartSentBack() | StockWithdrawn()
+        ):  # fmt: skip
+            return stock_words(event)
         case ev.Unknown():
             return f"{event.name}, recorded by a newer version"
         case _:

@@ -13,6 +13,7 @@ from datetime import datetime
 from knowngood.job.events import Envelope, JobOpened, NumberGiven
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
+from knowngood.job.stockroom import STOCKROOM
 from knowngood.job.waiting import Waits, waits_for
 from knowngood.job.words import next_in_words
 from knowngood.store.event_table import number, read_events
@@ -128,7 +129,7 @@ def key(text: str) -> str:
 def keep_rows(write: Statements, jobs: Iterable[str], indexed: bool) -> None:
     """Bring the rows of these jobs to what their events say now."""
     for job in jobs:
-        if job != SHOP:  # the sheet of the shop is no job
+        if job not in (SHOP, STOCKROOM):  # these are no jobs
             _keep_row(write, job, indexed)
 
 

@@ -1,0 +1,170 @@
+"""The work behind ``knowngood stock``; each function returns the exit code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+
+from knowngood.cli.paperwork import moment, said
+from knowngood.job.job import Job
+from knowngood.places import stockroom
+from knowngood.places.record import At, Record, Refused
+from knowngood.places.stockroom import Want
+from knowngood.shop.money import read_amount
+from knowngood.store.where import store_path
+
+
+def show(store: Path | None) -> int:
+    """Print the stockroom."""
+
+    def work(record: Record, at: At) -> None:
+        room = stockroom.room_of(record)
+        for kept in sorted(room.kept.values(), key=lambda k: k.number):
+            waits = f", {kept.count - kept.free} for jobs" if kept.reserved else ""
+            print(f"{kept.number}  {kept.words}  {kept.count}{waits}  {kept.bin}".rstrip())
+        for order in room.orders.values():
+            if order.open:
+                parts = ", ".join(f"{n} {key}" for key, n in order.open.items())
+                due = f", expected {order.expected}" if order.expected else ""
+                print(f"order {order.order} ({order.supplier}): open {parts}{due}")
+        for basket in stockroom.wanted(record, {}, "USD"):
+            parts = ", ".join(want.number for want in basket.wants)
+            print(f"wanted of {basket.supplier}: {parts}")
+        if not room.kept and not room.orders:
+            print("Nothing is counted yet: knowngood stock count NUMBER HOW-MANY")
+
+    return _on(store, "", work)
+
+
+def count(number: str, many: int, words: str, bin: str, store: Path | None, by: str) -> int:
+    """Count a number."""
+
+    def work(record: Record, at: At) -> None:
+        kept = stockroom.count(record, number, many, at, words, bin)
+        print(f"{kept.number}: {kept.count}")
+
+    return _on(store, by, work)
+
+
+def use(number: str, many: int, job: str, store: Path | None, by: str) -> int:
+    """Take parts off."""
+
+    def work(record: Record, at: At) -> None:
+        kept = stockroom.use(record, number, many, at, record.log.find(job) if job else "")
+        print(f"{kept.number}: {kept.count} left")
+
+    return _on(store, by, work)
+
+
+def keep(number: str, many: int, job: str, store: Path | None, by: str) -> int:
+    """Keep parts for a job."""
+
+    def work(record: Record, at: At) -> None:
+        kept = stockroom.reserve(record, number, many, record.log.find(job), at)
+        print(f"{kept.number}: {kept.free} of {kept.count} free")
+
+    return _on(store, by, work)
+
+
+def order(
+    order: str, supplier: str, lines: list[str], wanted: bool, currency: str, freight: str,
+    expected: str, store: Path | None, by: str,
+) -> int:  # fmt: skip
+    """Write an order down."""
+
+    def work(record: Record, at: At) -> None:
+        wants = [_want(record, line, currency) for line in lines]
+        if wanted:
+            baskets = stockroom.wanted(record, {}, currency)
+            wants += [w for basket in baskets if basket.supplier == supplier for w in basket.wants]
+        cost = str(read_amount(freight, currency).amount)
+        placed = stockroom.place_order(
+            record, order, supplier, wants, at, currency, cost, expected
+        )
+        parts = ", ".join(f"{line['count']} {line['number']}" for line in placed.lines)
+        print(f"order {placed.order} at {placed.supplier}: {parts}")
+
+    return _on(store, by, work)
+
+
+def came(order: str, parts: list[str], store: Path | None, by: str) -> int:
+    """Receive."""
+
+    def work(record: Record, at: At) -> None:
+        counts = dict(_counted(part) for part in parts) if parts else None
+        ready = stockroom.receive(record, order, counts, at)
+        still = stockroom.room_of(record).orders[order].open
+        print("still open: " + ", ".join(f"{n} {k}" for k, n in still.items()) if still
+              else f"order {order} is complete")  # fmt: skip
+        for job in ready:
+            print(f"can go on now: {_named(job)}")
+
+    return _on(store, by, work)
+
+
+def back(order: str, number: str, many: int, reason: str, store: Path | None, by: str) -> int:
+    """Send back."""
+
+    def work(record: Record, at: At) -> None:
+        kept = stockroom.send_back(record, order, number, many, reason, at)
+        print(f"{kept.number}: {kept.count} left")
+
+    return _on(store, by, work)
+
+
+def advice(lead: float, varies: float, service: float, store: Path | None) -> int:
+    """What to order again."""
+
+    def work(record: Record, at: At) -> None:
+        if not (0 < service < 1 and lead >= 0 and varies >= 0):
+            raise Refused("--service lies between 0 and 1, --lead and --varies are 0 or more")
+        found = stockroom.advice(record, at.now.date(), lead, varies, service)
+        for one in found:
+            print(one.sentence)
+        if not found:
+            print("Nothing to order again by the demand that was counted.")
+
+    return _on(store, "", work)
+
+
+def last(number: str, months: float, too_few: float, too_many: float, store: Path | None) -> int:
+    """The last buy."""
+
+    def work(record: Record, at: At) -> None:
+        found = stockroom.buy_last(record, number, at.now.date(), months, too_few, too_many)
+        print(f"have {found.count} for the {months:g} months: {too_few:g} lost for each missing, "
+              f"{too_many:g} for each left, so they should suffice in {100 * found.ratio:.0f} of "
+              f"100 cases; expected loss {found.cost:.2f}")  # fmt: skip
+
+    return _on(store, "", work)
+
+
+def _named(job: Job) -> str:
+    opened = job.opened
+    words = job.decision.words if job.decision else ""
+    return f"{job.name} {opened.model if opened else ''} ({words})"
+
+
+def _want(record: Record, line: str, currency: str) -> Want:
+    number, *rest = [field.strip() for field in line.split(";")]
+    if not 1 <= len(rest) <= 3 or not rest[0].isdecimal():
+        raise Refused(f"{line!r} is no line; write it like: BW-210; 2; 42.00; 26-0004")
+    price = read_amount(rest[1], currency).amount if len(rest) > 1 and rest[1] else Decimal(0)
+    jobs = (record.log.find(rest[2]),) if len(rest) > 2 and rest[2] else ()
+    return Want(number, int(rest[0][:9]), price, jobs)
+
+
+def _counted(text: str) -> tuple[str, int]:
+    number, _, many = text.partition(";")
+    if not many.strip().isdecimal():
+        raise Refused(f"{text!r}: write it like: BW-210; 1")
+    return number.strip(), int(many.strip()[:9])
+
+
+def _on(store: Path | None, by: str, work: Callable[[Record, At], None]) -> int:
+    def on_record() -> None:
+        with Record.open(store_path(store)) as record:
+            work(record, At(moment(), by or "somebody"))
+
+    return said(on_record)

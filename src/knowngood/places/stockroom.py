@@ -1,0 +1,331 @@
+"""The shop's own parts: counted, kept for a job, ordered, received, used, ordered again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any, Final
+from uuid import uuid4
+
+from knowngood.job import stockroom as sr
+from knowngood.job.events import Event
+from knowngood.job.job import Job
+from knowngood.job.shelf import PartArrived
+from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
+from knowngood.places.gather import load_job
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.money import Money, nothing
+from knowngood.shop.stock import LastBuy, Reorder, demand_of, last_buy, reorder_point
+from knowngood.shop.supersession import same_number
+
+SERVICE: Final = 0.95
+MONTHS: Final = 12
+MOST: Final = 100_000  # of one number
+LEAST_USED: Final = 2  # below that a demand is no demand
+
+
+@dataclass(frozen=True, slots=True)
+class Want:
+    """A line of an order. `jobs`: ids of the jobs that wait for it."""
+
+    number: str
+    count: int
+    price: Decimal = Decimal(0)
+    jobs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Basket:
+    """What is wanted of one supplier. `short` of the supplier's minimum, zero when reached."""
+
+    supplier: str
+    wants: tuple[Want, ...]
+    total: Money
+    short: Money
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """`buy` now to reach the point; `months` the demand was counted over."""
+
+    kept: Kept
+    on_order: int
+    reorder: Reorder
+    buy: int
+    months: int
+
+    @property
+    def sentence(self) -> str:
+        """ "buy 3 of BW-210: 1 free and 0 on order, ..."."""
+        point = self.reorder
+        return (
+            f"buy {self.buy} of {self.kept.number}: {self.kept.free} free and {self.on_order} on "
+            f"order, {point.mean:.1f} are used while an order is under way, and {point.point} "
+            f"suffice in {100 * point.service:.0f} of 100 such times (counted over {self.months} "
+            "months)"
+        )
+
+
+def room_of(record: Record) -> Stockroom:
+    """The stockroom as it stands."""
+    return stockroom_of(record.log.events(STOCKROOM))
+
+
+def count(
+    record: Record, number: str, counted: int, at: At, words: str = "", bin: str = ""
+) -> Kept:
+    """What lies there now. Raises Refused below 0."""
+    key = _key(number)
+    if not 0 <= counted <= MOST:
+        raise Refused(f"{counted} of {number}; count 0 to {MOST}")
+    _write(record, sr.StockCounted(key, number.strip(), float(counted), words, bin), at)
+    return room_of(record).kept[key]
+
+
+def use(record: Record, number: str, many: int, at: At, job_id: str = "") -> Kept:
+    """Take parts off the shelf. More than lie there is refused; so is what waits for other jobs."""
+    kept = _kept(record, number)
+    _positive(many)
+    if many > kept.count:
+        raise Refused(f"{many} of {kept.number} used, but {kept.count} lie there: count them first")
+    others = sum(n for job, n in kept.reserved.items() if job != job_id)
+    if many > kept.count - others:
+        raise Refused(
+            f"{many} of {kept.number} used, but {others} of {kept.count} wait for other jobs; set "
+            "them free first"
+        )
+    if job_id:
+        load_job(record, job_id)
+    _write(record, sr.StockUsed(uuid4().hex, kept.key, float(many), job_id), at)
+    return room_of(record).kept[kept.key]
+
+
+def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept:
+    """Keep parts for a job; 0 sets them free. More than is free is refused."""
+    kept, job = _kept(record, number), load_job(record, job_id)
+    if many < 0:
+        raise Refused(f"{many} kept for job {job.name}; give 0 or more")
+    room = kept.free + kept.reserved.get(job_id, 0)
+    if many > room:
+        raise Refused(f"{many} of {kept.number} for job {job.name}, but only {room} are free")
+    _write(record, sr.StockReserved(kept.key, job_id, float(many)), at)
+    return room_of(record).kept[kept.key]
+
+
+def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple[Basket, ...]:
+    """Parts that jobs are decided on and that nobody ordered or has, by supplier (the maker).
+
+    `minimum`: the least order of a supplier.
+    """
+    room, found = room_of(record), dict[str, list[Want]]()
+    under_way = {job for o in room.orders.values() for line in o.lines if o.open.get(line["key"])
+                 for job in line.get("jobs", ())}  # fmt: skip
+    for summary in record.log.waiting(limit=5000):
+        job = load_job(record, summary.job)
+        if not _waits_for_part(job) or job.id in under_way:
+            continue
+        assert job.decision is not None and job.opened is not None
+        if any(job.id in kept.reserved for kept in room.kept.values()):
+            continue
+        supplier = job.opened.maker or "supplier not known"
+        priced = record.log.prices.find(job.decision.number, supplier)
+        number = priced[0].number if priced else job.decision.number
+        price = priced[0].price if priced else Decimal(0)
+        found.setdefault(supplier, []).append(Want(number, 1, price, (job.id,)))
+    return tuple(_basket(s, wants, minimum, currency) for s, wants in sorted(found.items()))
+
+
+def _waits_for_part(job: Job) -> bool:
+    if job.closed is not None or job.decision is None or not job.decision.number:
+        return False
+    return job.decision.part not in job.shelf.orders
+
+
+def _basket(
+    supplier: str, wants: Sequence[Want], minimum: Mapping[str, Money], currency: str
+) -> Basket:
+    total = sum((Money(w.price * w.count, currency) for w in wants), nothing(currency))
+    least = minimum.get(supplier, nothing(currency))
+    short = least - total if total < least else nothing(currency)
+    return Basket(supplier, tuple(wants), total, short)
+
+
+def place_order(
+    record: Record, order: str, supplier: str, wants: Sequence[Want], at: At,
+    currency: str = "", freight: str = "0", expected: str = "",
+) -> Placed:  # fmt: skip
+    """Write an order down. `order` is the shop's or the supplier's number, given once."""
+    if not order.strip() or not supplier.strip() or not wants:
+        raise Refused("an order needs its number, its supplier and at least one line")
+    if order in room_of(record).orders:
+        raise Refused(f"order {order} is there already; give it another number")
+    if expected:
+        _day(expected)
+    lines = []
+    for want in wants:
+        _positive(want.count)
+        lines.append({
+            "key": _key(want.number), "number": want.number.strip(), "count": want.count,
+            "price": str(want.price), "jobs": list(want.jobs),
+        })  # fmt: skip
+    event = sr.OrderPlaced(order, supplier, {"lines": lines}, currency, freight, expected)
+    _write(record, event, at)
+    return room_of(record).orders[order]
+
+
+def receive(
+    record: Record, order: str, came: Mapping[str, int] | None, at: At, entry: str = ""
+) -> tuple[Job, ...]:
+    """What came of an order (None: all that is open), and the jobs that can go on now.
+
+    An order received twice is refused; so is more than was ordered.
+    """
+    placed = _order(record, order)
+    if not placed.open:
+        raise Refused(f"all of order {order} has come already; nothing was changed")
+    parts = dict(placed.open) if came is None else {_key(n): c for n, c in came.items()}
+    for key, many in parts.items():
+        _positive(many)
+        if many > placed.open.get(key, 0):
+            raise Refused(
+                f"{many} of {key} came, but {placed.open.get(key, 0)} are open on order {order}; "
+                "count what is over as stock"
+            )
+    lines = {"lines": [{"key": key, "count": many} for key, many in parts.items()]}
+    before = room_of(record)
+    _write(record, sr.OrderReceived(entry or uuid4().hex, order, lines), at)
+    room = room_of(record)
+    ready = []
+    for key in parts:
+        kept = room.kept[key]
+        had = before.kept[key].reserved if key in before.kept else {}
+        for job_id in kept.reserved:
+            if job_id in had:
+                continue
+            job = load_job(record, job_id)
+            part = job.decision.part if job.decision else key
+            record.append(job_id, [PartArrived(part, kept.words or kept.number, kept.bin)], at)
+            ready.append(load_job(record, job_id))
+    return tuple(ready)
+
+
+def send_back(
+    record: Record, order: str, number: str, many: int, reason: str, at: At
+) -> Kept:
+    """A wrong part goes back to its supplier; it needs its reason."""
+    _order(record, order)
+    kept = _kept(record, number)
+    _positive(many)
+    if not reason.strip():
+        raise Refused("a part that goes back needs its reason, as the supplier will ask")
+    if many > kept.count:
+        raise Refused(f"{many} of {kept.number} sent back, but {kept.count} lie there")
+    _write(record, sr.PartSentBack(uuid4().hex, order, kept.key, float(many), reason.strip()), at)
+    return room_of(record).kept[kept.key]
+
+
+def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
+    """Withdraw a use, a receipt, a return or an order. Refused where counts would fall below 0."""
+    room = room_of(record)
+    if entry not in room.entries:
+        raise Refused(f"the stockroom has no entry {entry!r} to take back")
+    withdrawn = sr.StockWithdrawn(entry, reason)
+    placed = room.orders.get(entry)
+    ordered = sum(int(line["count"]) for line in placed.lines) if placed else 0
+    if placed is not None and sum(placed.open.values()) < ordered:
+        raise Refused(f"parts of order {entry} have come; take their receipt back first")
+    events = [e for e in record.log.events(STOCKROOM) if entry_of(e.event) != entry]
+    short = [k.number for k in stockroom_of(events).kept.values() if k.count < 0]
+    if short:
+        raise Refused(f"without it fewer than 0 of {', '.join(short)} would lie there")
+    _write(record, withdrawn, at)
+    return room_of(record)
+
+
+def advice(
+    record: Record, today: date, lead_months: float, lead_varies: float = 0.0,
+    service: float = SERVICE, months: int = MONTHS,
+) -> tuple[Advice, ...]:  # fmt: skip
+    """Numbers to order again, by the demand of the last months. Lead times in months."""
+    room = room_of(record)
+    found = []
+    for key, kept in sorted(room.kept.items()):
+        counts = used_by_month(room, key, today, months)
+        if sum(counts) < LEAST_USED:
+            continue
+        during = demand_of(counts).over(lead_months, lead_varies)
+        point = reorder_point(during, service)
+        on_order = sum(o.open.get(key, 0) for o in room.orders.values())
+        buy = point.point - kept.free - on_order
+        if buy > 0:
+            found.append(Advice(kept, on_order, point, buy, len(counts)))
+    return tuple(found)
+
+
+def buy_last(
+    record: Record, number: str, today: date, months_left: float, too_few: float, too_many: float
+) -> LastBuy:
+    """How many to buy when a number will not be made any more."""
+    kept = _kept(record, number)
+    counts = used_by_month(room_of(record), kept.key, today, MONTHS)
+    if sum(counts) < LEAST_USED:
+        said = f"{kept.number} was used {sum(counts)} times in {MONTHS} months"
+        raise Refused(f"{said}: too few to say")
+    try:
+        return last_buy(demand_of(counts).over(months_left), too_few, too_many)
+    except ValueError as error:
+        raise Refused(str(error)) from error
+
+
+def used_by_month(room: Stockroom, key: str, today: date, months: int) -> tuple[int, ...]:
+    """Parts used in each of the last whole months, the latest first."""
+    now = today.year * 12 + today.month - 1
+    counts = [0] * months
+    for one in room.used:
+        day = date.fromisoformat(one.day)
+        ago = now - (day.year * 12 + day.month - 1) - 1
+        if one.key == key and 0 <= ago < months:
+            counts[ago] += one.count
+    return tuple(counts)
+
+
+def _write(record: Record, event: Event, at: At) -> None:
+    record.append(STOCKROOM, [event], at)
+
+
+def _key(number: str) -> str:
+    key = same_number(number)
+    if not key:
+        raise Refused(f"{number!r} is no part number")
+    return key
+
+
+def _kept(record: Record, number: str) -> Kept:
+    kept: dict[str, Any] = dict(room_of(record).kept)
+    key = _key(number)
+    if key not in kept:
+        known = ", ".join(k.number for k in list(kept.values())[:8]) or "nothing yet"
+        raise Refused(f"there is no {number} in the stockroom; there are: {known}")
+    found: Kept = kept[key]
+    return found
+
+
+def _order(record: Record, order: str) -> Placed:
+    orders = room_of(record).orders
+    if order not in orders:
+        raise Refused(f"there is no order {order!r}; there are: {', '.join(orders) or 'none'}")
+    return orders[order]
+
+
+def _positive(many: int) -> None:
+    if not 0 < many <= MOST:
+        raise Refused(f"a count of {many}; give 1 to {MOST}")
+
+
+def _day(text: str) -> None:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        raise Refused(f"the day is {text[:40]!r}; write it like 2026-05-04") from None

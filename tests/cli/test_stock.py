@@ -1,0 +1,75 @@
+"""``knowngood stock`` as typed: wanted, ordered, come, used, ordered again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from knowngood.cli import main
+from knowngood.places import decision
+from knowngood.places.bench import CheckIn, open_job, take_reading
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
+from tests.places.conftest import SMALL, at
+
+
+@pytest.fixture(name="store")
+def _store(tmp_path: Path) -> list[str]:
+    with Record.open(tmp_path / "shop.db") as record:
+        check_in = CheckIn(
+            find_machine(str(SMALL)), "dead", "it is dead", find_meter("generic-6000"),
+            serial="5120", model="BT-5", number="26-0001",
+        )  # fmt: skip
+        open_job(record, check_in, at(), "j")
+        take_reading(record, "j", "pack_rest", "57.9 V", at(3))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
+        decision.decide(record, "j", at(10))
+    return ["--store", str(tmp_path / "shop.db")]
+
+
+def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    def typed(*words: str) -> str:
+        code = main(["stock", *words, *store])
+        out, err = capsys.readouterr()
+        assert code == (2 if err else 0)
+        return out or err
+
+    assert "wanted of Brackwater: BW-210" in typed("show")
+    order = ("order", "PO-1", "--supplier", "Brackwater", "--currency", "USD")
+    assert "an order needs" in typed(*order)
+    said = typed(*order, "--wanted", "--line", "BW-100; 1; 189,00", "--expected", "2026-03-09")
+    assert said == "order PO-1 at Brackwater: 1 BW-100, 1 BW-210\n"
+    assert "order PO-1 (Brackwater): open 1 BW100, 1 BW210, expected 2026-03-09" in typed("show")
+    said = typed("came", "PO-1", "--part", "BW-210; 1")
+    assert "still open: 1 BW100" in said
+    assert "can go on now: 26-0001 BT-5 (Start box)" in said
+    assert "wait for other jobs" in typed("use", "BW-210", "1")
+    assert typed("use", "BW-210", "1", "--job", "26-0001") == "BW-210: 0 left\n"
+    assert typed("came", "PO-1") == "order PO-1 is complete\n"
+    assert "has come already" in typed("came", "PO-1")
+    assert typed("keep", "BW-100", "1", "--job", "26-0001") == "BW-100: 0 of 1 free\n"
+    assert typed("back", "PO-1", "BW-100", "1", "--reason", "wrong one") == "BW-100: 0 left\n"
+    assert "Nothing to order again" in typed("advice")
+    assert typed("count", "BW-100", "4", "--bin", "A1", "--words", "Pack") == "BW-100: 4\n"
+    assert "BW-100  Pack  4, 1 for jobs  A1" in typed("show")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("order", "P", "--supplier", "B", "--line", "BW-210"), "is no line"),
+        (("order", "P", "--supplier", "B", "--line", "BW-210; 1", "--expected", "soon"), "the day"),
+        (("came", "P"), "no order 'P'"),
+        (("use", "BW-210", "1"), "nothing yet"),
+        (("count", "--", "-", "3"), "is no part number"),
+        (("advice", "--service", "1.5"), "between 0 and 1"),
+        (("last", "BW-210", "--months", "12", "--too-few", "1", "--too-many", "1"), "no BW-210"),
+    ],
+)
+def test_bad_input(
+    store: list[str], capsys: pytest.CaptureFixture[str], words: tuple[str, ...], said: str
+) -> None:
+    command, *rest = words
+    assert main(["stock", command, *store, *rest]) == 2
+    assert said in capsys.readouterr().err

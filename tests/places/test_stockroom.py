@@ -1,0 +1,159 @@
+"""The stockroom: counts that stay true, orders that come once, and what a job can go on with."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.places import decision, stockroom
+from knowngood.places.gather import View, load_job
+from knowngood.places.parts import take_list, try_list
+from knowngood.places.record import Record, Refused
+from knowngood.places.stockroom import Want
+from knowngood.shop.money import Money
+from knowngood.shop.stock import demand_of, reorder_point
+from tests.places.conftest import at
+from tests.places.test_decision import proven
+from tests.shop.test_pricelist import LIST
+
+TODAY = date(2026, 3, 1)
+
+
+def usd(text: str) -> Money:
+    return Money(Decimal(text), "USD")
+
+
+def test_counts_uses_and_what_waits_for_a_job(record: Record, dead: View) -> None:
+    stockroom.count(record, "BW-210", 3, at(1), "Start box", "A2")
+    kept = stockroom.reserve(record, "bw210", 2, dead.job.id, at(2))
+    assert (kept.number, kept.count, kept.free, kept.bin) == ("BW-210", 3, 1, "A2")
+    with pytest.raises(Refused, match="2 of 3 wait for other jobs"):
+        stockroom.use(record, "BW-210", 2, at(3))
+    assert stockroom.use(record, "BW-210", 1, at(4)).free == 0
+    kept = stockroom.use(record, "BW-210", 1, at(5), dead.job.id)
+    assert (kept.count, dict(kept.reserved)) == (1, {dead.job.id: 1})
+    with pytest.raises(Refused, match="only 1 are free"):
+        stockroom.reserve(record, "BW-210", 2, dead.job.id, at(6))
+    assert stockroom.reserve(record, "BW-210", 0, dead.job.id, at(7)).free == 1
+
+
+def test_nothing_falls_below_zero(record: Record) -> None:
+    stockroom.count(record, "BW-210", 1, at(1))
+    with pytest.raises(Refused, match="but 1 lie there"):
+        stockroom.use(record, "BW-210", 2, at(2))
+    with pytest.raises(Refused, match="count 0 to"):
+        stockroom.count(record, "BW-210", -1, at(2))
+    with pytest.raises(Refused, match="a count of 0"):
+        stockroom.use(record, "BW-210", 0, at(2))
+    with pytest.raises(Refused, match="there is no BW-9 in the stockroom; there are: BW-210"):
+        stockroom.use(record, "BW-9", 1, at(2))
+    assert stockroom.room_of(record).kept["BW210"].count == 1
+
+
+def ordered(record: Record, dead: View) -> str:
+    proven(record, dead)
+    decision.decide(record, dead.job.id, at(10))
+    stockroom.place_order(
+        record, "PO-1", "Brackwater", [Want("BW-210", 2, Decimal(42), (dead.job.id,))], at(11),
+        "USD", "9.50", "2026-03-09",
+    )  # fmt: skip
+    return dead.job.id
+
+
+def test_a_receipt_says_which_jobs_can_go_on(record: Record, dead: View) -> None:
+    job = ordered(record, dead)
+    ready = stockroom.receive(record, "PO-1", {"BW-210": 1}, at(12))
+    assert [j.id for j in ready] == [job]
+    assert [o.part for o in load_job(record, job).shelf.here] == ["start_box"]
+    kept = stockroom.room_of(record).kept["BW210"]
+    assert (kept.count, kept.free, dict(kept.reserved)) == (1, 0, {job: 1})
+    assert stockroom.receive(record, "PO-1", None, at(13)) == ()
+    assert stockroom.room_of(record).kept["BW210"].free == 1
+
+
+def test_an_order_received_twice_changes_nothing(record: Record, dead: View) -> None:
+    ordered(record, dead)
+    with pytest.raises(Refused, match="3 of BW210 came, but 2 are open"):
+        stockroom.receive(record, "PO-1", {"BW-210": 3}, at(12))
+    stockroom.receive(record, "PO-1", None, at(12), entry="r1")
+    with pytest.raises(Refused, match="all of order PO-1 has come already"):
+        stockroom.receive(record, "PO-1", None, at(13))
+    assert stockroom.room_of(record).kept["BW210"].count == 2
+    with pytest.raises(Refused, match="order PO-1 is there already"):
+        stockroom.place_order(record, "PO-1", "Brackwater", [Want("1", 1)], at(14))
+    with pytest.raises(Refused, match="no order 'PO-2'; there are: PO-1"):
+        stockroom.receive(record, "PO-2", None, at(14))
+
+
+def test_what_was_entered_by_mistake_is_taken_back(record: Record, dead: View) -> None:
+    ordered(record, dead)
+    stockroom.receive(record, "PO-1", None, at(12), entry="r1")
+    stockroom.use(record, "BW-210", 1, at(13), dead.job.id)
+    with pytest.raises(Refused, match="fewer than 0 of BW-210 would lie there"):
+        stockroom.take_back(record, "r1", "wrong parcel", at(14))
+    used = next(e for e in stockroom.room_of(record).entries if e not in ("r1", "PO-1"))
+    room = stockroom.take_back(record, used, "not used after all", at(15))
+    assert room.kept["BW210"].count == 2
+    with pytest.raises(Refused, match="have come; take their receipt back first"):
+        stockroom.take_back(record, "PO-1", "wrong supplier", at(15))
+    room = stockroom.take_back(record, "r1", "wrong parcel", at(16))
+    assert (room.kept["BW210"].count, dict(room.orders["PO-1"].open)) == (0, {"BW210": 2})
+    with pytest.raises(Refused, match="no entry 'r1'"):
+        stockroom.take_back(record, "r1", "again", at(17))
+    assert not stockroom.take_back(record, "PO-1", "wrong supplier", at(18)).orders
+
+
+def test_a_wrong_part_goes_back_with_its_reason(record: Record, dead: View) -> None:
+    ordered(record, dead)
+    stockroom.receive(record, "PO-1", None, at(12))
+    with pytest.raises(Refused, match="needs its reason"):
+        stockroom.send_back(record, "PO-1", "BW-210", 1, " ", at(13))
+    assert stockroom.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(13)).count == 1
+    with pytest.raises(Refused, match="but 1 lie there"):
+        stockroom.send_back(record, "PO-1", "BW-210", 2, "wrong revision", at(14))
+
+
+def test_what_is_wanted_by_supplier_with_its_minimum(record: Record, dead: View) -> None:
+    trial = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
+    take_list(record, trial, LIST, at())
+    assert stockroom.wanted(record, {}, "USD") == ()
+    proven(record, dead)
+    decision.decide(record, dead.job.id, at(10))
+    (basket,) = stockroom.wanted(record, {"Brackwater": usd("100")}, "USD")
+    # BW-210 became BW-212, and that is what is wanted
+    assert basket.wants == (Want("BW-212", 1, Decimal("44.00"), (dead.job.id,)),)
+    assert (basket.total, basket.short) == (usd("44.00"), usd("56.00"))
+    stockroom.place_order(record, "PO-1", "Brackwater", basket.wants, at(11))
+    assert stockroom.wanted(record, {}, "USD") == ()
+
+
+def test_advice_shows_its_figures(record: Record) -> None:
+    stockroom.count(record, "BW-210", 30, at(0))
+    used = [1, 2, 0, 3, 1, 1, 0, 2, 1, 4, 0, 1]  # March 2025 to February 2026
+    for month, many in enumerate(used):
+        when = at(0).now.replace(year=2025 + (month + 2) // 12, month=(month + 2) % 12 + 1, day=9)
+        if many:
+            stockroom.use(record, "BW-210", many, replace(at(), now=when))
+    room = stockroom.room_of(record)
+    assert stockroom.used_by_month(room, "BW210", TODAY, 12) == tuple(reversed(used))
+    assert stockroom.advice(record, TODAY, 1.0) == ()  # 14 lie there
+    stockroom.count(record, "BW-210", 1, at(1))
+    (found,) = stockroom.advice(record, TODAY, 1.0)
+    expected = reorder_point(demand_of(used).over(1.0), 0.95)
+    assert (found.reorder, found.buy) == (expected, expected.point - 1)
+    assert found.sentence.startswith(f"buy {found.buy} of BW-210: 1 free and 0 on order, 1.3 are")
+    last = stockroom.buy_last(record, "BW-210", TODAY, 24, too_few=40, too_many=20)
+    assert last.ratio == pytest.approx(2 / 3)
+    assert last.count == reorder_point(demand_of(used).over(24), 2 / 3).point
+    with pytest.raises(Refused, match="too_few is 0"):
+        stockroom.buy_last(record, "BW-210", TODAY, 24, 0, 20)
+
+
+def test_too_little_use_gives_no_advice(record: Record) -> None:
+    stockroom.count(record, "BW-210", 1, at(0))
+    assert stockroom.advice(record, TODAY, 1.0) == ()
+    with pytest.raises(Refused, match="too few to say"):
+        stockroom.buy_last(record, "BW-210", TODAY, 24, 1, 1)
