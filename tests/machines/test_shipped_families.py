@@ -24,7 +24,7 @@ from tests.machines.test_mower import typical
 
 METER = load_shipped_meter("generic-6000")
 BRUSHLESS = ["chainsaw-56v", "string-trimmer-40v", "blower-56v"]
-FAMILIES = [*BRUSHLESS, "mower-4stroke"]
+FAMILIES = [*BRUSHLESS, "mower-4stroke", "trimmer-2stroke"]
 SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of the first complaint
     "chainsaw-56v": [
         ({"brake_switch", "brake_set"}, 25), ({"pack", "charger", "terminal_block"}, 25),
@@ -41,6 +41,11 @@ SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of the first com
         ({"pack", "charger", "terminal_block"}, 30), ({"trigger_switch"}, 20),
         ({"upper_harness", "lower_harness", "coupler"}, 15), ({"controller", "fuse"}, 15),
         ({"motor"}, 10), ({"head_clearing", "line_head", "line"}, 10),
+    ],
+    "trimmer-2stroke": [
+        ({"carb_kit", "carburettor", "fuel_lines", "primer", "air_filter"}, 55),
+        ({"exhaust_cleaning"}, 10), ({"spark_plug", "coil"}, 10), ({"cylinder_kit"}, 10),
+        ({"insulator", "crank_seals"}, 7), ({"stop_switch"}, 3),
     ],
     "blower-56v": [
         ({"pack", "charger", "terminal_block"}, 35), ({"controller", "fuse"}, 25),
