@@ -187,6 +187,7 @@ COUNTER: list[ev.Event] = [
         unsafe_asked=True,
         words="the green one",
     ),
+    ev.MachineNamed("brackwater-bt20", "8" * 64, "weak"),
     counter.ContactNoted("555 0143"),
     counter.AccessoriesNoted(("charger",)),
     counter.PackTaken("p1", "BP40-1187", "5 Ah"),
@@ -197,7 +198,7 @@ COUNTER: list[ev.Event] = [
     counter.ComebackWithdrawn("another machine"),
     counter.ComebackLinked("0" * 32, "25-0412", "new switch"),
     counter.PaymentNoted("not paid", "pays on Friday"),
-    counter.HoldOverridden(("Guard closes by itself: blank",), "Ida", "sold for parts"),
+    counter.HoldOverridden(("guard",), "Ida", "sold for parts", ("Guard closes by itself",)),
     counter.HandedBack("R. Okafor", "e" * 64, ("charger",), ("p1",), ("pack BP40-0031",)),
     counter.HandBackWithdrawn("came back for the charger"),
     ShopNoted(

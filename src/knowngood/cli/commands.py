@@ -289,13 +289,13 @@ def _order(session: Session, rest: str) -> None:
 
 
 def _claim(session: Session, rest: str) -> None:
-    from knowngood.documents.parties import Shop
     from knowngood.documents.pdf import write_claim
+    from knowngood.places.premises import letterhead
 
     job, files = session.opened.job, session.record.files
     out = session.folder / (rest or f"claim-{job.name}.pdf")
     pictures = {p.digest: files.path_of(p.digest) for p in job.pictures if files.has(p.digest)}
-    shop = session.shop or Shop("Shop name not given")
+    shop = session.shop or letterhead(session.record)
     try:
         written = write_claim(
             job, session.opened.machine, shop, pictures, out, session.now(), given=session.given

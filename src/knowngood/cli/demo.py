@@ -9,7 +9,7 @@ import argparse
 import shutil
 import time
 from collections.abc import Sequence
-from datetime import timedelta, timezone
+from datetime import datetime, timedelta, timezone
 from importlib import resources
 from pathlib import Path
 
@@ -19,9 +19,11 @@ from knowngood.demo.pictures import draw_meter, draw_plate
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.documents.parties import Given, Shop
 from knowngood.isolate.prices import Prices
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.library import find_machine, find_meter, make_setup
 from knowngood.places.plan import plan_lines, plan_tree
-from knowngood.places.record import Record
+from knowngood.places.premises import note_shop
+from knowngood.places.record import At, Record
 from knowngood.store.export import write_export
 
 MACHINE, METER = "mower-battery-56v", "generic-6000"
@@ -35,6 +37,11 @@ SHOP = Shop(
     currency="USD",
     keep_days=60,
 )
+SHEET = ShopNoted(
+    SHOP.name, "\n".join(SHOP.address), SHOP.phone, 90.0, "USD",
+    "Looking at it costs 45 USD, credited when we mend it.",
+    "Kept free of charge for 30 days after we call.", 60.0, "", ("Ana Reyes", "Ida", "Sam"),
+)  # fmt: skip
 JOBS = (
     (
         "dead", "BM-561", "2304A01175", "Mrs. Okafor",
@@ -65,6 +72,7 @@ def run(argv: Sequence[str]) -> int:
     started = time.monotonic()
     _draw(out)
     with Record.open(out / "shop.db") as record:
+        note_shop(record, SHEET, At(datetime.now(ZONE), "Ana Reyes"))
         for name, model, serial, customer, given in JOBS:
             start = Start(
                 find_machine(MACHINE), "", find_meter(METER), Prices(), customer, "Brackwater",

@@ -31,6 +31,7 @@ def serve(
         port = taken.getsockname()[1]
         address = f"http://{_reached_at(host)}:{port}"
         _announce(store, address)
+        os.environ["KNOWNGOOD_ADDRESS"] = address
         if open_browser:
             import webbrowser
 

@@ -128,7 +128,10 @@ def _cautions(job: Job) -> list[Block]:
         )
     said += [sentence(f"{look.what}: {look.why} ({day_of(look.at)})") for look in job.look_at_this]
     failed = [check.words or check.check for check in job.release if check.result == "fail"]
-    if failed:
+    for event, at in job.counter.overrides:
+        held = "; ".join(event.words or event.checks)
+        said.append(f"Let go although held ({held}) by {event.by}, {day_of(at)}: {event.reason}")
+    if failed and not job.counter.handed:
         said.append(f"Held, not handed back: {listed(failed)} failed.")
     if not said:
         return []

@@ -118,6 +118,39 @@ def render(
             return _compile(folder / "paper.typ", folder, now, fonts, None)
 
 
+def render_template(
+    template: str, data: Mapping[str, Any], files: Mapping[str, str], now: datetime
+) -> bytes:
+    """A small paper of its own template (a file of this room) as PDF; `files`: name to text."""
+    lines = frozenset(sign for sign in unusual(as_lines(t) for t in _all_texts(data))
+                      if not never_drawn(sign))  # fmt: skip
+    without = frozenset(_not_in_fonts(tuple(sorted(lines)), None))
+    plain = each_text(dict(data), lambda text: printable(text, without))
+    with tempfile.TemporaryDirectory(prefix="paper-") as name:
+        folder = Path(name)
+        for file, text in files.items():
+            (folder / file).write_text(text, encoding="utf-8")
+        plain["fonts"] = list(_FONTS)
+        (folder / "data.json").write_text(json.dumps(plain), encoding="utf-8")
+        source = resources.files("knowngood.documents").joinpath(template)
+        (folder / template).write_text(source.read_text(encoding="utf-8"), encoding="utf-8")
+        try:
+            return _compile(folder / template, folder, now, None, _ARCHIVAL)
+        except typst.TypstError:
+            return _compile(folder / template, folder, now, None, None)
+
+
+def _all_texts(data: object) -> Iterator[str]:
+    if isinstance(data, str):
+        yield data
+    elif isinstance(data, Mapping):
+        for one in data.values():
+            yield from _all_texts(one)
+    elif isinstance(data, list | tuple):
+        for one in data:
+            yield from _all_texts(one)
+
+
 def _compile(
     source: Path, root: Path, now: datetime, fonts: Path | None, standards: list[Any] | None
 ) -> bytes:

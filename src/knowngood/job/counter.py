@@ -91,12 +91,14 @@ class PaymentNoted:
 class HoldOverridden:
     """The machine leaves although these release checks failed or are blank.
 
-    `checks` in words; `by` takes it on, for `reason`. It prints on the papers.
+    `checks`: their ids, `words` the same for people; `by` takes it on, for `reason`. It prints on
+    the papers.
     """
 
     checks: Words
     by: str
     reason: str
+    words: Words = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,7 +252,9 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     ComebackLinked: lambda e: _with(f"was here before as {e.number or e.job[:8]}", e.words),
     ComebackWithdrawn: lambda e: _with("not the machine that was here before", e.reason),
     PaymentNoted: lambda e: _with(e.paid, e.words),
-    HoldOverridden: lambda e: f"hold overridden by {e.by}: {e.reason} ({'; '.join(e.checks)})",
+    HoldOverridden: lambda e: _with(
+        f"hold overridden by {e.by}: {e.reason}", "; ".join(e.words or e.checks)
+    ),
     HandedBack: lambda e: f"handed back to {e.to or 'the customer, signed'}",
     HandBackWithdrawn: lambda e: _with("not handed back after all", e.reason),
 }

@@ -95,6 +95,16 @@ class Draft:
     def machine_adopted(self, event: ev.MachineAdopted, at: Stamp) -> None:
         self.machine_digest = event.digest
 
+    def machine_named(self, event: ev.MachineNamed, at: Stamp) -> None:
+        self.machine_digest = event.digest
+        if self.opened is not None:
+            self.opened = replace(
+                self.opened,
+                machine_id=event.machine_id,
+                machine_digest=event.digest,
+                complaint=event.complaint,
+            )
+
     def reading_taken(self, event: ev.ReadingTaken, at: Stamp) -> None:
         if event.reading_id in self.readings:
             self.notes.append(Note(f"reading {event.text!r} under an id already used", at))
@@ -226,6 +236,7 @@ BENCH: Mapping[type[Event], Callable[[Draft, Any, Stamp], None]] = {
     ev.DetailsNoted: Draft.details_noted,
     ev.MeterChosen: Draft.meter_chosen,
     ev.MachineAdopted: Draft.machine_adopted,
+    ev.MachineNamed: Draft.machine_named,
     ev.ReadingTaken: Draft.reading_taken,
     ev.ReadingJudged: Draft.reading_judged,
     ev.ReadingWithdrawn: Draft.reading_withdrawn,

@@ -82,6 +82,15 @@ class MachineAdopted:
 
 
 @dataclass(frozen=True, slots=True)
+class MachineNamed:
+    """Which machine file it is and which of its complaints comes closest, said after check-in."""
+
+    machine_id: str
+    digest: str
+    complaint: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingTaken:
     """What was read. `reading` is `Reading.to_dict()`; `question` what the person was asked.
 
@@ -291,6 +300,7 @@ Event = (
     | DetailsNoted
     | MeterChosen
     | MachineAdopted
+    | MachineNamed
     | ReadingTaken
     | ReadingJudged
     | ReadingWithdrawn

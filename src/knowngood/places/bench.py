@@ -12,11 +12,10 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from knowngood.diagnosis.steps import opening_order
 from knowngood.diagnosis.views import Judged
-from knowngood.isolate.prices import Prices
 from knowngood.job import events as ev
 from knowngood.job.events import Envelope, Event, Grade
 from knowngood.job.job import Job, replay
@@ -26,35 +25,16 @@ from knowngood.measure.reading import Reading
 from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
 from knowngood.places.library import (
     Known,
-    find_complaint,
     find_test,
-    make_setup,
-    prices_text,
 )
 from knowngood.places.minutes import minutes_by_clock
+from knowngood.places.opening import CheckIn as CheckIn
+from knowngood.places.opening import open_job as open_job
 from knowngood.places.points import setup_with
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.taking import read_for
-from knowngood.store.log import new_job_id
 
 OTHER_DOUBT = 0.5
-
-
-@dataclass(frozen=True, slots=True)
-class CheckIn:
-    """A machine that came in. ``complaint``: id of the machine's file; ``words``: verbatim."""
-
-    machine: Known[Machine]
-    complaint: str
-    words: str = ""
-    meter: Known[MeterSheet] | None = None
-    prices: Prices = field(default_factory=Prices)
-    customer: str = ""
-    maker: str = ""
-    model: str = ""
-    serial: str = ""
-    promised: str = ""
-    number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,36 +57,6 @@ class Said:
     text: str
     remark: str = ""
     grade: Grade | None = None
-
-
-def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
-    """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
-    machine = check_in.machine.it
-    meter = check_in.meter
-    find_complaint(machine, check_in.complaint)
-    make_setup(machine, check_in.complaint, meter.it if meter else None, check_in.prices)
-    job_id = job_id or new_job_id()
-    opened = ev.JobOpened(
-        number=check_in.number or record.log.new_job_number(f"{at.now:%y}-"),
-        machine_id=machine.id,
-        machine_digest=record.files.keep_text(check_in.machine.text),
-        complaint=check_in.complaint,
-        customer_words=check_in.words,
-        customer=check_in.customer,
-        maker=check_in.maker or (machine.makers[0] if len(machine.makers) == 1 else ""),
-        model=check_in.model or (machine.models[0] if len(machine.models) == 1 else ""),
-        serial=check_in.serial,
-        meter=meter.it.name if meter else "",
-        meter_digest=record.files.keep_text(meter.text) if meter else "",
-        prices_digest=record.files.keep_text(prices_text(check_in.prices)),
-        rates={
-            "bench_rate": check_in.prices.bench_rate,
-            "currency": check_in.prices.currency,
-        },
-        promised=check_in.promised,
-    )
-    record.append(job_id, [opened], at)
-    return look(record, job_id)
 
 
 def take_reading(

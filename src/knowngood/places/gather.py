@@ -9,6 +9,7 @@ from knowngood.diagnosis.evidence import Acceptance, Evidence
 from knowngood.diagnosis.views import Assessment, Judged, StepView
 from knowngood.isolate.belief import Item
 from knowngood.job.job import Job, replay
+from knowngood.job.shop_sheet import SHOP
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
@@ -55,7 +56,7 @@ class View:
 
 def load_job(record: Record, job_id: str) -> Job:
     """The job as it stands. Raises Refused when there is none."""
-    events = record.log.events(job_id)
+    events = record.log.events(job_id) if job_id != SHOP else []
     if not events:
         raise Refused(f"there is no job {job_id!r} in the record at {record.log.place}")
     return replay(events)
@@ -91,6 +92,11 @@ def setup_of(record: Record, job: Job) -> Setup:
     """Machine, complaint, meter and prices as the job has pinned them."""
     if job.opened is None:
         raise Refused(f"job {job.name} has no check-in in this record; import it whole")
+    if not job.machine_digest:
+        raise Refused(
+            f"job {job.name} has no machine file yet: choose one on its counter sheet, "
+            f"/job/{job.id}/sheet"
+        )
     return setup_for(
         record, job.machine_digest, job.opened.complaint, job.meter_digest, job.opened.prices_digest
     )

@@ -151,6 +151,12 @@ class Log:
         with self._database.reading() as read:
             return read_events(read, "seq > ? ORDER BY seq", (after,))
 
+    def of_kinds(self, kinds: Sequence[str], after: int = 0) -> list[Envelope]:
+        """The events of these kinds after a seq, of all jobs, in order."""
+        marks = ", ".join("?" for _ in kinds)
+        with self._database.reading() as read:
+            return read_events(read, f"seq > ? AND kind IN ({marks}) ORDER BY seq", (after, *kinds))
+
     def job(self, job: str) -> Job | None:
         """The job as it stands, or None if there is no such id."""
         events = self.events(job)

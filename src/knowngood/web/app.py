@@ -20,15 +20,16 @@ from knowngood import __version__
 from knowngood.places.record import PATIENCE, Record, Refused
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
-from knowngood.web import apart, bench, entries, home, papers, pictures, reference, shelf
+from knowngood.web import apart, bench, counter, entries, home, papers, pictures, reference, shelf
 from knowngood.web.here import FOLDER, STATIC, Here, Place, here_of
 from knowngood.web.trouble import note_fault
 
 SCREENS = (
-    home.router, bench.router, apart.router, shelf.router, entries.router, pictures.router,
-    papers.router,
+    home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
+    pictures.router, papers.router,
 )  # fmt: skip
 PLACES = (
+    Place("Counter", "/counter", "A machine comes in or is fetched"),
     Place("Bench", "/bench", "Find the fault: the machines that are being worked on"),
     Place("Shelf", "/shelf", "What waits, for what, and where it stands"),
 )

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from knowngood.places.gather import evidence_of, load_job, look, setup_of
 from knowngood.places.outlook import outlook
 from knowngood.places.plan import plan_tree, tree_json
+from knowngood.places.premises import people_of
 from knowngood.web.bench_view import bench_view, percent, test_face
 from knowngood.web.here import Refused, here_of
 
@@ -93,5 +94,5 @@ def job_why(request: Request, job: str, test: str) -> dict[str, Any]:
 
 @router.get("/api/people", summary="Who works here", tags=["jobs"])
 def people(request: Request) -> list[str]:
-    """Names that stand in the latest entries, to choose from with one tap."""
-    return list(here_of(request).record.log.people())
+    """The names of the shop's sheet and of the latest entries, to choose from with one tap."""
+    return list(people_of(here_of(request).record))

@@ -37,7 +37,7 @@ def bench_view(record: Record, job: View | str) -> Json:
     view = job if isinstance(job, View) else view_of(record, load_job(record, job))
     it, assessment, steps = view.job, view.assessment, _in_order(view)
     return {
-        "id": it.id, "name": it.name, "seq": it.last_seq, "state": it.state,
+        "id": it.id, "name": it.name, "number": it.number, "seq": it.last_seq, "state": it.state,
         "next_words": next_in_words(it),
         "closed": it.closed.outcome if it.closed else None,
         "head": _head(view),

@@ -13,11 +13,14 @@ from typing import Any, Literal
 from fastapi import APIRouter, Request
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from knowngood.job.job import replay
+from knowngood.job.shop_sheet import SHOP
 from knowngood.places.gather import View
 from knowngood.places.record import At, Refused
 from knowngood.store.codec import version_of
 from knowngood.store.problem import ResendConflict, StoreProblem
 from knowngood.web.bench_view import bench_view
+from knowngood.web.counter_view import small_view
 from knowngood.web.here import Here, here_of
 from knowngood.web.takers import TAKERS
 from knowngood.web.trouble import note_fault
@@ -94,8 +97,9 @@ def _shown(here: Here, job: str, view: View | None, seq: int) -> dict[str, Any] 
         if view is not None and view.job.last_seq == seq:
             return bench_view(here.record, view)
         return bench_view(here.record, job)
-    except (Refused, StoreProblem):
-        return None  # entries are stored; the page asks for the job and is told why
+    except (Refused, StoreProblem):  # entries are stored; only the bench cannot be shown
+        events = here.record.log.events(job)
+        return small_view(replay(events)) if events and job != SHOP else None
 
 
 def _take(here: Here, job: str, device: str, entry: EntryIn) -> tuple[Result, View | None]:

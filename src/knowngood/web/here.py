@@ -13,6 +13,8 @@ from fastapi import Request, Response
 from fastapi.templating import Jinja2Templates
 
 from knowngood import __version__
+from knowngood.job.shop_sheet import SHOP
+from knowngood.places.premises import in_shop_time
 from knowngood.places.record import Record, Refused
 
 FOLDER = Path(__file__).parent
@@ -43,8 +45,12 @@ class Here:
     record: Record
     templates: Jinja2Templates
     places: tuple[Place, ...]
-    now: Callable[[], datetime] = shop_time
+    clock: Callable[[], datetime] = shop_time
     bench: threading.RLock = field(default_factory=threading.RLock)
+
+    def now(self) -> datetime:
+        """Now, in the shop's zone."""
+        return in_shop_time(self.record, self.clock())
 
     def page(self, name: str, request: Request, status: int = 200, **values: Any) -> Response:
         """A page made from a template."""
@@ -54,7 +60,7 @@ class Here:
     def job_id(self, name: str) -> str:
         """The id of the job with this id or number. Raises Refused."""
         log = self.record.log
-        if log.last_seq(name):
+        if name != SHOP and log.last_seq(name):
             return name
         return log.find(name)
 

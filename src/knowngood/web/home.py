@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from knowngood.places.gather import load_job
 from knowngood.web.here import here_of
 
 MOST_JOBS = 100
@@ -29,8 +30,10 @@ def machines_at_work(request: Request) -> Response:
 @router.get("/job/{job}")
 def job_address(request: Request, job: str) -> Response:
     """The address on the tag: to the place where the job stands."""
-    id = here_of(request).job_id(job)
-    return RedirectResponse(f"/job/{id}/bench", 303)
+    here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    place = "bench" if it.machine_digest else "sheet"  # without a machine file there is no bench
+    return RedirectResponse(f"/job/{it.id}/{place}", 303)
 
 
 @router.get("/phone", response_class=HTMLResponse)

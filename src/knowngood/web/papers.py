@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import os
+import re
+from datetime import datetime
+from ipaddress import ip_address
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from knowngood.documents.claim import claim_document
-from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import render
+from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
+from knowngood.documents.wording import day
+from knowngood.job.job import Job
+from knowngood.places.counter import in_pieces, pack_words
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.premises import letterhead
 from knowngood.web.here import here_of
 
 router = APIRouter(include_in_schema=False)
@@ -23,6 +32,108 @@ def claim(request: Request, job: str) -> Response:
     machine = setup_of(record, it).machine
     files = {p.digest: record.files.path_of(p.digest) for p in it.pictures}
     now = here.now().replace(microsecond=0)
-    data = render(claim_document(it, machine, Shop("Shop name not given"), now), files, now)
-    named = {"Content-Disposition": f'inline; filename="claim-{it.name}.pdf"'}
+    data = render(claim_document(it, machine, letterhead(record), now), files, now)
+    return _pdf(data, f"claim-{it.name}")
+
+
+@router.get("/job/{job}/tag.pdf")
+def tag(request: Request, job: str, size: Size = "62") -> Response:
+    """The tag that hangs on the machine, on a 62 mm label or A6."""
+    here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    slip = Tag(
+        number=it.name,
+        address=f"{address_of(request)}/job/{it.id}",
+        machine=_machine(it),
+        customer=it.opened.customer if it.opened else "",
+        complaint=_words(it),
+        came=_came(it),
+        shop=letterhead(here.record).name,
+        in_pieces=in_pieces(it),
+        off=tuple(step.words or step.step for step in it.open_steps),
+        packs=tuple(pack_words(pack) for pack in it.counter.packs),
+        unsafe=bool(it.counter.unsafe_packs),
+    )
+    return _pdf(tag_pdf(slip, size, _now(here.now())), f"tag-{it.name}")
+
+
+@router.get("/job/{job}/claim-check.pdf")
+def claim_check(request: Request, job: str) -> Response:
+    """What the customer takes along; the receipt once it is handed back."""
+    here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    at_counter, handed = it.counter, it.counter.handed
+    rates = it.opened.rates if it.opened else {}
+    packs = {pack.pack: pack_words(pack) for pack in at_counter.packs}
+    slip = ClaimCheck(
+        number=it.name,
+        machine=_machine(it),
+        serial=it.opened.serial if it.opened else "",
+        customer=it.opened.customer if it.opened else "",
+        complaint=_words(it),
+        came=_came(it),
+        things=at_counter.accessories,
+        packs=tuple(packs.values()),
+        fee=at_counter.fee or str(rates.get("fee", "")),
+        storage=at_counter.storage or str(rates.get("storage", "")),
+        promised=it.opened.promised if it.opened else "",
+        unsafe=bool(at_counter.unsafe_packs),
+        handed=_handed(it),
+        back=(*handed.accessories, *(packs.get(p, p) for p in handed.packs)) if handed else (),
+        stays=handed.stays if handed else (),
+        paid=" ".join((at_counter.payment.paid, at_counter.payment.words)).strip()
+        if at_counter.payment else "",
+        overridden=tuple(
+            f"{'; '.join(event.words or event.checks)}. {event.by}: {event.reason}"
+            for event, _ in at_counter.overrides
+        ),
+    )  # fmt: skip
+    name = "receipt" if handed else "claim-check"
+    data = claim_check_pdf(slip, letterhead(here.record), _now(here.now()))
+    return _pdf(data, f"{name}-{it.name}")
+
+
+def address_of(request: Request) -> str:
+    """How a phone reaches this server: as this request did, or as it was announced."""
+    announced = os.environ.get("KNOWNGOOD_ADDRESS", "")
+    here = f"{request.url.scheme}://{request.url.netloc}"
+    return announced if announced and _is_this_computer(request.url.hostname or "") else here
+
+
+def _is_this_computer(name: str) -> bool:
+    try:
+        return ip_address(name).is_loopback
+    except ValueError:
+        return name == "localhost"
+
+
+def _handed(it: Job) -> str:
+    handed, at = it.counter.handed, it.counter.handed_at
+    if handed is None or at is None:
+        return ""
+    return f"{day(at.device_time)} to {handed.to or 'the customer, who signed'}"
+
+
+def _machine(it: Job) -> str:
+    if it.opened is None:
+        return it.counter.words
+    named = f"{it.opened.maker} {it.opened.model}".strip()
+    return named or it.counter.words or it.opened.machine_id
+
+
+def _words(it: Job) -> str:
+    return (it.opened.customer_words or it.opened.complaint) if it.opened else ""
+
+
+def _came(it: Job) -> str:
+    return day(it.opened_at.device_time) if it.opened_at else ""
+
+
+def _now(now: datetime) -> datetime:
+    return now.replace(microsecond=0)
+
+
+def _pdf(data: bytes, name: str) -> Response:
+    plain = re.sub(r"[^A-Za-z0-9._-]", "_", name)
+    named = {"Content-Disposition": f'inline; filename="{plain}.pdf"'}
     return Response(data, media_type="application/pdf", headers=named)

@@ -9,7 +9,8 @@ const LONGEST = 1600;
 const QUALITY = 0.82;
 
 // Asks for a picture. `about` and `caption` are kept with it.
-export async function take_picture({ job, about, caption, based_on, camera = true, done, failed }) {
+// `into(files)` takes the files where they are not to be kept on the job at once.
+export async function take_picture({ job, about, caption, based_on, camera = true, done, failed, into }) {
   await remember("camera", { job, about, caption, at: Date.now() });
   const input = h("input", { type: "file", accept: "image/*", class: "from-camera", hidden: true,
     capture: camera ? "environment" : null, multiple: !camera });
@@ -20,7 +21,8 @@ export async function take_picture({ job, about, caption, based_on, camera = tru
     const files = [...input.files];
     input.remove();
     try {
-      for (const file of files) await keep_picture(file, { job, about, caption, based_on });
+      if (into) await into(files);
+      else for (const file of files) await keep_picture(file, { job, about, caption, based_on });
       await forget("camera");
       done?.(files.length);
     } catch (error) {
@@ -50,7 +52,7 @@ export const keep_buffer = (picture, { job, about, caption, based_on }) =>
 
 // At most 1600 pixels a side, upright. What this phone cannot read goes as it is: the server says
 // what is wrong with it, and it stays in the queue.
-async function smaller(file) {
+export async function smaller(file) {
   try {
     const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
     const size = Math.min(1, LONGEST / Math.max(bitmap.width, bitmap.height));

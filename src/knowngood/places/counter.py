@@ -1,0 +1,276 @@
+"""The counter: a machine comes in, and goes out again. Gather, decide, write.
+
+Nothing that is missing stops a check-in: what is not known is asked where it matters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from knowngood.job import counter as ct
+from knowngood.job import events as ev
+from knowngood.job.events import Event
+from knowngood.job.job import Job
+from knowngood.machines.machine import Complaint, Machine
+from knowngood.measure.meter import shipped_meters
+from knowngood.places.catalogue import machine_named, machines
+from knowngood.places.complaints import closest, stems
+from knowngood.places.decision import ASKED_NOTHING
+from knowngood.places.gather import load_job
+from knowngood.places.known import Visit, visits_of_serial
+from knowngood.places.library import find_meter, machine_from
+from knowngood.places.opening import CheckIn, opening
+from knowngood.places.premises import prices_of, the_shop
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.release import Made, Override, Release, release_of
+
+MOST_PACKS = 30
+CONDITIONS = (
+    "always", "now and then", "when cold", "when hot", "after a while", "under load", "after rain",
+    "after it was dropped", "on slopes", "after storage",
+)  # fmt: skip
+TROUBLES = ("swollen", "hot", "leaking", "wet", "dropped")
+ACCESSORIES = ("charger", "key", "guard", "bag or box", "blade", "cable", "manual")
+NO_CHECKS = "no release checks are known: this machine has no file"
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What was said at the counter. Every field may be empty.
+
+    ``machine``: a machine of the catalogue; ``named``: the machine in the customer's words;
+    ``complaint`` and ``also``: ids of its file; ``told``: what the customer tried, ids of its file,
+    ``told_asked`` when that was asked at all; ``meter``: the one this phone reads with.
+    """
+
+    words: str = ""
+    customer: str = ""
+    contact: str = ""
+    machine: str = ""
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+    named: str = ""
+    complaint: str = ""
+    also: tuple[str, ...] = ()
+    conditions: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+    told_asked: bool = False
+    accessories: tuple[str, ...] = ()
+    packs: tuple[ct.PackTaken, ...] = ()
+    unsafe_asked: bool = False
+    meter: str = ""
+    promised: str = ""
+
+
+def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
+    """Open the job with all that was said, in one transaction. Raises Refused, StoreProblem."""
+    before_it = record.log.events(job_id)
+    if before_it:
+        if at.device and before_it[0].device == at.device:
+            return  # the page went away between keeping and knowing so; it is all there
+        raise Refused("this machine is checked in already; nothing was stored twice")
+    if len(sheet.packs) > MOST_PACKS:
+        raise Refused(f"{len(sheet.packs)} packs at once; at most {MOST_PACKS} are kept")
+    known = machine_named(record, sheet.machine) or machine_named(
+        record, named_in(f"{sheet.model} {sheet.named}", machines(record))
+    )
+    machine = known.it if known else None
+    complaint = _complaint(machine, sheet)
+    meter = find_meter(sheet.meter) if sheet.meter in shipped_meters() else None
+    opened = opening(
+        record,
+        CheckIn(
+            known, complaint, sheet.words, meter, prices_of(record), sheet.customer, sheet.maker,
+            sheet.model, sheet.serial, sheet.promised,
+        ),
+        at,
+    )  # fmt: skip
+    shop = the_shop(record)
+    events: list[Event] = [
+        opened,
+        ct.CheckedIn(
+            contact=sheet.contact,
+            conditions=sheet.conditions,
+            also=tuple(c for c in sheet.also if c != complaint),
+            accessories=sheet.accessories,
+            fee=shop.fee,
+            storage=shop.storage,
+            unsafe_asked=sheet.unsafe_asked or any(p.trouble for p in sheet.packs),
+            words=sheet.named or (sheet.machine if machine is None else ""),
+        ),
+        *sheet.packs,
+        *_told(machine, sheet),
+    ]
+    before = visits_of_serial(record, opened.serial, but=job_id)
+    if before:
+        events.append(_comeback(before[0]))
+    record.append(job_id, events, at)
+
+
+def _complaint(machine: Machine | None, sheet: Sheet) -> str:
+    """The complaint named, else the one that shares words with the customer's; "" for neither."""
+    if machine is None:
+        return ""
+    known = {c.id for c in machine.complaints}
+    for id in (sheet.complaint, *sheet.also):
+        if id in known:
+            return id
+    near = near_complaints(machine, sheet.words)
+    return near[0].id if near else ""
+
+
+def near_complaints(machine: Machine, words: str) -> tuple[Complaint, ...]:
+    """Listed complaints that share a telling word with the customer's, the closest first."""
+    said = stems(words)
+    return tuple(
+        c for c in closest(machine, words) if said & stems(f"{c.words} {c.id.replace('_', ' ')}")
+    )
+
+
+def _told(machine: Machine | None, sheet: Sheet) -> list[Event]:
+    known = {t.id: t.words for t in machine.told} if machine else {}
+    ids = dict.fromkeys(sheet.told)
+    found: list[Event] = [ev.ToldNoted(t, known[t]) for t in ids if t in known]
+    found += [ev.NoteAdded(f"the customer tried: {t}") for t in ids if t not in known]
+    if not ids and sheet.told_asked and known:
+        found.append(ev.NoteAdded(ASKED_NOTHING))
+    return found
+
+
+def _comeback(visit: Visit) -> ct.ComebackLinked:
+    return ct.ComebackLinked(visit.job, visit.number, f"{visit.day}: {visit.words}".strip(": "))
+
+
+def name_machine(record: Record, job_id: str, machine: str, complaint: str, at: At) -> None:
+    """Which machine file it is and what comes closest to the complaint, said after check-in."""
+    job = load_job(record, job_id)
+    known = machine_named(record, machine)
+    if known is None:
+        raise Refused(f"there is no machine {machine!r} in the library")
+    if job.live_readings and known.it.id != (job.opened.machine_id if job.opened else ""):
+        raise Refused("readings were taken already; take them back before another machine is named")
+    words = job.opened.customer_words if job.opened else ""
+    chosen = _complaint(known.it, Sheet(words=words, complaint=complaint))
+    digest = record.files.keep_text(known.text)
+    record.append(job_id, [ev.MachineNamed(known.it.id, digest, chosen)], at)
+
+
+def note_counter(
+    record: Record, job_id: str, at: At, details: ev.DetailsNoted, noted: ct.CheckedIn,
+    accessories: tuple[str, ...] | None = None,
+) -> None:  # fmt: skip
+    """What was not known at check-in, or was wrong; empty leaves what stands. A serial that was
+    here before links the job to the older one."""
+    job = load_job(record, job_id)
+    events: list[Event] = []
+    if details != ev.DetailsNoted():
+        events.append(details)
+    if noted != ct.CheckedIn():
+        events.append(noted)
+    if accessories is not None and accessories != job.counter.accessories:
+        events.append(ct.AccessoriesNoted(accessories))
+    before = visits_of_serial(record, details.serial, but=job_id)
+    earlier = [visit for visit in before if visit.seq < (job.opened_at.seq if job.opened_at else 0)]
+    if earlier and job.counter.comeback is None:
+        events.append(_comeback(earlier[0]))
+    record.append(job_id, events, at)
+
+
+def take_pack(record: Record, job_id: str, pack: ct.PackTaken, at: At) -> None:
+    """A pack that came along, or one of them said better."""
+    job = load_job(record, job_id)
+    new = all(p.pack != pack.pack for p in job.counter.packs)
+    if new and len(job.counter.packs) >= MOST_PACKS:
+        raise Refused(f"{MOST_PACKS} packs are on this job; no more are kept")
+    record.append(job_id, [pack], at)
+
+
+def machine_of(record: Record, job: Job) -> Machine | None:
+    """The machine as the job has pinned it; None when no file was named."""
+    if not job.machine_digest:
+        return None
+    return machine_from(record.files.text_of(job.machine_digest), "the job's machine file")
+
+
+def release_standing(machine: Machine | None, job: Job) -> Release:
+    """How the release checks of a job stand, with what was overridden."""
+    made = [Made(c.check, c.result, c.reason, c.at.by, c.at.seq, c.words) for c in job.release]
+    overrides = [
+        Override(event.checks, event.by, event.reason, at.seq)
+        for event, at in job.counter.overrides
+    ]
+    opened = {step.words or step.step: step.opened.seq for step in job.steps}
+    return release_of(machine.release if machine else (), made, overrides, opened)
+
+
+def holds(machine: Machine | None, job: Job) -> tuple[str, ...]:
+    """Why the machine may not be handed back, each in words; empty when it may."""
+    found = [
+        f"{c.words}: {'failed' if c.result == 'fail' else 'not checked'}"
+        + (f" ({c.stale})" if c.stale else "")
+        for c in release_standing(machine, job).holding
+    ]
+    if machine is None and not job.counter.overrides:
+        found.append(NO_CHECKS)
+    return tuple(found)
+
+
+def override_hold(record: Record, job_id: str, by: str, reason: str, at: At) -> None:
+    """Let the machine go in spite of its checks: a person and a reason, which print on the
+    papers."""
+    job = load_job(record, job_id)
+    machine = machine_of(record, job)
+    why = holds(machine, job)
+    if not why:
+        raise Refused("nothing holds this machine; it needs no override")
+    if not by.strip() or not reason.strip():
+        raise Refused("an override needs the name of who takes it on, and the reason")
+    checks = tuple(c.check for c in release_standing(machine, job).holding)
+    record.append(job_id, [ct.HoldOverridden(checks, by.strip(), reason.strip(), why)], at)
+
+
+def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, at: At) -> None:
+    """The customer has it; the job is closed with this outcome unless it is closed already."""
+    job = load_job(record, job_id)
+    why = holds(machine_of(record, job), job)
+    if why:
+        raise Refused(f"held: {'; '.join(why)}. Check it, or override with a name and a reason")
+    if job.counter.handed is not None:
+        raise Refused("it is handed back already")
+    if not handed.to.strip() and not handed.signature:
+        raise Refused("who took it? A name, or a signature")
+    if handed.signature and not record.files.has(handed.signature):
+        raise Refused("the signature itself is not here; send it to /api/pictures first")
+    handed = replace(handed, stays=handed.stays or left_here(job, handed))
+    events: list[Event] = [handed]
+    if job.closed is None:
+        events.append(ev.JobClosed(outcome or "handed back"))
+    record.append(job_id, events, at)
+
+
+def left_here(job: Job, handed: ct.HandedBack) -> tuple[str, ...]:
+    """What came along and was not ticked off as handed back, in words."""
+    things = [one for one in job.counter.accessories if one not in handed.accessories]
+    packs = [pack_words(p) for p in job.counter.packs if p.pack not in handed.packs]
+    return (*things, *packs)
+
+
+def pack_words(pack: ct.PackTaken) -> str:
+    """ "pack 5 Ah, serial BP40-1187 (swollen)"."""
+    named = f"pack {pack.words}".strip()
+    serial = f", serial {pack.serial}" if pack.serial else ", no serial noted"
+    return f"{named}{serial}" + (f" ({', '.join(pack.trouble)})" if pack.trouble else "")
+
+
+def in_pieces(job: Job) -> bool:
+    """Whether something of the machine is off now."""
+    return bool(job.open_steps)
+
+
+def named_in(words: str, known: Sequence[Machine]) -> str:
+    """Id of the one machine of which a model stands in these words; "" for none or several."""
+    said = words.casefold()
+    fits = [m.id for m in known if any(model.casefold() in said for model in m.models if model)]
+    return fits[0] if len(fits) == 1 else ""

@@ -1,0 +1,170 @@
+"""Customers and machines that were here before, from the record's own check-ins.
+
+An index in memory, brought up to date with what came since the last question; it holds nothing that
+the record does not say.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+import weakref
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+
+from knowngood.job.counter import CheckedIn, ContactNoted
+from knowngood.job.events import DetailsNoted, Envelope, JobOpened, MachineNamed, NumberGiven
+from knowngood.places.record import Record
+from knowngood.store.log import Log
+
+KINDS = ("JobOpened", "NumberGiven", "DetailsNoted", "MachineNamed", "CheckedIn", "ContactNoted")
+FEW = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One check-in as it stands: whose machine, which, and what was wrong. ``seq``: its latest."""
+
+    job: str
+    number: str
+    customer: str
+    contact: str
+    maker: str
+    model: str
+    serial: str
+    machine_id: str
+    digest: str
+    words: str
+    day: str
+    seq: int
+
+
+@dataclass
+class _Index:
+    """Visits by job; jobs by customer and by serial."""
+
+    seen: int = 0
+    visits: dict[str, Visit] = field(default_factory=dict)
+    by_serial: dict[str, dict[str, None]] = field(default_factory=dict)
+    by_customer: dict[str, dict[str, None]] = field(default_factory=dict)
+
+    def add(self, envelope: Envelope) -> None:
+        event, job = envelope.event, envelope.job
+        self.seen = max(self.seen, envelope.seq)
+        was = self.visits.get(job)
+        if isinstance(event, JobOpened):
+            if was is not None:
+                return
+            now = Visit(
+                job, event.number, event.customer, "", event.maker, event.model, event.serial,
+                event.machine_id, event.machine_digest, event.customer_words or event.complaint,
+                envelope.device_time.date().isoformat(), envelope.seq,
+            )  # fmt: skip
+        elif was is None:
+            return
+        elif isinstance(event, NumberGiven):
+            now = replace(was, number=event.number)
+        elif isinstance(event, MachineNamed):
+            now = replace(was, machine_id=event.machine_id, digest=event.digest)
+        elif isinstance(event, CheckedIn | ContactNoted):
+            now = replace(was, contact=event.contact or was.contact)
+        elif isinstance(event, DetailsNoted):
+            now = replace(
+                was,
+                customer=event.customer or was.customer,
+                maker=event.maker or was.maker,
+                model=event.model or was.model,
+                serial=event.serial or was.serial,
+            )
+        else:
+            return
+        now = replace(now, seq=envelope.seq)
+        for table, old, new in (
+            (self.by_serial, plain_serial(was.serial) if was else "", plain_serial(now.serial)),
+            (self.by_customer, _plain(was.customer) if was else "", _plain(now.customer)),
+        ):
+            if old and old != new:
+                table.get(old, {}).pop(job, None)
+            if new:
+                table.setdefault(new, {}).setdefault(job)
+        self.visits[job] = now
+
+
+_INDEXES: weakref.WeakKeyDictionary[Log, _Index] = weakref.WeakKeyDictionary()
+_BUSY = threading.Lock()
+
+
+def _index(record: Record) -> _Index:
+    """The index as of now; the caller holds the lock."""
+    index = _INDEXES.setdefault(record.log, _Index())
+    for envelope in record.log.of_kinds(KINDS, index.seen):
+        index.add(envelope)
+    return index
+
+
+def plain_serial(text: str) -> str:
+    """A serial as it is compared: small letters and digits alone."""
+    return re.sub(r"[^a-z0-9]", "", text.casefold())
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def visits_of_serial(record: Record, serial: str, but: str = "") -> tuple[Visit, ...]:
+    """Earlier check-ins with this serial, the latest first; ``but`` leaves one job out."""
+    with _BUSY:
+        index = _index(record)
+        jobs = index.by_serial.get(plain_serial(serial), {}) if plain_serial(serial) else {}
+        return _latest(index.visits[job] for job in jobs if job != but)
+
+
+def customers(record: Record, words: str = "", most: int = FEW) -> tuple[tuple[Visit, ...], ...]:
+    """Customers whose name has words that begin so, each with the latest visits of each of their
+    machines; the customer who was here last comes first."""
+    wanted = _plain(words).split()
+    with _BUSY:
+        index = _index(record)
+        found = []
+        for name, jobs in index.by_customer.items():
+            has = name.split()
+            if jobs and all(any(one.startswith(w) for one in has) for w in wanted):
+                found.append((max(index.visits[job].seq for job in jobs), jobs))
+        found.sort(key=lambda one: -one[0])
+        return tuple(_machines(index.visits[job] for job in jobs) for _, jobs in found[:most])
+
+
+def models(record: Record, most: int = 40) -> tuple[Visit, ...]:
+    """The latest visit of each maker and model, the latest first."""
+    with _BUSY:
+        index = _index(record)
+        found: dict[tuple[str, str], Visit] = {}
+        for visit in index.visits.values():
+            key = (_plain(visit.maker), _plain(visit.model))
+            if any(key) and (key not in found or found[key].seq < visit.seq):
+                found[key] = visit
+        return _latest(found.values())[:most]
+
+
+def own_files(record: Record) -> dict[str, str]:
+    """Digest of the latest machine file that a job used, by the machine's id."""
+    with _BUSY:
+        index = _index(record)
+        found: dict[str, tuple[int, str]] = {}
+        for visit in index.visits.values():
+            if visit.digest and found.get(visit.machine_id, (0, ""))[0] < visit.seq:
+                found[visit.machine_id] = (visit.seq, visit.digest)
+        return {machine: digest for machine, (_, digest) in found.items()}
+
+
+def _machines(visits: Iterable[Visit]) -> tuple[Visit, ...]:
+    """The latest visit of each machine of one customer."""
+    found: dict[tuple[str, str, str], Visit] = {}
+    for visit in _latest(visits):
+        key = (_plain(visit.maker), _plain(visit.model), plain_serial(visit.serial))
+        found.setdefault(key, visit)
+    return tuple(found.values())[:FEW]
+
+
+def _latest(visits: Iterable[Visit]) -> tuple[Visit, ...]:
+    return tuple(sorted(visits, key=lambda visit: -visit.seq))

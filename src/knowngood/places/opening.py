@@ -1,0 +1,69 @@
+"""A job is opened: machine, meter, prices and the shop's terms of the day are pinned to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from knowngood.isolate.prices import Prices
+from knowngood.job import events as ev
+from knowngood.machines.machine import Machine
+from knowngood.measure.meter import MeterSheet
+from knowngood.places.gather import View, look
+from knowngood.places.library import Known, make_setup, prices_text
+from knowngood.places.premises import pinned_terms
+from knowngood.places.record import At, Record
+from knowngood.store.log import new_job_id
+
+
+@dataclass(frozen=True, slots=True)
+class CheckIn:
+    """A machine that came in. ``complaint``: id of the machine's file; ``words``: verbatim.
+    ``machine`` None: no file knows it yet."""
+
+    machine: Known[Machine] | None
+    complaint: str
+    words: str = ""
+    meter: Known[MeterSheet] | None = None
+    prices: Prices = field(default_factory=Prices)
+    customer: str = ""
+    maker: str = ""
+    model: str = ""
+    serial: str = ""
+    promised: str = ""
+    number: str = ""
+
+
+def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
+    """The event that opens this job, its files kept. Raises Refused, StoreProblem."""
+    known, meter = check_in.machine, check_in.meter
+    machine = known.it if known else None
+    if machine is not None:
+        make_setup(machine, check_in.complaint, meter.it if meter else None, check_in.prices)
+    makers, models = (machine.makers, machine.models) if machine else ((), ())
+    return ev.JobOpened(
+        number=check_in.number or record.log.new_job_number(f"{at.now:%y}-"),
+        machine_id=machine.id if machine else "",
+        machine_digest=record.files.keep_text(known.text) if known else "",
+        complaint=check_in.complaint if machine else "",
+        customer_words=check_in.words,
+        customer=check_in.customer,
+        maker=check_in.maker or (makers[0] if len(makers) == 1 else ""),
+        model=check_in.model or (models[0] if len(models) == 1 else ""),
+        serial=check_in.serial,
+        meter=meter.it.name if meter else "",
+        meter_digest=record.files.keep_text(meter.text) if meter else "",
+        prices_digest=record.files.keep_text(prices_text(check_in.prices)),
+        rates={
+            "bench_rate": check_in.prices.bench_rate,
+            "currency": check_in.prices.currency,
+            **pinned_terms(record),
+        },
+        promised=check_in.promised,
+    )
+
+
+def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
+    """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
+    job_id = job_id or new_job_id()
+    record.append(job_id, [opening(record, check_in, at)], at)
+    return look(record, job_id)

@@ -1,0 +1,90 @@
+"""The shop's own sheet: who it is, its terms, who works here. Jobs pin what they use of it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from knowngood.documents.parties import Shop
+from knowngood.isolate.prices import Prices
+from knowngood.job.shop_sheet import SHOP, ShopNoted, shop_sheet
+from knowngood.places.library import prices_with
+from knowngood.places.record import At, Record, Refused
+
+NO_NAME = "Shop name not given"
+MOST_PEOPLE = 40
+
+
+def the_shop(record: Record) -> ShopNoted:
+    """The sheet as it stands; all empty when nobody has filled it in."""
+    return shop_sheet(record.log.events(SHOP))
+
+
+def note_shop(record: Record, sheet: ShopNoted, at: At) -> None:
+    """Keep the sheet. Raises Refused naming what is off."""
+    if sheet.zone and zone_of(sheet) is None:
+        raise Refused(
+            f"{sheet.zone!r} is no time zone; write it as area and city, such as Europe/Vienna"
+        )
+    if not 0 <= sheet.bench_rate < 1e6:
+        raise Refused(f"a bench rate of {sheet.bench_rate:g} an hour; give a number of 0 or more")
+    if not 0 <= sheet.keep_days <= 3650:
+        raise Refused(f"{sheet.keep_days:g} days to keep a part; give 0 to 3650")
+    if len(sheet.people) > MOST_PEOPLE:
+        raise Refused(f"{len(sheet.people)} names; at most {MOST_PEOPLE} are kept")
+    record.append(SHOP, [sheet], at)
+
+
+def letterhead(record: Record) -> Shop:
+    """The shop as its papers show it."""
+    sheet = the_shop(record)
+    return Shop(
+        name=sheet.name or NO_NAME,
+        address=tuple(line for line in sheet.address.splitlines() if line.strip()),
+        phone=sheet.phone,
+        bench_rate=sheet.bench_rate or None,
+        currency=sheet.currency,
+        keep_days=round(sheet.keep_days) or None,
+    )
+
+
+def prices_of(record: Record) -> Prices:
+    """The usual prices with the shop's own rate and currency."""
+    sheet = the_shop(record)
+    given: dict[str, object] = {}
+    if sheet.bench_rate:
+        given["bench_rate"] = sheet.bench_rate
+    if sheet.currency:
+        given["currency"] = sheet.currency
+    return prices_with(given)
+
+
+def pinned_terms(record: Record) -> dict[str, str | float]:
+    """What a job keeps of the sheet beside its rate: the shop's name and the terms of the day."""
+    sheet = the_shop(record)
+    found: dict[str, str | float] = {
+        "shop": sheet.name,
+        "fee": sheet.fee,
+        "storage": sheet.storage,
+        "keep_days": sheet.keep_days,
+    }
+    return {name: value for name, value in found.items() if value}
+
+
+def zone_of(sheet: ShopNoted) -> tzinfo | None:
+    """The shop's time zone; None when it is not given or not known here."""
+    try:
+        return ZoneInfo(sheet.zone) if sheet.zone.strip() else None
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return None
+
+
+def in_shop_time(record: Record, now: datetime) -> datetime:
+    """A time in the shop's zone; in that of this computer when the sheet names none."""
+    return now.astimezone(zone_of(the_shop(record)) or now.tzinfo or UTC)
+
+
+def people_of(record: Record) -> tuple[str, ...]:
+    """Who works here: the names of the sheet, then those who wrote the latest entries."""
+    names = (*the_shop(record).people, *record.log.people())
+    return tuple(dict.fromkeys(name for name in names if name.strip()))[:MOST_PEOPLE]

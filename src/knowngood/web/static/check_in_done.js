@@ -1,0 +1,23 @@
+// After the check-in: the number, the papers, and where to go.
+
+import { h, key, own } from "./dom.js";
+import { stop_card } from "./counter_parts.js";
+
+export function done_card(done, another) {
+  const name = done.number || done.job.slice(0, 8);
+  return h("section", { id: "done", "aria-label": "Checked in" },
+    h("div", { class: "card good", role: "status" },
+      h("p", { class: "mark" }, done.number ? "✓ checked in" : "● kept on this phone"),
+      h("p", { class: "number", id: "job-number" }, name),
+      h("p", {}, own(done.words)),
+      !done.number && h("p", {}, "The shop's computer is not reached. The number comes when it is; until then write this sign on a paper tag.")),
+    h("p", { class: "card loud", id: "refused", hidden: true }),
+    done.unsafe && stop_card(),
+    done.number && h("div", { class: "keys two" },
+      h("a", { class: "key", href: `/job/${done.job}/tag.pdf?size=62`, id: "tag-62" }, "Tag, 62 mm label"),
+      h("a", { class: "key", href: `/job/${done.job}/tag.pdf?size=a6`, id: "tag-a6" }, "Tag, A6"),
+      h("a", { class: "key", href: `/job/${done.job}/claim-check.pdf`, id: "claim-check" }, "Claim check"),
+      h("a", { class: "key", href: `/job/${done.job}/sheet`, id: "to-sheet" }, "The counter sheet"),
+      done.bench && h("a", { class: "key do", href: `/job/${done.job}/bench`, id: "to-bench" }, "To the bench")),
+    h("div", { class: "keys one" }, key("Check in another", another, { id: "another", kind: done.number ? "" : "do" })));
+}
