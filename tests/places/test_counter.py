@@ -37,8 +37,9 @@ MOWER = "mower-battery-56v"
 NOW = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 FULL = Sheet(
     words="It cuts out when I mow up the hill", customer="Rosa Okafor", contact="555 0142",
-    machine=MOWER, maker="Brackwater", model="BM-561", serial="2304-A 01175", complaint="cuts_out_slopes",
-    conditions=("on slopes",), told=("swapped_pack_same", "no such id"),
+    machine=MOWER, maker="Brackwater", model="BM-561", serial="2304-A 01175",
+    complaint="cuts_out_slopes", conditions=("on slopes",),
+    told=("swapped_pack_same", "no such id"),
     accessories=("charger",), packs=(ct.PackTaken("p1", "BP-1187"),), unsafe_asked=True,
     meter="generic-6000",
 )  # fmt: skip
@@ -128,7 +129,7 @@ def test_a_blank_safety_check_holds_and_an_override_lets_go(record: Record) -> N
     machine = find_machine(MOWER).it
     first, *rest = machine.release
     back = ct.HandedBack("Rosa Okafor", "", ("charger",), ("p1",))
-    with pytest.raises(Refused, match="held: .*not checked"):
+    with pytest.raises(Refused, match=r"held: .*not checked"):
         hand_back(record, "j1", back, "repaired", at(2))
     for n, check in enumerate(rest):
         check_release(record, "j1", check.id, "pass", at(3 + n))

@@ -208,7 +208,7 @@ function show() {
           packs: answer === "no" ? form.packs.map((one) => ({ ...one, trouble: [] })) : form.packs.length ? form.packs : [new_pack()] }),
         (name) => (name === "no" ? "No" : "Yes"))),
       unsafe && stop_card(),
-      h("fieldset", {}, h("legend", {}, "Came along"), ticks(choices.accessories, form.accessories, (accessories) => set({ accessories })))),
+      h("fieldset", { id: "came" }, h("legend", {}, "Came along"), ticks(choices.accessories, form.accessories, (accessories) => set({ accessories })))),
     h("section", { class: "card", "aria-label": "Terms" }, h("h2", {}, "Terms"),
       choices.shop.fee || choices.shop.storage
         ? [h("p", {}, own(choices.shop.fee)), h("p", {}, own(choices.shop.storage))]
