@@ -23,7 +23,8 @@ from knowngood.places.library import find_meter, machine_from
 from knowngood.places.opening import CheckIn, opening
 from knowngood.places.premises import prices_of, the_shop
 from knowngood.places.record import At, Record, Refused
-from knowngood.shop.release import Made, Override, Release, release_of
+from knowngood.shop.off import off_steps
+from knowngood.shop.release import Release, release_of_job
 
 MOST_PACKS = 30
 CONDITIONS = (
@@ -196,13 +197,7 @@ def machine_of(record: Record, job: Job) -> Machine | None:
 
 def release_standing(machine: Machine | None, job: Job) -> Release:
     """How the release checks of a job stand, with what was overridden."""
-    made = [Made(c.check, c.result, c.reason, c.at.by, c.at.seq, c.words) for c in job.release]
-    overrides = [
-        Override(event.checks, event.by, event.reason, at.seq)
-        for event, at in job.counter.overrides
-    ]
-    opened = {step.words or step.step: step.opened.seq for step in job.steps}
-    return release_of(machine.release if machine else (), made, overrides, opened)
+    return release_of_job(machine, job) if machine else Release(())
 
 
 def holds(machine: Machine | None, job: Job) -> tuple[str, ...]:
@@ -234,7 +229,8 @@ def override_hold(record: Record, job_id: str, by: str, reason: str, at: At) -> 
 def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, at: At) -> None:
     """The customer has it; the job is closed with this outcome unless it is closed already."""
     job = load_job(record, job_id)
-    why = holds(machine_of(record, job), job)
+    machine = machine_of(record, job)
+    why = holds(machine, job)
     if why:
         raise Refused(f"held: {'; '.join(why)}. Check it, or override with a name and a reason")
     if job.counter.handed is not None:
@@ -243,6 +239,12 @@ def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, 
         raise Refused("who took it? A name, or a signature")
     if handed.signature and not record.files.has(handed.signature):
         raise Refused("the signature itself is not here; send it to /api/pictures first")
+    off = off_words(machine, job)
+    if off and outcome == "repaired" and job.closed is None:
+        raise Refused(
+            f"not complete: {'; '.join(off)} is off. Put it back at the bench, or hand it back "
+            f"unrepaired"
+        )
     handed = replace(handed, stays=handed.stays or left_here(job, handed))
     events: list[Event] = [handed]
     if job.closed is None:
@@ -264,9 +266,11 @@ def pack_words(pack: ct.PackTaken) -> str:
     return f"{named}{serial}" + (f" ({', '.join(pack.trouble)})" if pack.trouble else "")
 
 
-def in_pieces(job: Job) -> bool:
-    """Whether something of the machine is off now."""
-    return bool(job.open_steps)
+def off_words(machine: Machine | None, job: Job) -> tuple[str, ...]:
+    """What is off the machine now, in words; empty when it is in one piece."""
+    if machine is None:
+        return tuple(step.words or step.step for step in job.open_steps)
+    return tuple(off.words for off in off_steps(machine, job) if not off.nothing_to_shut)
 
 
 def named_in(words: str, known: Sequence[Machine]) -> str:

@@ -9,7 +9,6 @@ from typing import Any, cast
 from fastapi import APIRouter, Request
 
 from knowngood.job import apart as ap
-from knowngood.job.counter import HoldOverridden
 from knowngood.job.plain import Words
 from knowngood.places import apart, bench, decision
 from knowngood.places.gather import View, load_job, look, setup_of
@@ -148,22 +147,6 @@ def _minutes(record: Record, job: str, body: Body, at: At) -> View:
     )
 
 
-def _override(record: Record, job: str, body: Body, at: At) -> View:
-    """Somebody lets the machine go in spite of what holds it now."""
-    by, reason = _opt(body, "by") or at.by, _opt(body, "reason")
-    if not reason.strip():
-        raise Refused("an override needs its reason; it prints on the papers")
-    if not by.strip() or by == "somebody":
-        raise Refused("an override needs the name of who takes it on")
-    it = load_job(record, job)
-    holding = release_of_job(setup_of(record, it).machine, it).holding
-    if not holding:
-        raise Refused("nothing holds this machine")
-    named = tuple(f"{c.words}: {c.result}" for c in holding)
-    record.append(job, [HoldOverridden(named, by.strip(), reason.strip())], at)
-    return look(record, job)
-
-
 def _details(record: Record, job: str, body: Body, at: At) -> View:
     names = ("serial", "customer", "model", "maker")
     said = {name: _opt(body, name) for name in names}
@@ -202,7 +185,6 @@ MINE: dict[str, Taker] = {
     "PartTagged": _tag,
     "PartFitted": _fitted,
     "MinutesMended": _minutes,
-    "HoldOverridden": _override,
     "DetailsNoted": _details,
     "JobClosed": _close_job,
 }

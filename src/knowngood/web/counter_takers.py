@@ -133,7 +133,8 @@ def _payment(record: Record, job: str, body: Body, at: At) -> None:
 
 
 def _override(record: Record, job: str, body: Body, at: At) -> None:
-    counter.override_hold(record, job, short(body, "by"), text_in(body, "reason"), at)
+    by = short(body, "by") or ("" if at.by == "somebody" else at.by)
+    counter.override_hold(record, job, by, text_in(body, "reason", needed=False), at)
 
 
 def _handed(record: Record, job: str, body: Body, at: At) -> None:

@@ -12,8 +12,8 @@ from knowngood.places.counter import (
     CONDITIONS,
     TROUBLES,
     holds,
-    in_pieces,
     machine_of,
+    off_words,
     pack_words,
     release_standing,
 )
@@ -127,8 +127,7 @@ def counter_view(record: Record, job: Job) -> Json:
             "words": it.comeback.words,
         },
         "plate": [p.digest for p in job.pictures if p.about == "plate"],
-        "in_pieces": in_pieces(job),
-        "off": [step.words or step.step for step in job.open_steps],
+        "off": list(off_words(machine, job)),
         "holds": list(holds(machine, job)),
         "checks": [{"words": c.words, "result": c.result} for c in standing.checks],
         "overrides": [

@@ -15,9 +15,11 @@ from knowngood.documents.pdf import render
 from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
 from knowngood.documents.wording import day
 from knowngood.job.job import Job
-from knowngood.places.counter import in_pieces, pack_words
+from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.premises import letterhead
+from knowngood.places.record import Record, Refused
+from knowngood.store.problem import StoreProblem
 from knowngood.web.here import here_of
 
 router = APIRouter(include_in_schema=False)
@@ -41,6 +43,7 @@ def tag(request: Request, job: str, size: Size = "62") -> Response:
     """The tag that hangs on the machine, on a 62 mm label or A6."""
     here = here_of(request)
     it = load_job(here.record, here.job_id(job))
+    off = _off(here.record, it)
     slip = Tag(
         number=it.name,
         address=f"{address_of(request)}/job/{it.id}",
@@ -49,8 +52,8 @@ def tag(request: Request, job: str, size: Size = "62") -> Response:
         complaint=_words(it),
         came=_came(it),
         shop=letterhead(here.record).name,
-        in_pieces=in_pieces(it),
-        off=tuple(step.words or step.step for step in it.open_steps),
+        in_pieces=bool(off),
+        off=off,
         packs=tuple(pack_words(pack) for pack in it.counter.packs),
         unsafe=bool(it.counter.unsafe_packs),
     )
@@ -112,6 +115,13 @@ def _handed(it: Job) -> str:
     if handed is None or at is None:
         return ""
     return f"{day(at.device_time)} to {handed.to or 'the customer, who signed'}"
+
+
+def _off(record: Record, it: Job) -> tuple[str, ...]:
+    try:
+        return off_words(machine_of(record, it), it)
+    except (Refused, StoreProblem):
+        return off_words(None, it)  # a tag is printed, also where the machine file got lost
 
 
 def _machine(it: Job) -> str:

@@ -86,7 +86,7 @@ at_counter((view, send, show) => [
   view.comeback && h("p", { class: "mind" }, h("b", {}, "Was here before: "), own(`${view.comeback.number}, ${view.comeback.words} `),
     h("a", { class: "key", href: `/job/${view.comeback.job}/sheet` }, "The older job")),
   view.unsafe && stop_card(),
-  view.in_pieces && !view.handed && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
+  view.off.length > 0 && !view.handed && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
   view.overrides.map((one) => h("p", { class: "card loud", role: "status" }, h("b", {}, "Hold overridden "), own(`by ${one.by}: ${one.reason} (${one.checks.join("; ")})`))),
   checks(view),
   view.handed ? gone(view, send) : view.holds.length ? held(view, send, show) : out(view, send, show),

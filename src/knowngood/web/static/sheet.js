@@ -60,7 +60,7 @@ at_counter((view, send, show) => [
   h("h1", {}, h("span", { class: "number" }, view.name), " ", own([`${view.maker} ${view.model}`.trim() || view.named, view.customer].filter(Boolean).join(", "))),
   h("p", { class: "soft" }, view.state),
   view.unsafe && stop_card(),
-  view.in_pieces && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
+  view.off.length > 0 && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
   view.overrides.map((one) => h("p", { class: "card loud" }, h("b", {}, "Hold overridden "), own(`by ${one.by}: ${one.reason} (${one.checks.join("; ")})`))),
   view.handed && h("p", { class: "card good" }, h("b", {}, "✓ handed back "), own(`on ${view.handed.at} to ${view.handed.to || "the customer, who signed"}`),
     view.handed.stays.length > 0 && own(`. Stays here: ${view.handed.stays.join("; ")}`)),
