@@ -14,6 +14,8 @@ from knowngood.job import events as ev
 from knowngood.job.shop_sheet import SHOP, ShopNoted
 from knowngood.places import premises
 from knowngood.places.bench import take_reading
+from knowngood.places.catalogue import face_named, face_of
+from knowngood.places.complaints import closest_of
 from knowngood.places.counter import (
     NO_CHECKS,
     Sheet,
@@ -22,7 +24,6 @@ from knowngood.places.counter import (
     holds,
     machine_of,
     name_machine,
-    near_complaints,
     note_counter,
     override_hold,
 )
@@ -119,9 +120,21 @@ def test_customers_and_models_are_known_again(record: Record) -> None:
 
 
 def test_complaints_by_the_customers_words() -> None:
-    machine = find_machine(MOWER).it
-    assert near_complaints(machine, "cuts out when I mow up the hill")[0].id == "cuts_out_slopes"
-    assert near_complaints(machine, "the moon is made of cheese") == ()
+    listed = find_machine(MOWER).it.complaints
+    near = closest_of(listed, "cuts out when I mow up the hill", sharing=True)
+    assert near[0].id == "cuts_out_slopes"
+    assert closest_of(listed, "the moon is made of cheese", sharing=True) == ()
+
+
+def test_a_face_says_what_the_whole_file_says(record: Record) -> None:
+    face, machine = face_named(record, MOWER), find_machine(MOWER).it
+    assert face is not None
+    assert (face.words, face.family, face.makers, face.models) == (
+        machine.words, machine.family, machine.makers, machine.models,
+    )  # fmt: skip
+    for lines, whole in ((face.complaints, machine.complaints), (face.told, machine.told)):
+        assert [(x.id, x.words) for x in lines] == [(x.id, x.words) for x in whole]  # type: ignore[attr-defined]
+    assert face_of("machine: [1") is None and face_of("- 1") is None and face_of("") is None
 
 
 def test_a_blank_safety_check_holds_and_an_override_lets_go(record: Record) -> None:

@@ -1,8 +1,19 @@
-"""The machines that a job can be opened on: the shipped files, and those that jobs have used."""
+"""The machines that a job can be opened on: the shipped files, and those that jobs have used.
+
+A list of machines shows little of each file, and reading a whole one takes a second or so. So the
+list reads the few sections that it shows; the file is read whole when a job is opened on it.
+"""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import lru_cache
+from importlib import resources
+
+from ruamel.yaml import YAML
+from ruamel.yaml.error import YAMLError
 
 from knowngood.machines.machine import Machine
 from knowngood.places.known import own_files
@@ -10,44 +21,123 @@ from knowngood.places.library import Known, find_machine, machine_from, shipped_
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
 
-
-def machine_named(record: Record, name: str) -> Known[Machine] | None:
-    """A machine of the catalogue by its id; None when it has none of that name."""
-    if not name:
-        return None
-    shipped = _shipped()
-    if name in shipped:
-        return shipped[name]
-    digest = own_files(record).get(name)
-    return _own(record, digest) if digest else None
+_SHOWN = ("machine", "words", "family", "makers", "models", "complaints", "told")
+_SECTION = re.compile(r"^(?=[A-Za-z_]+:)", re.MULTILINE)
 
 
-def machines(record: Record) -> tuple[Machine, ...]:
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A complaint or an account of what was tried: its id and its words."""
+
+    id: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What a list shows of a machine's file."""
+
+    id: str
+    words: str
+    family: str
+    makers: tuple[str, ...]
+    models: tuple[str, ...]
+    complaints: tuple[Line, ...]
+    told: tuple[Line, ...]
+
+
+def faces(record: Record) -> tuple[Face, ...]:
     """Every machine of the catalogue, the shop's own files first."""
     shipped = _shipped()
-    own = [
-        _own(record, digest)
+    own = (
+        _own_face(record, digest)
         for name, digest in own_files(record).items()
         if name and name not in shipped
-    ]
-    return (*(known.it for known in own if known), *(known.it for known in shipped.values()))
+    )
+    return (*(face for face in own if face), *shipped.values())
+
+
+def face_named(record: Record, id: str) -> Face | None:
+    """The machine with this id as a list shows it."""
+    return next((face for face in faces(record) if face.id == id), None) if id else None
+
+
+def machine_named(record: Record, id: str) -> Known[Machine] | None:
+    """A machine of the catalogue by its id; None when it has none of that name, or only a file
+    that got lost or cannot be read any more."""
+    if not id:
+        return None
+    try:
+        if id in _shipped():
+            return _whole(id)
+        digest = own_files(record).get(id)
+        if digest is None:
+            return None
+        text = record.files.text_of(digest)
+        return Known(machine_from(text, "a machine file of the shop"), text)
+    except (Refused, StoreProblem):
+        return None
+
+
+@lru_cache(maxsize=8)
+def _whole(id: str) -> Known[Machine]:
+    return find_machine(_file_of()[id])
 
 
 @lru_cache(maxsize=1)
-def _shipped() -> dict[str, Known[Machine]]:
-    """By id and by the name of the file, which are the same in what is shipped."""
-    found = (find_machine(name) for name in shipped_machines())
-    return {known.it.id: known for known in found}
+def _shipped() -> Mapping[str, Face]:
+    return {face.id: face for face, _ in _read_shipped()}
 
 
-_OWN: dict[str, Known[Machine]] = {}
+@lru_cache(maxsize=1)
+def _file_of() -> Mapping[str, str]:
+    return {face.id: name for face, name in _read_shipped()}
 
 
-def _own(record: Record, digest: str) -> Known[Machine] | None:
+@lru_cache(maxsize=1)
+def _read_shipped() -> tuple[tuple[Face, str], ...]:
+    folder = resources.files("knowngood.machines") / "shipped"
+    texts = {name: (folder / f"{name}.yaml").read_text("utf-8") for name in shipped_machines()}
+    read = ((face_of(text), name) for name, text in texts.items())
+    return tuple((face, name) for face, name in read if face is not None)
+
+
+_OWN: dict[str, Face | None] = {}
+
+
+def _own_face(record: Record, digest: str) -> Face | None:
     if digest not in _OWN:
         try:
-            text = record.files.text_of(digest)
-            _OWN[digest] = Known(machine_from(text, "a machine file of the shop"), text)
-        except (Refused, StoreProblem):
-            return None  # a file that got lost or is too old to be read opens no new job
+            _OWN[digest] = face_of(record.files.text_of(digest))
+        except StoreProblem:
+            return None
     return _OWN[digest]
+
+
+def face_of(text: str) -> Face | None:
+    """The face of a machine's file; None when it cannot be read."""
+    sections = (one for one in _SECTION.split(text) if one.partition(":")[0] in _SHOWN)
+    try:
+        data = YAML(typ="safe", pure=True).load("".join(sections))
+    except (YAMLError, ValueError):
+        return None
+    if not isinstance(data, dict) or not data.get("machine"):
+        return None
+    return Face(
+        str(data["machine"]), str(data.get("words", "")), str(data.get("family", "")),
+        _texts(data.get("makers")), _texts(data.get("models")), _lines(data.get("complaints")),
+        _lines(data.get("told")),
+    )  # fmt: skip
+
+
+def _texts(value: object) -> tuple[str, ...]:
+    return tuple(str(one) for one in value) if isinstance(value, list) else ()
+
+
+def _lines(value: object) -> tuple[Line, ...]:
+    if not isinstance(value, dict):
+        return ()
+    return tuple(
+        Line(str(id), str(one.get("words", id))) for id, one in value.items()
+        if isinstance(one, dict)
+    )  # fmt: skip

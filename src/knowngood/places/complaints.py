@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -45,18 +46,35 @@ def _stem(word: str) -> str:
     return word
 
 
+class Worded(Protocol):
+    """Something with an id and words."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def words(self) -> str: ...
+
+
+W = TypeVar("W", bound=Worded)
+
+
 def closest(machine: Machine, words: str) -> tuple[Complaint, ...]:
     """Every complaint, the one that shares most with the customer's words first; words that few
     complaints use count for more."""
+    return closest_of(machine.complaints, words)
+
+
+def closest_of(complaints: Sequence[W], words: str, sharing: bool = False) -> tuple[W, ...]:
+    """The same for any list of complaints; `sharing`: only those that share a telling word."""
     said = stems(words)
-    each = [stems(f"{c.words} {c.id.replace('_', ' ')}") for c in machine.complaints]
+    each = [stems(f"{c.words} {c.id.replace('_', ' ')}") for c in complaints]
 
     def score(place: int) -> float:
         shared = said & each[place]
         return sum(1 / sum(word in other for other in each) for word in shared)
 
     order = sorted(range(len(each)), key=lambda i: (-score(i), i))
-    return tuple(machine.complaints[i] for i in order)
+    return tuple(complaints[i] for i in order if not sharing or said & each[i])
 
 
 def verifying_test(setup: Setup) -> Test | None:

@@ -12,10 +12,10 @@ from knowngood.job import counter as ct
 from knowngood.job import events as ev
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.machines.machine import Complaint, Machine
+from knowngood.machines.machine import Machine
 from knowngood.measure.meter import shipped_meters
-from knowngood.places.catalogue import machine_named, machines
-from knowngood.places.complaints import closest, stems
+from knowngood.places.catalogue import Face, faces, machine_named
+from knowngood.places.complaints import closest_of
 from knowngood.places.decision import ASKED_NOTHING
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, visits_of_serial
@@ -75,7 +75,7 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
     if len(sheet.packs) > MOST_PACKS:
         raise Refused(f"{len(sheet.packs)} packs at once; at most {MOST_PACKS} are kept")
     known = machine_named(record, sheet.machine) or machine_named(
-        record, named_in(f"{sheet.model} {sheet.named}", machines(record))
+        record, named_in(f"{sheet.model} {sheet.named}", faces(record))
     )
     machine = known.it if known else None
     complaint = _complaint(machine, sheet)
@@ -118,16 +118,8 @@ def _complaint(machine: Machine | None, sheet: Sheet) -> str:
     for id in (sheet.complaint, *sheet.also):
         if id in known:
             return id
-    near = near_complaints(machine, sheet.words)
+    near = closest_of(machine.complaints, sheet.words, sharing=True)
     return near[0].id if near else ""
-
-
-def near_complaints(machine: Machine, words: str) -> tuple[Complaint, ...]:
-    """Listed complaints that share a telling word with the customer's, the closest first."""
-    said = stems(words)
-    return tuple(
-        c for c in closest(machine, words) if said & stems(f"{c.words} {c.id.replace('_', ' ')}")
-    )
 
 
 def _told(machine: Machine | None, sheet: Sheet) -> list[Event]:
@@ -273,7 +265,7 @@ def off_words(machine: Machine | None, job: Job) -> tuple[str, ...]:
     return tuple(off.words for off in off_steps(machine, job) if not off.nothing_to_shut)
 
 
-def named_in(words: str, known: Sequence[Machine]) -> str:
+def named_in(words: str, known: Sequence[Face]) -> str:
     """Id of the one machine of which a model stands in these words; "" for none or several."""
     said = words.casefold()
     fits = [m.id for m in known if any(model.casefold() in said for model in m.models if model)]

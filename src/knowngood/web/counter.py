@@ -7,8 +7,8 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from knowngood.places.catalogue import machine_named
-from knowngood.places.counter import near_complaints
+from knowngood.places.catalogue import face_named
+from knowngood.places.complaints import closest_of
 from knowngood.places.gather import load_job
 from knowngood.places.known import customers, plain_serial, visits_of_serial
 from knowngood.places.premises import the_shop
@@ -98,8 +98,8 @@ def known(
     """Customers whose name begins so, earlier visits of the serial, and the complaints of the
     machine that share words with the customer's, the closest first."""
     record = here_of(request).record
-    found = machine_named(record, machine)
-    near = near_complaints(found.it, words[:MOST_WORDS]) if found else ()
+    face = face_named(record, machine)
+    near = closest_of(face.complaints, words[:MOST_WORDS], sharing=True) if face else ()
     return {
         "customers": [customer(v) for v in customers(record, customer_name)]
         if customer_name.strip() else [],

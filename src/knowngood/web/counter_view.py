@@ -5,8 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from knowngood.job.job import Job
-from knowngood.machines.machine import Machine
-from knowngood.places.catalogue import machines
+from knowngood.places.catalogue import Face, faces
 from knowngood.places.counter import (
     ACCESSORIES,
     CONDITIONS,
@@ -29,7 +28,7 @@ KNOWN_AT_HAND = 150  # customers that a phone keeps for when it is alone
 def catalogue(record: Record) -> Json:
     """Everything that a check-in needs without asking again, so that a phone can do it alone."""
     shop = the_shop(record)
-    known = machines(record)
+    known = faces(record)
     return {
         "machines": [_machine(machine) for machine in known],
         "models": _models(known, models(record)),
@@ -41,7 +40,7 @@ def catalogue(record: Record) -> Json:
     }
 
 
-def _machine(machine: Machine) -> Json:
+def _machine(machine: Face) -> Json:
     return {
         "id": machine.id, "words": machine.words, "family": machine.family,
         "complaints": [{"id": c.id, "words": c.words} for c in machine.complaints],
@@ -49,7 +48,7 @@ def _machine(machine: Machine) -> Json:
     }  # fmt: skip
 
 
-def _models(known: tuple[Machine, ...], seen: tuple[Visit, ...]) -> list[Json]:
+def _models(known: tuple[Face, ...], seen: tuple[Visit, ...]) -> list[Json]:
     """Maker and model of every machine that can be chosen with one tap, those seen here first."""
     found: dict[tuple[str, str], Json] = {}
     for visit in seen:
