@@ -196,11 +196,17 @@ def serve_command(
         float | None,
         typer.Option("--patience", min=0.0, help="Seconds to plan after a reading at most."),
     ] = None,
+    https: Annotated[
+        bool, typer.Option("--https", help="Over HTTPS as well; see /trust in the browser.")
+    ] = False,
+    https_port: Annotated[
+        int | None, typer.Option("--https-port", min=0, max=65535, help="By default PORT + 1.")
+    ] = None,
 ) -> int:
     """The shop in the browsers of its own network, with a QR code for the phone."""
     from knowngood.cli.serve import serve
 
-    return serve(_record(store), host, port, open_browser, patience)
+    return serve(_record(store), host, port, open_browser, patience, https, https_port)
 
 
 @job_app.command("list")

@@ -6,6 +6,10 @@ import os
 import socket
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from knowngood.store.authority import Certificates
 
 NOTICE = "No accounts: anyone on this network can read and write. Stop with Ctrl-C."
 APP = "knowngood.web.app:from_environment"
@@ -14,11 +18,12 @@ WRONG = 2
 
 def serve(
     store: Path, host: str = "0.0.0.0", port: int = 8056, open_browser: bool = False,
-    patience: float | None = None,
+    patience: float | None = None, https: bool = False, https_port: int | None = None,
 ) -> int:  # fmt: skip
     """Serve this record; exit code. The address comes with a QR code for the phone.
 
-    patience: seconds to plan after each reading at most.
+    patience: seconds to plan after each reading at most. https: over HTTPS as well, at
+    `https_port`, by default the one after `port`.
     """
     taken = _bound(host, port)
     if isinstance(taken, str):
@@ -38,6 +43,8 @@ def serve(
             webbrowser.open(address)
         if patience is not None:
             os.environ["KNOWNGOOD_PATIENCE"] = str(patience)
+        if https:
+            return _run_safe(store, host, taken, https_port)
         return _run(store, taken)
     finally:
         taken.close()
@@ -64,6 +71,36 @@ def _run(store: Path, bound: socket.socket) -> int:
     server = uvicorn.Server(config)
     server.run(sockets=[bound])
     return 0 if server.started else 70
+
+
+def _run_safe(store: Path, host: str, plain: socket.socket, port: int | None) -> int:
+    """HTTPS with plain HTTP beside it."""
+    from knowngood.cli import serve_https
+    from knowngood.store.problem import StoreProblem
+
+    after = plain.getsockname()[1] + 1
+    safe = _bound(host, (0 if after > 65535 else after) if port is None else port)
+    if isinstance(safe, str):
+        print(safe.replace("--port", "--https-port"), file=sys.stderr)
+        return WRONG
+    reached = _reached_at(host)
+
+    def keys() -> Certificates:
+        return serve_https.keys_for(store, [reached, "127.0.0.1"])
+
+    with safe:
+        try:
+            made = keys()
+        except StoreProblem as problem:
+            print(problem, file=sys.stderr)
+            return WRONG
+        named = reached if reached in (*made.names, *made.addresses) else made.names[0]
+        address = f"https://{named}:{safe.getsockname()[1]}"
+        serve_https.announce(address, made)
+        sys.stdout.flush()
+        serve_https.tell_the_pages(address, made)
+        os.environ["KNOWNGOOD_STORE"] = str(store)
+        return serve_https.run_both(APP, plain, safe, made, keys)
 
 
 def _cannot_open(store: Path) -> str:

@@ -28,6 +28,11 @@ def files_folder(store: Path) -> Path:
     return store.with_name(store.name + ".files")
 
 
+def keys_folder(store: Path) -> Path:
+    """Where the keys for HTTPS lie: beside the record, and in no backup of it."""
+    return store.with_name(store.name + ".keys")
+
+
 def _data_folder(environment: Mapping[str, str]) -> Path:
     # XDG Base Directory Specification 0.8: a relative XDG_DATA_HOME is to be ignored.
     named = environment.get("LOCALAPPDATA" if sys.platform == "win32" else "XDG_DATA_HOME", "")

@@ -20,13 +20,24 @@ from knowngood import __version__
 from knowngood.places.record import PATIENCE, Record, Refused
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
-from knowngood.web import apart, bench, counter, entries, home, papers, pictures, reference, shelf
+from knowngood.web import (
+    apart,
+    bench,
+    counter,
+    entries,
+    home,
+    offline,
+    papers,
+    pictures,
+    reference,
+    shelf,
+)
 from knowngood.web.here import FOLDER, STATIC, Here, Place, here_of
 from knowngood.web.trouble import note_fault
 
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
-    pictures.router, papers.router,
+    pictures.router, papers.router, offline.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),

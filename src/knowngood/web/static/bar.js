@@ -73,3 +73,5 @@ who.addEventListener("click", ask_who);
 say(who, person() || "who?");
 who_here();
 start();
+// Over HTTPS the pages open again without a network; plain HTTP has no such worker.
+if (location.protocol === "https:") navigator.serviceWorker?.register("/worker.js").catch(() => {});
