@@ -266,7 +266,7 @@ def test_assess_for_a_person(run: Run, tmp_path: Path) -> None:
     file.write_text('[{"test": "pack_rest", "text": "57.9"}, {"test": "box_ohms", "text": "OL"}]')
     code, out, _ = run("assess", "--machine", SMALL, "--complaint", "dead", "--readings", str(file))
     assert code == 0
-    assert "Proven. With the pack out and the bail held, start box closed reads OL" in out
+    assert "Proven. The start box is bad: start box closed reads OL where a good one reads" in out
     assert "before the new part: Is the start box wet or green inside?" in out
 
 
