@@ -156,6 +156,28 @@ def play_oracle(setup: Setup, world: World) -> Played | None:
     return None if best is None else Played(truth, truth, True, *best)
 
 
+def play_shrunk(setup: Setup, world: World) -> Played | None:
+    """A cheap set of tests that proves the true part: of all tests, the dearest are taken away as
+    long as the rest still proves. Quicker than `play_oracle`, and a little dearer."""
+    table = world.table
+    truth = table.hypotheses[world.truth].parts
+    readings = {t: world.read(t) for t in table.rows}
+
+    def proves(tests: Iterable[str]) -> bool:
+        proof = judge_proof(weigh(table, [readings[t] for t in tests]))
+        return proof.proven and proof.parts == truth
+
+    found = _shrunk(list(readings), proves, lambda ts: sum(reach(setup, t, frozenset())[0]
+                                                           for t in ts))  # fmt: skip
+    if found is None:
+        return None
+    price, opened = 0.0, frozenset[str]()
+    for t in found:
+        more, opened = reach(setup, t, opened)
+        price += more
+    return Played(truth, truth, True, price, found)
+
+
 def _shrunk(
     tests: list[str],
     proves: Callable[[Iterable[str]], bool],
