@@ -242,3 +242,36 @@ def test_a_function_the_meter_lacks_falls_back_to_common_practice() -> None:
     assert parse_meter("", "none.yaml")[0] is None
     reading = read_text("1200", "rpm", GOOD)
     assert (reading.kind, reading.meter) == ("value", None)
+
+
+@pytest.mark.parametrize(
+    ("said", "quantity", "value"),
+    [
+        ("zero point three ohms", "ohms", 0.3),
+        ("oh point three ohms", "ohms", 0.3),
+        ("four point seven kilo ohms", "ohms", 4700),
+        ("a hundred ohms", "ohms", 100),
+        ("two thousand three hundred ohms", "ohms", 2300),
+        ("fifty seven and a half volts", "volts", 57.5),
+        ("twelve and a quarter volts", "volts", 12.25),
+        ("half a volt", "volts", 0.5),
+        ("minus twelve point four volts", "volts", -12.4),
+        ("thirty two hundred rpm", "rpm", 3200),
+        ("The meter says fifty-seven point nine volts.", "volts", 57.9),
+    ],
+)
+def test_dictated_as_people_say_it(said: str, quantity: Quantity, value: float) -> None:
+    """The values are what an English speaker means by the words."""
+    reading = read_text(said, quantity, None)
+    assert (reading.kind, reading.low) == ("value", pytest.approx(value))
+
+
+@pytest.mark.parametrize(("said", "kind"), [("Yes, it does.", "yes"), ("no it isn't", "no")])
+def test_dictated_answers(said: str, kind: str) -> None:
+    assert read_text(said, "yes_no", None).kind == kind
+
+
+def test_none_open_says_that_it_is_below_the_end_of_the_meter() -> None:
+    reading = read("none open", "ohms")
+    assert (reading.kind, reading.low, reading.high) == ("interval", 0.0, GOOD.limit("ohms"))
+    assert not read("none open", "volts").is_evidence

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -10,6 +11,7 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from pypdf import PdfReader
 
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.library import find_machine, find_meter
@@ -232,7 +234,7 @@ def test_a_control_that_reads_open_is_not_good(phone: Phone) -> None:
         "LineTicked", **tick, result="good", text="40 ohm"
     )
     phone.do("LineTicked", **tick, result="not good", text="40 ohm")
-    assert phone.apart["wrong"] == ["Measure the start box between its two plug pins.: 40 ohm"]
+    assert phone.apart["wrong"] == ["Prove: start box closed: 40 ohm"]
     phone.do("LineTicked", **tick, result="good", text="0.4 ohm")
     assert "prove:box_ohms" not in phone.to_do
     phone.do("LineUnticked", line="prove:box_ohms")
@@ -296,3 +298,22 @@ def test_the_wiring_has_its_points(store: Path, web: TestClient) -> None:
     assert len({p["number"] for p in found["points"]}) == len(found["points"])
     for p in found["points"]:
         assert 0 <= p["at"][0] <= found["width"] and 0 <= p["at"][1] <= found["height"]
+
+
+def test_an_override_and_the_part_in_hand_print_on_the_claim(phone: Phone) -> None:
+    phone.do("PartDecided", part="controller")
+    phone.do("PartInHand", part="controller", verdict="right", number="BW-311",
+             chain="replaces BW-310", old_plugs=2, new_plugs=2)  # fmt: skip
+    phone.do("PartTagged", part="controller", tag="removed controller", where="shelf 3",
+             tested="0.02 V over the input")  # fmt: skip
+    phone.do("HoldOverridden", by="Sam", reason="goes to the breaker without a blade")
+    answer = phone.web.get(f"/job/{phone.job}/claim.pdf")
+    pages = PdfReader(io.BytesIO(answer.content)).pages
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    assert "Release overridden by Sam" in text
+    assert "goes to the breaker without a blade" in text
+    assert "In spite of: Blade seen still within 3.0 s of release: blank" in text
+    assert "Handed back by override." in text
+    assert "replaces BW-310" in text
+    assert "plugs 2 on the old, 2 on the new" in text
+    assert "shelf 3; on the bench: 0.02 V over the input" in text

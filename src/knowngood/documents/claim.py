@@ -32,6 +32,7 @@ from knowngood.documents.document import (
     Row,
     Table,
 )
+from knowngood.documents.handback import override_lines, part_facts
 from knowngood.documents.parties import Given, Shop
 from knowngood.documents.programme_money import programme_money
 from knowngood.documents.shown import (
@@ -60,6 +61,7 @@ from knowngood.documents.wording import (
 from knowngood.job.job import Job
 from knowngood.job.things import Decision, JobReading
 from knowngood.machines.machine import Machine, ServicePart
+from knowngood.shop.release import release_of_job
 
 _LITHIUM_CARE = (
     "Do not charge, open or wear down this pack, and do not keep it indoors if it is swollen, "
@@ -85,7 +87,7 @@ def claim_document(
     """The claim from the job's record. `machine` gives words for ids and what was left blank."""
     given = given or Given()
     blocks: list[Block] = [
-        *_cautions(job),
+        *_cautions(job, machine),
         _facts(job, machine, given),
         Facts(_complaint_cause_correction(job, machine), strong=True),
     ]
@@ -114,7 +116,7 @@ def is_pack(part: ServicePart | None, words: str) -> bool:
     return bool(_A_PACK.search(named) or _CELLS.search(inside))
 
 
-def _cautions(job: Job) -> list[Block]:
+def _cautions(job: Job, machine: Machine) -> list[Block]:
     """What a reader must know before believing the rest."""
     said: list[str] = []
     decision = job.decision
@@ -127,10 +129,10 @@ def _cautions(job: Job) -> list[Block]:
             f"do not show it to be the only explanation. {sentence(missing)}".strip()
         )
     said += [sentence(f"{look.what}: {look.why} ({day_of(look.at)})") for look in job.look_at_this]
-    failed = [check.words or check.check for check in job.release if check.result == "fail"]
-    for event, at in job.counter.overrides:
-        held = "; ".join(event.words or event.checks)
-        said.append(f"Let go although held ({held}) by {event.by}, {day_of(at)}: {event.reason}")
+    said += override_lines(job)
+    holding = release_of_job(machine, job).holding
+    shown = {check.check: check.words or check.check for check in job.release}
+    failed = [shown[check.check] for check in holding if check.result == "fail"]
     if failed and not job.counter.handed:
         said.append(f"Held, not handed back: {listed(failed)} failed.")
     if not said:
@@ -292,6 +294,7 @@ def _causal_part(job: Job, decision: Decision, machine: Machine, shop: Shop, now
         Fact("Part", f"1 x {named}"),
         Fact("Part number", decision.number or NOT_GIVEN),
         Fact("Tag on it", tag),
+        *part_facts(job, decision),
     ]
     facts += [
         Fact("It took along", f"1 x {other.words}, {other.number or f'number {NOT_GIVEN}'}")

@@ -14,6 +14,7 @@ from knowngood.documents.document import (
     Row,
     Table,
 )
+from knowngood.documents.handback import override_lines
 from knowngood.documents.shown import (
     adds_something,
     against,
@@ -29,6 +30,7 @@ from knowngood.documents.wording import listed, minutes, moment_of, sentence
 from knowngood.job.job import Job
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
+from knowngood.shop.release import release_of_job
 
 TWO_FAULTS = "; and "  # how a suspect of two faults is put in words
 RARE = 0.0001  # a chance below this is printed as such
@@ -267,7 +269,10 @@ def _release(job: Job, machine: Machine) -> list[Block]:
     blank = [check for check in machine.release if check.safety and check.id not in done]
     failed = [check for check in job.release if check.result == "fail"]
     if blank or failed:
-        blocks.append(Paragraph("Not released: a check has failed or is blank.", "strong"))
+        held = release_of_job(machine, job).held
+        words = "Not released: a check has failed or is blank."
+        blocks.append(Paragraph(words if held else "Handed back by override.", "strong"))
+    blocks += [Paragraph(one, "strong") for one in override_lines(job)]
     return [*blocks, Table(columns, tuple(rows))]
 
 

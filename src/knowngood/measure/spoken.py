@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 _NAMES: Final = (
@@ -12,15 +13,20 @@ _NAMES: Final = (
 _ROUND: Final = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 _ONES: Final = {name: value for value, name in enumerate(_NAMES)} | {"nought": 0, "oh": 0}
 _TENS: Final = {name: 10 * value for value, name in enumerate(_ROUND, start=2)}
+_HUNDRED: Final = re.compile(r"\ba (?=(?:hundred|thousand)\b)", re.I)
+_AND_PART: Final = re.compile(r"(?<![\d.,])(\d+) and a (half|quarter)\b", re.I)
+_HALF_A: Final = re.compile(r"\b(?:half an?|a half)\b", re.I)
 _POINT: Final = {"point", "dot", "decimal"}
 
 
 def digits_from_words(text: str) -> str:
     """The text with each run of number words written in digits; other words are left alone.
 
-    Understands 0 to 999,999, "point" followed by digits, and "minus". A run that is no one number
-    ("four seven", "twenty thirty") is left as it is, so that it is asked again.
+    Understands 0 to 999,999, "point" followed by digits, "and a half", and "minus". A run
+    that is no one number ("four seven", "twenty thirty") is left as it is, so that it is asked
+    again.
     """
+    text = _HUNDRED.sub("one ", text)
     words = text.replace("-", " - ").split() if _spoken_hyphen(text) else text.split()
     out: list[str] = []
     at = 0
@@ -32,7 +38,11 @@ def digits_from_words(text: str) -> str:
         else:
             out.append(number)
             at = end
-    return " ".join(out)
+    return _HALF_A.sub("0.5", _AND_PART.sub(_with_part, " ".join(out)))
+
+
+def _with_part(match: re.Match[str]) -> str:
+    return f"{match[1]}.{'5' if match[2].lower() == 'half' else '25'}"
 
 
 def _spoken_hyphen(text: str) -> bool:
@@ -74,7 +84,7 @@ def _whole(words: list[str], at: int) -> tuple[str | None, int]:
             part, last = part + _ONES[word], "ones"
         elif word in _TENS and fresh:
             part, last = part + _TENS[word], "tens"
-        elif word == "hundred" and last == "ones" and 0 < part < 20:
+        elif word == "hundred" and last == "ones" and 0 < part < 100 and part % 10:
             part, last = part * 100, "hundred"
         elif word == "thousand" and last != "start" and total == 0 and part:
             total, part, last = part * 1000, 0, "thousand"

@@ -29,8 +29,11 @@ BEEP_BELOW: Final = 50.0
 """Ohms under which a continuity beeper sounds, common practice; meters differ."""
 
 _LONGEST: Final = 200
-_YES: Final = {"y", "yes", "yep", "yeah", "true", "it does"}
-_NO: Final = {"n", "no", "nope", "false", "it does not", "it doesn't"}
+_YES: Final = {"y", "yes", "yep", "yeah", "true", "it does", "yes it does", "yes it is"}
+_NO: Final = {
+    "n", "no", "nope", "false", "it does not", "it doesn't", "no it does not", "no it doesn't",
+    "no it is not", "no it isn't",
+}  # fmt: skip
 _NOTHING: Final = {
     "skip": "skipped",
     "skipped": "skipped",
@@ -55,6 +58,7 @@ _OPEN: Final = {"open", "open line", "open circuit", "open loop", "no continuity
 _NEVER_BARE: Final = {"volts", "ac_volts", "diode", "amps"}
 _BARE_OHMS: Final = re.compile(r"[+-]?[0-9.,]+\s*[kKM]\s*[0-9]*")
 """20M and 4k7 are resistances in the trade; nobody reads kilovolts at this bench."""
+_NONE_OPEN: Final = {"none open", "none is open", "not open", "no open", "nothing open"}
 _NEEDS_UNIT: Final = {"pressure", "temperature", "capacitance", "torque"}
 _OVER: Final = {
     "over limit", "overlimit", "over range",
@@ -132,12 +136,17 @@ class _Typed:
             return self.none(_NOTHING[words])
         if words in ("same", "same again", "the same", "no change", "ditto"):
             return self._same(last)
-        if self.quantity == "yes_no" or words in _YES or words in _NO:
-            return self._yes_no(words)
+        plain_words = words.replace(",", "")
+        if self.quantity == "yes_no" or plain_words in _YES or plain_words in _NO:
+            return self._yes_no(plain_words)
         if words in _OVER or _OL.fullmatch(words):
             return self._over_limit()
         if words in _OPEN and self.quantity in ("ohms", "diode"):
             return self._over_limit()
+        if self.quantity in ("ohms", "diode") and words in _NONE_OPEN:
+            known = {"ohms": OHMS_WITHOUT_SHEET, "diode": DIODE_WITHOUT_SHEET}
+            end = (self.meter.limit(self.quantity) if self.meter else None) or known[self.quantity]
+            return self._between(0.0, end, 1.0, "only that it is not OL; the number says more")
         if self.quantity == "ohms" and words in ("beep", "beeps", "it beeps", "continuity"):
             note = f"a beep says below about {BEEP_BELOW:g} ohm; the number says more"
             return self._between(0.0, BEEP_BELOW, 1.0, note)

@@ -53,7 +53,8 @@ class CauseToClear:
 
 @dataclass(frozen=True, slots=True)
 class ControlProof:
-    """A dead test that proves a control. ``opens``: steps that must be off for it."""
+    """A dead test that proves a control. ``opens``: steps that must be off for it; ``state`` of
+    the controls while it is read."""
 
     id: str
     words: str
@@ -61,6 +62,7 @@ class ControlProof:
     good: str = ""
     opens: tuple[str, ...] = ()
     caution: str = ""
+    state: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +176,10 @@ def _controls(
         undone = [n for n in places if not order[n].nothing_to_shut]
         if not undone:
             continue
-        line = Line(f"prove:{proof.id}", "prove", proof.id, proof.words,
-                    (f"good: {proof.good}",) if proof.good else (), proof.caution)  # fmt: skip
+        good = f"good: {proof.good}" if proof.good else ""
+        hints = tuple(filter(None, (proof.words, proof.state, good)))
+        words = f"Prove: {proof.question}"
+        line = Line(f"prove:{proof.id}", "prove", proof.id, words, hints, proof.caution)
         found.setdefault(min(undone), []).append(line)
     if not found:
         found[shells[0]] = [Line("prove:controls", "prove", "", CONTROLS)]
@@ -219,7 +223,8 @@ def control_proofs(machine: Machine) -> tuple[ControlProof, ...]:
     bares = {t.id for t in machine.teardown if t.role in ("", "shell")}
     return tuple(
         ControlProof(t.id, t.words, t.question, t.good_reads,
-                     tuple(sorted(all_needs(steps, held[t.condition].open) & bares)), t.caution)
+                     tuple(sorted(all_needs(steps, held[t.condition].open) & bares)), t.caution,
+                     held[t.condition].words)
         for t in machine.tests
         if t.condition in held and not t.generated
         and held[t.condition].circumstance == "rest" and t.quantity in ("ohms", "yes_no")

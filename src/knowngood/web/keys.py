@@ -38,6 +38,8 @@ def keys_of(test: Test) -> dict[str, Any]:
         "units": [{"sign": sign, "text": text, "worth": 0.0 if compared else worth}
                   for sign, text, worth in units],
         "bare": bare,
+        "none_open": test.quantity == "ohms" and test.probe is not None
+        and test.probe.write == "highest" and len(test.probe.pairs) > 1,
         "must": compared or test.quantity in ("pressure", "temperature", "capacitance", "torque"),
         "over": test.quantity in ("ohms", "diode", "volts", "amps", "capacitance"),
     }

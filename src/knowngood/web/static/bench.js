@@ -213,14 +213,14 @@ function show() {
       h("div", { class: "inline" },
         key("Take it again", () => { const was = interrupted_by_camera; interrupted_by_camera = null; show(); photo(was.about, was.caption); }, { kind: "do" }),
         key("Not needed", () => { interrupted_by_camera = null; let_go(); show(); })))]);
-  slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.name], () => strip(view));
+  slot("strip", [view.head, view.left_words, view.known_good.length, view.look_at_this, view.name, view.state, mode], () => strip(view, mode));
   const there = places.at();
   slot("modes", [mode, there.apart], () => mode_keys(mode, there.apart, places_go));
   const measuring = mode === "measure";
   for (const name of ["said", "ahead", "entry", "below"]) slots[name].hidden = !measuring;
   slot("place", measuring ? null : [mode, memory, there.apart, view.pictures, view.closed, view.causes.open, waiting.map((one) => one.n), there.back_again],
     () => (measuring ? null : places.shows(mode)(there)));
-  if (!measuring) return;
+  if (!measuring) { places.in_sight(); return; }
   show_said();
   show_ahead(at);
   slot("below", [view, waiting.filter((one) => one.picture).length], () => below());

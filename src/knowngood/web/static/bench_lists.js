@@ -2,11 +2,11 @@
 
 import { fold, h, key, own } from "./dom.js";
 
-export function strip(view) {
+export function strip(view, mode) {
   const good = view.known_good.filter((part) => part.standing !== "good so far").length;
   return h("section", { class: "strip", "aria-label": "Where it stands" },
     h("h1", { class: "quiet" }, `${view.name}: `, own(view.head.machine), view.head.words && [" · ", own(`“${view.head.words}”`)]),
-    h("p", {}, h("b", {}, view.left_words), good ? ` ${good} known good.` : ""),
+    h("p", {}, h("b", {}, mode === "measure" ? view.left_words : view.state), good && mode === "measure" ? ` ${good} known good.` : ""),
     view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)));
 }
 

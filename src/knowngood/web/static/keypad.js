@@ -45,6 +45,7 @@ export function keypad(step, typed, { take, changed }) {
   }
   at_once("Can't tell", "can't tell");
   at_once("Skip", "skip");
+  if (step.keys.none_open) at_once("None open", "none open");
   at_once("Could not reach", "could not reach");
   add("Aa", () => {
     field.setAttribute("inputmode", field.getAttribute("inputmode") === "none" ? "text" : "none");

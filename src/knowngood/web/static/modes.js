@@ -72,5 +72,14 @@ export function make_places(desk) {
     tapped = { at: Date.now(), x: event.clientX, y: event.clientY };
   }, { capture: true });
 
-  return { at, shows: (mode) => SHOWS[mode] };
+  // The line in front is in sight when another one has come to the front.
+  let front = "";
+  function in_sight() {
+    const card = document.querySelector("#line h2, #step-off h2, #take-off h2, #check h2");
+    const now = card?.textContent || "";
+    if (front && now !== front && card && card.getBoundingClientRect().top < 0) scrollTo({ top: 0 });
+    front = now;
+  }
+
+  return { at, in_sight, shows: (mode) => SHOWS[mode] };
 }

@@ -14,7 +14,7 @@ export function release(at) {
   const unsent = checks.some((one) => one.pending);
   return [
     h("section", { class: `card ${held ? "loud" : "good"}`, id: "held" },
-      h("p", { class: "step-words", role: "status" }, h("span", { class: "mark" }, held ? "▲ " : "✓ "), `This machine: ${words}`),
+      h("p", { class: "step-words", role: "status" }, h("span", { class: "mark" }, held ? "▲ " : "✓ "), `${words[0].toUpperCase()}${words.slice(1)}`),
       unsent && h("p", {}, h("span", { class: "mark" }, "● "), "checks on this phone are not sent yet"),
       apart.wrong.map((one) => h("p", { class: "said" }, h("span", { class: "mark" }, "✗ "), own(one)))),
     check && !view.closed && in_front(at, check),
@@ -25,7 +25,8 @@ export function release(at) {
           one.stale && h("b", {}, ` ${one.stale}: once more`),
           one.override && h("b", {}, " overridden by ", own(one.override))),
       ], () => set({ check: one.id }), { pressed: one === check, label: `${one.words}: ${one.result}` }))))),
-    view.closed ? null : [held && override(at), the_end(at)],
+    view.closed ? h("div", { class: "keys one" }, key("Open the job again", () => at.act("JobReopened", { reason: "opened again at the bench" }), { id: "reopen" }))
+      : [held && override(at), the_end(at)],
     minutes(at),
   ];
 }
