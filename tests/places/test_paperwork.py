@@ -10,7 +10,7 @@ import pytest
 
 from knowngood.job.events import PictureAdded
 from knowngood.job.paperwork import CodesChosen, CoverNoted
-from knowngood.places import decision, paperwork
+from knowngood.places import account, decision, paperwork
 from knowngood.places.bench import note, open_step
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import Record, Refused
@@ -172,28 +172,28 @@ def test_an_estimate_exceeded(record: Record, dead: View) -> None:
     lines = [Line("fee", "looked at", usd("45.00")), box]
     taxes = Taxes({"sales": Decimal("8.25")})
     with pytest.raises(Refused, match="no estimate to agree to"):
-        paperwork.agree(record, job, "Mr. Vale", "by phone", "", at(1))
-    made = paperwork.make_estimate(record, job, lines, taxes, "USD", at(1))
+        account.agree(record, job, "Mr. Vale", "by phone", "", at(1))
+    made = account.make_estimate(record, job, lines, taxes, "USD", at(1))
     assert made.bill.taxed.gross == usd("90.47")
     assert not made.gate.open
-    agreed = paperwork.agree(record, job, "Mr. Vale", "by phone", "100", at(2))
+    agreed = account.agree(record, job, "Mr. Vale", "by phone", "100", at(2))
     assert agreed.gate.open
     more = [*lines, Line("part", "harness", usd("35.00"), tax="sales")]
-    over = paperwork.make_estimate(record, job, more, taxes, "USD", at(3))
+    over = account.make_estimate(record, job, more, taxes, "USD", at(3))
     assert not over.gate.open
     assert "28.35 USD above what Mr. Vale agreed to" in over.gate.sentence
-    assert paperwork.agree(record, job, "Mr. Vale", "in the shop", "", at(4)).gate.open
-    paid = paperwork.take_money(record, job, "100.00", "card", at(5))
+    assert account.agree(record, job, "Mr. Vale", "in the shop", "", at(4)).gate.open
+    paid = account.take_money(record, job, "100.00", "card", at(5))
     assert paid.bill.left == usd("28.35")
     with pytest.raises(Refused, match=r"only 28.35 USD is owed"):
-        paperwork.take_money(record, job, "28.36", "cash", at(6))
-    assert paperwork.take_money(record, job, "28.35", "cash", at(6)).bill.left == usd("0.00")
-    lower = paperwork.make_estimate(record, job, lines, taxes, "USD", at(7))
+        account.take_money(record, job, "28.36", "cash", at(6))
+    assert account.take_money(record, job, "28.35", "cash", at(6)).bill.left == usd("0.00")
+    lower = account.make_estimate(record, job, lines, taxes, "USD", at(7))
     assert lower.bill.left == usd("-37.88")
-    back = paperwork.take_money(record, job, "-37.88", "cash", at(8))
+    back = account.take_money(record, job, "-37.88", "cash", at(8))
     assert back.bill.left == usd("0.00")
     with pytest.raises(Refused, match=r"only 90.47 USD was paid"):
-        paperwork.take_money(record, job, "-90.48", "cash", at(9))
+        account.take_money(record, job, "-90.48", "cash", at(9))
 
 
 def test_a_kept_part_is_told_by_its_note(record: Record, dead: View) -> None:

@@ -6,22 +6,23 @@ import json
 import sys
 from collections.abc import Callable
 from datetime import datetime
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import cast, get_args
 
 from knowngood.cli.bench import Clock
 from knowngood.documents.pdf import write_claim
 from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
-from knowngood.places import paperwork
+from knowngood.places import account, paperwork
+from knowngood.places.account import Account
 from knowngood.places.gather import load_job, setup_of
-from knowngood.places.papers_due import given_of, letterhead, papers_due
-from knowngood.places.paperwork import Account, ClaimPage
+from knowngood.places.papers_due import given_of, papers_due
+from knowngood.places.paperwork import ClaimPage
+from knowngood.places.premises import letterhead
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.typed_estimate import line_of, taxes_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
-from knowngood.shop.estimate import Kind, Line
-from knowngood.shop.money import MoneyProblem, Taxes, read_amount
+from knowngood.shop.money import MoneyProblem
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
 
@@ -135,12 +136,11 @@ def estimate(
 
     def work(record: Record, at: At, job_id: str) -> None:
         if lines:
-            made = [_line(line, currency) for line in lines]
-            _print_account(
-                paperwork.make_estimate(record, job_id, made, _taxes(taxes, on), currency, at)
-            )
+            made = [line_of(line, currency) for line in lines]
+            table = taxes_of(",".join(taxes), on)
+            _print_account(account.make_estimate(record, job_id, made, table, currency, at))
         else:
-            _print_account(paperwork.account_of(load_job(record, job_id)))
+            _print_account(account.account_of(load_job(record, job_id)))
 
     return _on_job(job, store, by, work)
 
@@ -149,7 +149,7 @@ def agreed(job: str, who: str, how: str, up_to: str, store: Path | None, by: str
     """The customer's word."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        _print_account(paperwork.agree(record, job_id, who, how, up_to, at))
+        _print_account(account.agree(record, job_id, who, how, up_to, at))
 
     return _on_job(job, store, by, work)
 
@@ -158,7 +158,7 @@ def took(job: str, amount: str, way: str, store: Path | None, by: str) -> int:
     """Money of the customer."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        _print_account(paperwork.take_money(record, job_id, amount, way, at))
+        _print_account(account.take_money(record, job_id, amount, way, at))
 
     return _on_job(job, store, by, work)
 
@@ -230,40 +230,15 @@ def _print_claim(page: ClaimPage) -> None:
         print(f"Keep the failed part until {page.keep_until}: {page.programme.keep_how}")
 
 
-def _print_account(account: Account | None) -> None:
-    if account is None:
+def _print_account(it: Account | None) -> None:
+    if it is None:
         raise Refused("there is no estimate on this job yet; give its lines with --line")
-    for line in account.bill.lines:
+    for line in it.bill.lines:
         print(f"  {line.words}: {line.amount}")
-    for name, tax in account.bill.taxed.tax.items():
+    for name, tax in it.bill.taxed.tax.items():
         print(f"  {name} tax: {tax}")
-    print(f"Total {account.bill.taxed.gross}; paid {account.bill.paid}; left {account.bill.left}")
-    print(account.gate.sentence if account.gate.open else f"STOP: {account.gate.sentence}")
-
-
-def _line(text: str, currency: str) -> Line:
-    fields = [field.strip() for field in text.split(";")]
-    if len(fields) not in (3, 4):
-        raise Refused(f"{text!r} is no line; write it like: part; drive board; 84.00; sales")
-    kind, words, price, *tax = fields
-    if kind not in get_args(Kind):
-        raise Refused(f"{kind!r} is no kind of line; it may be {', '.join(get_args(Kind))}")
-    return Line(cast(Kind, kind), words, read_amount(price, currency), tax=tax[0] if tax else "")
-
-
-def _taxes(rates: list[str], on: str) -> Taxes:
-    if on not in ("line", "total"):
-        raise Refused(f"--tax-on is {on!r}; it may be line or total")
-    percent: dict[str, Decimal] = {}
-    for rate in rates:
-        name, sign, value = rate.partition("=")
-        try:
-            percent[name.strip()] = Decimal(value)
-        except InvalidOperation:
-            raise Refused(f"{rate!r} is no tax; write it like sales=8.25") from None
-        if not (sign and name.strip() and 0 <= percent[name.strip()] <= 100):
-            raise Refused(f"{rate!r} is no tax; write it like sales=8.25, from 0 to 100 percent")
-    return Taxes(percent, on="line" if on == "line" else "total")
+    print(f"Total {it.bill.taxed.gross}; paid {it.bill.paid}; left {it.bill.left}")
+    print(it.gate.sentence if it.gate.open else f"STOP: {it.gate.sentence}")
 
 
 def _on_job(

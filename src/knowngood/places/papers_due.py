@@ -6,18 +6,17 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from knowngood.documents.parties import Given, Shop
+from knowngood.documents.parties import Given
 from knowngood.job.job import Job, replay
-from knowngood.job.paperwork import ClaimSent
-from knowngood.job.shop_sheet import SHOP, shop_sheet
-from knowngood.places.paperwork import ClaimPage, account_of, claim_page, cover_of
+from knowngood.job.paperwork import ClaimSent, ProgrammeChosen
+from knowngood.places.account import account_of
+from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
 from knowngood.places.record import Record, Refused
 from knowngood.shop.codes import words_of
 from knowngood.shop.days import days_between
 
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
 SOON: Final = 7  # days before a last day from which it is said first
-NO_NAME: Final = "Shop name not given"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +43,16 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         found += _of_claim(record, job, today)
         found += _of_customer(job, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
+
+
+def known_programmes(record: Record) -> tuple[ProgrammeChosen, ...]:
+    """Every programme a job was ever put under, its latest file, by name."""
+    latest: dict[str, ProgrammeChosen] = {}
+    for job_id in record.log.jobs_with(("ProgrammeChosen",)):
+        for envelope in record.log.events(job_id):
+            if isinstance(envelope.event, ProgrammeChosen) and envelope.event.digest:
+                latest[envelope.event.programme] = envelope.event
+    return tuple(latest[name] for name in sorted(latest))
 
 
 def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
@@ -88,19 +97,6 @@ def _of_customer(job: Job, today: date) -> list[Due]:
     return []
 
 
-def letterhead(record: Record) -> Shop:
-    """The shop as it signs its papers, from its own sheet."""
-    sheet = shop_sheet(record.log.events(SHOP))
-    return Shop(
-        sheet.name or NO_NAME,
-        tuple(line for line in sheet.address.splitlines() if line.strip()),
-        sheet.phone,
-        sheet.bench_rate or None,
-        sheet.currency,
-        int(sheet.keep_days) or None,
-    )
-
-
 def given_of(record: Record, job: Job, today: date) -> Given:
     """What the claim's paper is told: programme, purchase, codes, and what is asked for."""
     paper = job.paperwork
@@ -126,5 +122,5 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         use=cover.use,
         failure_code="; ".join(words_of(code) for code in codes if code),
         worth=page.worth if page else None,
-        cover=judged.sentence if judged else "",
+        cover=f"until {judged.ends}" if judged and judged.ends else "",
     )

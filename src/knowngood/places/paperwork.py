@@ -5,8 +5,8 @@ Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns,
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import cast
@@ -20,8 +20,7 @@ from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Course, Lack, Worth
 from knowngood.shop.cover import Cover, judge_cover
-from knowngood.shop.estimate import Approval, Bill, Gate, Line, bill, may_go_on
-from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing, read_amount
+from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
 from knowngood.shop.programme_file import parse_programme
 
@@ -176,38 +175,49 @@ def _moves(job: Job) -> list[claim_check.Move]:
     for move in job.paperwork.moves:
         day = date.fromisoformat(move.day)
         if isinstance(move, pw.ClaimSent):
-            out.append(claim_check.Sent(day, _money(move.asked, move.currency), move.number))
+            out.append(claim_check.Sent(day, money_of(move.asked, move.currency), move.number))
         elif isinstance(move, pw.ClaimAnswered):
-            granted = _money(move.granted, move.currency)
+            granted = money_of(move.granted, move.currency)
             out.append(claim_check.Replied(day, move.reply, granted, move.reason))
         else:
-            out.append(claim_check.Paid(day, _money(move.amount, move.currency)))
+            out.append(claim_check.Paid(day, money_of(move.amount, move.currency)))
     return out
 
 
-def send_claim(record: Record, job_id: str, at: At, number: str = "") -> ClaimPage:
-    """Note that the claim went out today for what it is worth. Late or thin, it warns only."""
+def send_claim(
+    record: Record, job_id: str, at: At, number: str = "", entry: str = ""
+) -> ClaimPage:
+    """Note that the claim went out today for what it is worth. Late or thin, it warns only.
+
+    `entry`: a name of its own, so that the same entry sent twice counts once.
+    """
     page = claim_page(record, job_id, at.now.date())
+    if entered(record, job_id, entry):
+        return page
     if page.worth is None:
         raise Refused("no part is decided on yet; a claim names one")
     total = page.worth.total
-    sent = pw.ClaimSent(_entry(), _today(at), str(total.amount), total.currency, number)
+    asked = str(total.amount)
+    sent = pw.ClaimSent(entry or new_entry(), day_text(at), asked, total.currency, number)
     record.append(job_id, [sent], at)
     return claim_page(record, job_id, at.now.date())
 
 
 def answer_claim(
-    record: Record, job_id: str, reply: pw.ClaimReply, granted: str, reason: str, at: At
-) -> ClaimPage:
+    record: Record, job_id: str, reply: pw.ClaimReply, granted: str, reason: str, at: At,
+    entry: str = "",
+) -> ClaimPage:  # fmt: skip
     """What the programme answered. A denial and a short payment need their reason."""
     page = claim_page(record, job_id, at.now.date())
+    if entered(record, job_id, entry):
+        return page
     if not any(isinstance(move, pw.ClaimSent) for move in load_job(record, job_id).paperwork.moves):
         raise Refused("no claim was sent yet")
     currency = page.programme.currency
     asked = page.course.asked
     given = asked if reply == "accepted" and not granted else nothing(currency)
     if reply != "denied" and granted:
-        given = _read(granted, currency)
+        given = read_money(granted, currency)
     if reply != "accepted" and not reason.strip():
         raise Refused(f"{reply} needs the reason as the programme gave it")
     if asked < given:
@@ -215,117 +225,27 @@ def answer_claim(
     if reply == "short-paid" and not (given.amount > 0 and given < asked):
         raise Refused(f"short-paid is more than nothing and less than {asked}")
     answered = pw.ClaimAnswered(
-        _entry(), _today(at), reply, str(given.amount), currency, reason.strip()
+        entry or new_entry(), day_text(at), reply, str(given.amount), currency, reason.strip()
     )
     record.append(job_id, [answered], at)
     return claim_page(record, job_id, at.now.date())
 
 
-def claim_paid(record: Record, job_id: str, amount: str, at: At) -> ClaimPage:
+def claim_paid(
+    record: Record, job_id: str, amount: str, at: At, entry: str = ""
+) -> ClaimPage:
     """Money of the programme came in. More than is owed is refused."""
     page = claim_page(record, job_id, at.now.date())
-    money = _read(amount, page.programme.currency)
+    if entered(record, job_id, entry):
+        return page
+    money = read_money(amount, page.programme.currency)
     if money.amount <= 0:
         raise Refused(f"{money} came in? Give an amount above 0; a mistake is withdrawn")
     if page.course.owed < money:
         raise Refused(f"{money} came in, but only {page.course.owed} is owed on this claim")
-    paid = pw.ClaimPaid(_entry(), _today(at), str(money.amount), money.currency)
+    paid = pw.ClaimPaid(entry or new_entry(), day_text(at), str(money.amount), money.currency)
     record.append(job_id, [paid], at)
     return claim_page(record, job_id, at.now.date())
-
-
-@dataclass(frozen=True, slots=True)
-class Account:
-    """The customer's side: the estimate as a bill, whether work may go on, what is left."""
-
-    bill: Bill
-    gate: Gate
-
-
-def make_estimate(
-    record: Record, job_id: str, lines: Sequence[Line], taxes: Taxes, currency: str, at: At
-) -> Account:
-    """Write the estimate down; it replaces the one before, and what was agreed stays agreed."""
-    load_job(record, job_id)
-    try:
-        made = bill(lines, taxes, currency)
-    except MoneyProblem as problem:
-        raise Refused(str(problem)) from problem
-    plain = [
-        {"kind": x.kind, "words": x.words, "price": str(x.price.amount), "count": str(x.count),
-         "tax": x.tax}
-        for x in lines
-    ]  # fmt: skip
-    table = {
-        "percent": {name: str(p) for name, p in taxes.percent.items()}, "on": taxes.on,
-        "step": str(taxes.step), "line_step": str(taxes.line_step), "mode": taxes.mode,
-        "included": taxes.included,
-    }  # fmt: skip
-    gross = str(made.taxed.gross.amount)
-    record.append(
-        job_id, [pw.EstimateMade({"lines": plain, "taxes": table}, gross, currency)], at
-    )
-    account = account_of(load_job(record, job_id))
-    assert account is not None
-    return account
-
-
-def account_of(job: Job) -> Account | None:
-    """The customer's account, from what was written down that day; None without an estimate."""
-    made = job.paperwork.estimate
-    if made is None:
-        return None
-    currency = made.currency
-    table = made.lines["taxes"]
-    taxes = Taxes(
-        {name: Decimal(p) for name, p in table["percent"].items()}, table["on"],
-        Decimal(table["step"]), Decimal(table["line_step"]), table["mode"], table["included"],
-    )  # fmt: skip
-    lines = [
-        Line(x["kind"], x["words"], _money(x["price"], currency), Decimal(x["count"]), x["tax"])
-        for x in made.lines["lines"]
-    ]
-    payments = [_money(t.amount, t.currency) for t in job.paperwork.taken]
-    try:
-        owed = bill(lines, taxes, currency, payments)
-    except MoneyProblem:
-        # a later, lower estimate: what was paid too much is owed back
-        unpaid = bill(lines, taxes, currency)
-        owed = replace(unpaid, paid=sum(payments, nothing(currency)))
-    agreed = [
-        Approval(a.who, a.how, _money(a.up_to, a.currency), at.server_time)
-        for a, at in job.paperwork.agreed
-    ]
-    return Account(owed, may_go_on(owed.taxed.gross, agreed, nothing(currency)))
-
-
-def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -> Account:
-    """The customer's word: who, how, up to what amount."""
-    made = load_job(record, job_id).paperwork.estimate
-    if made is None:
-        raise Refused("there is no estimate to agree to yet")
-    if not who.strip() or not how.strip():
-        raise Refused("an agreement needs who agreed and how, as by phone")
-    money = _read(up_to or made.gross, made.currency)
-    agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
-    record.append(job_id, [agreed], at)
-    return cast(Account, account_of(load_job(record, job_id)))
-
-
-def take_money(record: Record, job_id: str, amount: str, way: str, at: At) -> Account:
-    """A payment of the customer's, below zero what is given back. More than owed is refused."""
-    job = load_job(record, job_id)
-    account = account_of(job)
-    if account is None:
-        raise Refused("there is no estimate yet, so nothing is owed")
-    money = _read(amount, account.bill.taxed.gross.currency)
-    if account.bill.left < money:
-        raise Refused(f"{money} paid, but only {account.bill.left} is owed; mend the amount")
-    if (account.bill.paid + money).amount < 0:
-        raise Refused(f"{-money} given back, but only {account.bill.paid} was paid")
-    taken = pw.MoneyTaken(_entry(), _today(at), str(money.amount), money.currency, way.strip())
-    record.append(job_id, [taken], at)
-    return cast(Account, account_of(load_job(record, job_id)))
 
 
 def withdraw_entry(record: Record, job_id: str, entry: str, reason: str, at: At) -> None:
@@ -338,19 +258,32 @@ def withdraw_entry(record: Record, job_id: str, entry: str, reason: str, at: At)
     record.append(job_id, [event], at)
 
 
-def _entry() -> str:
+def entered(record: Record, job_id: str, entry: str) -> bool:
+    """Whether this entry has been made already, withdrawn or not."""
+    if not entry:
+        return False
+    made = (pw.ClaimSent, pw.ClaimAnswered, pw.ClaimPaid, pw.MoneyTaken)
+    events = (e.event for e in record.log.events(job_id))
+    return any(isinstance(event, made) and event.entry == entry for event in events)
+
+
+def new_entry() -> str:
+    """A name for an entry that has none of its own."""
     return uuid4().hex
 
 
-def _today(at: At) -> str:
+def day_text(at: At) -> str:
+    """The day as papers carry it."""
     return at.now.date().isoformat()
 
 
-def _money(amount: str, currency: str) -> Money:
+def money_of(amount: str, currency: str) -> Money:
+    """The money that an event carries as text."""
     return Money(Decimal(amount), currency)
 
 
-def _read(text: str, currency: str) -> Money:
+def read_money(text: str, currency: str) -> Money:
+    """What a person typed. Raises Refused."""
     try:
         return read_amount(text, currency)
     except MoneyProblem as problem:

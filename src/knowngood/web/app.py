@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -28,6 +28,7 @@ from knowngood.web import (
     home,
     offline,
     papers,
+    paperwork,
     pictures,
     reference,
     shelf,
@@ -37,12 +38,13 @@ from knowngood.web.trouble import note_fault
 
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
-    pictures.router, papers.router, offline.router,
+    pictures.router, papers.router, paperwork.router, offline.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),
     Place("Bench", "/bench", "Find the fault: the machines that are being worked on"),
     Place("Shelf", "/shelf", "What waits, for what, and where it stands"),
+    Place("Paperwork", "/paperwork", "Cover, claims, estimates and money"),
 )
 
 POLICY = (
@@ -58,6 +60,7 @@ DESCRIPTION = (
 def create_app(store: Path, patience: float | None = PATIENCE) -> FastAPI:
     """The server on this record, opened when the server starts and closed when it stops."""
     templates = Jinja2Templates(FOLDER / "templates")
+    templates.env.filters["zip_words"] = zip_words
 
     @asynccontextmanager
     async def open_shop(app: FastAPI) -> AsyncIterator[None]:
@@ -79,6 +82,11 @@ def create_app(store: Path, patience: float | None = PATIENCE) -> FastAPI:
     app.add_exception_handler(HTTPException, _no_page)
     app.add_exception_handler(RequestValidationError, _not_understood)
     return app
+
+
+def zip_words(values: Iterable[str], words: Iterable[str]) -> list[tuple[str, str]]:
+    """For a template: values of a choice with their words."""
+    return list(zip(values, words, strict=False))
 
 
 def from_environment() -> FastAPI:
@@ -104,7 +112,7 @@ async def _guard(request: Request, call_next: Callable[[Request], Awaitable[Resp
         response = _say(request, 500, note_fault(error))
     response.headers["Content-Security-Policy"] = POLICY
     response.headers["X-Content-Type-Options"] = "nosniff"
-    response.headers["Referrer-Policy"] = "no-referrer"
+    response.headers["Referrer-Policy"] = "same-origin"  # else a plain form names no origin
     if "cache-control" not in response.headers:
         response.headers["Cache-Control"] = "no-cache"
     return response

@@ -17,6 +17,7 @@ from knowngood.documents.wording import day
 from knowngood.job.job import Job
 from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.papers_due import given_of
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
@@ -34,7 +35,8 @@ def claim(request: Request, job: str) -> Response:
     machine = setup_of(record, it).machine
     files = {p.digest: record.files.path_of(p.digest) for p in it.pictures}
     now = here.now().replace(microsecond=0)
-    data = render(claim_document(it, machine, letterhead(record), now), files, now)
+    given = given_of(record, it, now.date())
+    data = render(claim_document(it, machine, letterhead(record), now, given), files, now)
     return _pdf(data, f"claim-{it.name}")
 
 

@@ -1,0 +1,99 @@
+"""All claims of the shop: as a table, what is owed by age, and why they were denied."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from knowngood.job.job import Job, replay
+from knowngood.job.paperwork import ClaimAnswered, ClaimPaid, ClaimSent
+from knowngood.places.record import Record
+
+COLUMNS = (
+    "job", "programme", "claim number", "serial", "part", "part number", "sent", "asked", "answer",
+    "granted", "received", "currency", "reason",
+)  # fmt: skip
+AGES = (30, 60, 90)  # days
+
+
+@dataclass(frozen=True, slots=True)
+class ClaimLine:
+    """One claim that went out. Amounts in `currency`; `granted` None while unanswered."""
+
+    job: str
+    programme: str
+    number: str
+    serial: str
+    part: str
+    part_number: str
+    sent: date
+    asked: Decimal
+    answer: str
+    granted: Decimal | None
+    received: Decimal
+    currency: str
+    reason: str
+
+    @property
+    def owed(self) -> Decimal:
+        """What should still come: asked while unanswered, then what was granted."""
+        return (self.asked if self.granted is None else self.granted) - self.received
+
+    def cells(self) -> tuple[object, ...]:
+        return (
+            self.job, self.programme, self.number, self.serial, self.part, self.part_number,
+            self.sent.isoformat(), self.asked, self.answer, self.granted, self.received,
+            self.currency, self.reason,
+        )  # fmt: skip
+
+
+def all_claims(record: Record) -> tuple[ClaimLine, ...]:
+    """Every claim that went out, in the order the jobs came in."""
+    lines = []
+    for job_id in record.log.jobs_with(("ClaimSent",)):
+        line = _line(replay(record.log.events(job_id)))
+        if line is not None:
+            lines.append(line)
+    return tuple(lines)
+
+
+def _line(job: Job) -> ClaimLine | None:
+    paper = job.paperwork
+    sent = [m for m in paper.moves if isinstance(m, ClaimSent)]
+    if not sent:
+        return None
+    at = paper.moves.index(sent[-1])
+    answers = [m for m in paper.moves[at:] if isinstance(m, ClaimAnswered)]
+    paid = sum((Decimal(m.amount) for m in paper.moves if isinstance(m, ClaimPaid)), Decimal(0))
+    last = answers[-1] if answers else None
+    numbers = [m.number for m in sent if m.number]
+    return ClaimLine(
+        job.name,
+        paper.programme.words if paper.programme else "",
+        numbers[-1] if numbers else "",
+        job.opened.serial if job.opened else "",
+        job.decision.words if job.decision else "",
+        job.decision.number if job.decision else "",
+        date.fromisoformat(sent[-1].day),
+        Decimal(sent[-1].asked),
+        last.reply if last else "",
+        Decimal(last.granted) if last else None,
+        paid,
+        sent[-1].currency,
+        last.reason if last else "",
+    )
+
+
+def owed_by_age(lines: tuple[ClaimLine, ...], today: date) -> Mapping[str, Mapping[str, Decimal]]:
+    """Currency -> "up to 30 days", ..., "older" -> money owed on claims sent so long ago."""
+    found: dict[str, dict[str, Decimal]] = {}
+    for line in lines:
+        if line.owed <= 0:
+            continue
+        days = (today - line.sent).days
+        age = next((f"up to {limit} days" for limit in AGES if days <= limit), "older")
+        ages = found.setdefault(line.currency, {})
+        ages[age] = ages.get(age, Decimal(0)) + line.owed
+    return found

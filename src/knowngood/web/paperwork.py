@@ -1,0 +1,242 @@
+"""Paperwork: what waits of all papers, and the papers of one job. Plain forms, for the desk.
+
+What cannot be is said in place, with what was typed still there. A form carries a name of its own,
+so that sending it twice enters nothing twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, cast, get_args
+from uuid import uuid4
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData, UploadFile
+
+from knowngood.documents.day_sheet import day_sheet
+from knowngood.documents.pdf import render
+from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
+from knowngood.places import account, paperwork
+from knowngood.places.claims import COLUMNS, all_claims, owed_by_age
+from knowngood.places.gather import load_job, setup_of
+from knowngood.places.papers_due import known_programmes, papers_due
+from knowngood.places.premises import letterhead
+from knowngood.places.record import At, Record, Refused
+from knowngood.places.shelf import waiting
+from knowngood.places.typed_estimate import lines_of, taxes_of
+from knowngood.shop.codes import ACTION, CAUSE, MODE
+from knowngood.shop.cover import ASK_LOCALLY
+from knowngood.shop.csv_text import csv_text
+from knowngood.shop.money import MoneyProblem
+from knowngood.shop.programme import USES
+from knowngood.web.here import Here, here_of
+
+MOST_FIELDS = 60
+LONGEST = 8000
+MOST_FILE = 1_000_000
+
+router = APIRouter(include_in_schema=False)
+
+Fields = Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What a form said. `file`: the text of an uploaded file."""
+
+    fields: Fields
+    file: str = ""
+    file_name: str = ""
+    many: Mapping[str, tuple[str, ...]] | None = None
+
+    def get(self, name: str) -> str:
+        return self.fields.get(name, "").strip()
+
+    def all(self, name: str) -> tuple[str, ...]:
+        return tuple(v for v in (self.many or {}).get(name, ()) if v.strip())
+
+
+@router.get("/paperwork", response_class=HTMLResponse)
+def due_page(request: Request) -> Response:
+    """Every paper that waits, the late ones first."""
+    here = here_of(request)
+    today = here.now().date()
+    lines = [(one, one.line(today)) for one in papers_due(here.record, today)]
+    owed = owed_by_age(all_claims(here.record), today)
+    return here.page("paperwork.html", request, lines=lines, owed=owed)
+
+
+@router.get("/paperwork/sheet.pdf")
+def sheet(request: Request) -> Response:
+    """The day on one sheet."""
+    here = here_of(request)
+    now = here.now().replace(microsecond=0)
+    due = papers_due(here.record, now.date())
+    papers = [(one.late, one.line(now.date())) for one in due]
+    machines = [
+        f"{line.name} {line.machine}: {line.says}" + (f", {line.by}" if line.by else "")
+        for line in waiting(here.record, now)
+    ]
+    data = render(day_sheet(letterhead(here.record), papers, machines, now), {}, now)
+    named = {"Content-Disposition": 'inline; filename="today.pdf"'}
+    return Response(data, media_type="application/pdf", headers=named)
+
+
+@router.get("/paperwork/claims.csv")
+def claims(request: Request) -> Response:
+    """Every claim that went out, a line each."""
+    lines = all_claims(here_of(request).record)
+    text = csv_text(COLUMNS, [line.cells() for line in lines])
+    named = {"Content-Disposition": 'attachment; filename="claims.csv"'}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=named)
+
+
+@router.get("/job/{job}/papers", response_class=HTMLResponse)
+def papers_page(request: Request, job: str) -> Response:
+    """Cover, claim, estimate and money of one job."""
+    return _page(request, here_of(request).job_id(job), {}, "")
+
+
+@router.post("/job/{job}/papers", response_class=HTMLResponse)
+async def enter(request: Request, job: str) -> Response:
+    """One form of the page."""
+    here = here_of(request)
+    typed = await _typed(await request.form(max_files=1, max_fields=MOST_FIELDS))
+    return await run_in_threadpool(_entered, request, here, here.job_id(job), typed)
+
+
+def _entered(request: Request, here: Here, job_id: str, typed: Typed) -> Response:
+    action = _ACTIONS.get(typed.get("action"))
+    at = At(here.now(), typed.get("by") or "somebody")
+    try:
+        if action is None:
+            raise Refused(f"there is no form {typed.get('action')!r}; reload the page")
+        with here.bench:
+            action(here.record, job_id, typed, at)
+    except (Refused, MoneyProblem) as problem:
+        text = str(problem)
+        return _page(request, job_id, typed.fields, text[:1].upper() + text[1:], 409)
+    return RedirectResponse(f"/job/{job_id}/papers#{typed.get('action')}", 303)
+
+
+async def _typed(form: FormData) -> Typed:
+    fields: dict[str, str] = {}
+    many: dict[str, list[str]] = {}
+    file = name = ""
+    for key, value in form.multi_items():
+        if isinstance(value, UploadFile):
+            data = await value.read(MOST_FILE + 1)
+            if len(data) > MOST_FILE:
+                raise Refused(f"the file is larger than {MOST_FILE:,} bytes")
+            try:
+                file, name = data.decode("utf-8"), (value.filename or "the file")[:80]
+            except UnicodeDecodeError:
+                raise Refused("the file is no text; save it as UTF-8") from None
+            continue
+        if len(value) > LONGEST:
+            raise Refused(f"{key[:40]} has {len(value)} characters; at most {LONGEST} are taken")
+        fields[key] = value
+        many.setdefault(key, []).append(value)
+    return Typed(fields, file, name, {k: tuple(v) for k, v in many.items()})
+
+
+def _page(
+    request: Request, job_id: str, typed: Fields, problem: str, status: int = 200
+) -> Response:
+    here = here_of(request)
+    record, today = here.record, here.now().date()
+    job = load_job(record, job_id)
+    claim, trouble = None, problem
+    try:
+        claim = paperwork.claim_page(record, job_id, today) if job.paperwork.programme else None
+    except Refused as refused:
+        trouble = problem or str(refused)
+    cover = paperwork.cover_of(record, job, today)
+    programme = paperwork.programme_of(record, job)
+    return here.page(
+        "papers.html", request, status, job=job, machine=setup_of(record, job).machine.words,
+        cover=cover, claim=claim, account=account.account_of(job), programme=programme,
+        programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
+        replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
+        entry=uuid4().hex, paper=job.paperwork,
+    )  # fmt: skip
+
+
+def _programme(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    if typed.file:
+        paperwork.choose_programme(record, job_id, typed.file, typed.file_name, at)
+        return
+    digest = typed.get("programme")
+    known = {one.digest: one for one in known_programmes(record)}
+    if digest not in known:
+        raise Refused("choose a programme, or the file of one")
+    text = record.files.text_of(digest)
+    paperwork.choose_programme(record, job_id, text, known[digest].programme, at)
+
+
+def _cover(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    answers = {
+        name.removeprefix("answer-"): value
+        for name, value in typed.fields.items()
+        if name.startswith("answer-") and value
+    }
+    noted = CoverNoted(
+        typed.get("use"), typed.get("purchased"), typed.get("delivered"), typed.get("made"),
+        typed.get("failed"), typed.get("hours"), typed.all("proof"), answers,
+    )  # fmt: skip
+    paperwork.note_cover(record, job_id, noted, at)
+
+
+def _codes(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    chosen = CodesChosen(*(typed.get(name) for name in ("mode", "cause", "did", "labour")))
+    load_job(record, job_id)
+    record.append(job_id, [chosen], at)
+
+
+def _send(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    paperwork.send_claim(record, job_id, at, typed.get("number"), typed.get("entry"))
+
+
+def _answer(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    reply = typed.get("reply")
+    if reply not in get_args(ClaimReply):
+        raise Refused("what did the programme answer? Choose one of the three")
+    paperwork.answer_claim(
+        record, job_id, cast(ClaimReply, reply), typed.get("granted"), typed.get("reason"), at,
+        typed.get("entry"),
+    )  # fmt: skip
+
+
+def _paid(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    paperwork.claim_paid(record, job_id, typed.get("amount"), at, typed.get("entry"))
+
+
+def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    currency = typed.get("currency").upper()
+    lines = lines_of(typed.get("lines"), currency)
+    taxes = taxes_of(typed.get("taxes"), typed.get("tax_on") or "total")
+    account.make_estimate(record, job_id, lines, taxes, currency, at)
+
+
+def _agree(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    account.agree(record, job_id, typed.get("who"), typed.get("how"), typed.get("up_to"), at)
+
+
+def _took(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    account.take_money(
+        record, job_id, typed.get("amount"), typed.get("way"), at, typed.get("entry")
+    )
+
+
+def _undo(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    paperwork.withdraw_entry(record, job_id, typed.get("which"), typed.get("reason"), at)
+
+
+_ACTIONS: Mapping[str, Callable[[Record, str, Typed, At], Any]] = {
+    "programme": _programme, "cover": _cover, "codes": _codes, "send": _send, "answer": _answer,
+    "paid": _paid, "estimate": _estimate, "agree": _agree, "took": _took, "undo": _undo,
+}  # fmt: skip
+

@@ -1,0 +1,88 @@
+"""Paperwork in chromium: readable, reachable, and no second tap counts."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from knowngood.places import decision
+from knowngood.places.bench import take_reading
+from knowngood.places.record import Record
+from tests.browser.shop import Shop
+from tests.browser.test_whole_walk import axe
+from tests.places.conftest import SMALL, at
+from tests.shop.test_cover import FILE
+
+FEW_PIXELS = 56
+
+
+def decided(shop: Shop) -> str:
+    job = shop.open_job(str(SMALL), "dead", model="BT-5", serial="5120")
+    with Record.open(shop.store) as record:
+        take_reading(record, job, "pack_rest", "57.9 V", at(3))
+        take_reading(record, job, "box_ohms", "OL", at(9))
+        decision.decide(record, job, at(10))
+    return job
+
+
+def fits(page: Page) -> None:
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    small = page.locator("main .key:visible, main summary:visible").evaluate_all(
+        "all => all.map(e => [e.innerText, e.getBoundingClientRect().height])"
+    )
+    assert small
+    assert [one for one in small if one[1] < FEW_PIXELS] == []
+    axe(page)
+
+
+def test_from_cover_to_money_under_warranty(
+    running: Shop, hand: BrowserContext, tmp_path: Path
+) -> None:
+    job = decided(running)
+    (tmp_path / "brackwater.yaml").write_text(FILE, encoding="utf-8")
+    page = hand.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    page.goto(f"{running.address}/job/{job}/papers")
+    fits(page)
+    page.set_input_files("#programme-file", str(tmp_path / "brackwater.yaml"))
+    page.click("text=Under this programme")
+    expect(page.locator("#answer")).to_contain_text("Can't say")
+    page.select_option("#use", "household")
+    page.fill("#purchased", (date.today() - timedelta(400)).isoformat())
+    page.fill("#failed", (date.today() - timedelta(2)).isoformat())
+    page.check("input[name='proof']")
+    for name in ("water", "opened"):
+        page.check(f"input[name='answer-{name}'][value='no']")
+    page.click("text=Note it")
+    expect(page.locator("#answer")).to_contain_text("Covered")
+    expect(page.locator("#lacks")).to_contain_text("a picture of the plate")
+    fits(page)
+    page.click("#send summary")
+    page.fill("#number", "CL-7")
+    page.dblclick("#send button")
+    expect(page.locator("#course")).to_contain_text("Sent today, no answer yet")
+    page.click("#answer-form summary")
+    page.check("input[name='reply'][value='accepted']")
+    page.click("#answer-form button")
+    worth = page.locator("#worth").inner_text()
+    page.click("#paid summary")
+    page.fill("#amount", worth)
+    page.click("#paid button")
+    expect(page.locator("#course")).to_contain_text("Accepted, paid")
+    page.goto(f"{running.address}/paperwork")
+    fits(page)
+
+
+def test_what_cannot_be_is_said_in_place(running: Shop, hand: BrowserContext) -> None:
+    job = decided(running)
+    page = hand.new_page()
+    page.goto(f"{running.address}/job/{job}/papers")
+    page.click("text=Write an estimate")
+    page.fill("#lines", "part; box; 1.000")
+    page.click("text=This is the estimate")
+    expect(page.locator("#problem")).to_contain_text("may be 1000 or 1.000")
+    expect(page.locator("#lines")).to_have_value("part; box; 1.000")
+    fits(page)

@@ -1,0 +1,36 @@
+"""Cells that a table program would run."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from knowngood.shop.csv_text import csv_text, defused
+
+
+@pytest.mark.parametrize(
+    ("cell", "text"),
+    [
+        ("=1+1", "'=1+1"), ("@SUM(A1)", "'@SUM(A1)"), ("+49 30 1", "'+49 30 1"),
+        ("-12.50", "-12.50"),
+        ("-cmd", "'-cmd"), ("\t=1", "'\t=1"), (12, "12"), (None, ""), ("plain", "plain"),
+        ("-inf", "'-inf"), ("- 1", "'- 1"),
+    ],
+)  # fmt: skip
+def test_starts_of_formulas(cell: object, text: str) -> None:
+    """The starts are those of OWASP's page on CSV injection."""
+    assert defused(cell) == text
+
+
+@given(st.lists(st.tuples(st.text(max_size=20), st.text(max_size=20)), max_size=8))
+def test_read_back_by_the_library(rows: list[tuple[str, str]]) -> None:
+    rows = [tuple(c.replace("\x00", "") for c in row) for row in rows]  # type: ignore[misc]
+    read = list(csv.reader(io.StringIO(csv_text(("a", "b"), rows), newline="")))
+    assert read == [["a", "b"], *[[defused(c) for c in row] for row in rows]]
+    for row in read:
+        for cell in row:
+            assert not cell.startswith(("=", "@", "\t", "\r"))

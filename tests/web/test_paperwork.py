@@ -1,0 +1,178 @@
+"""Paperwork in the browser's terms: forms sent, pages read, nothing entered twice."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+from httpx import Response
+from pypdf import PdfReader
+
+from knowngood.job.shop_sheet import SHOP, ShopNoted
+from knowngood.places import decision
+from knowngood.places.bench import CheckIn, open_job, take_reading
+from knowngood.places.gather import load_job
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
+from knowngood.web.app import create_app
+from tests.places.conftest import SMALL, at
+from tests.shop.test_cover import FILE
+
+
+@pytest.fixture(name="desk")
+def _desk(tmp_path: Path) -> Iterator[TestClient]:
+    with Record.open(tmp_path / "shop.db") as record:
+        check_in = CheckIn(
+            find_machine(str(SMALL)), "dead", "it is dead", find_meter("generic-6000"),
+            serial="5120", model="BT-5", number="26-0001", customer="=Mr. Vale",
+        )  # fmt: skip
+        open_job(record, check_in, at(), "j")
+        take_reading(record, "j", "pack_rest", "57.9 V", at(3))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
+        decision.decide(record, "j", at(10))
+        record.append(SHOP, [ShopNoted("Alder Lane Small Engine & Cordless")], at(11))
+    with TestClient(create_app(tmp_path / "shop.db")) as client:
+        yield client
+
+
+def send(desk: TestClient, action: str, **fields: object) -> Response:
+    return desk.post("/job/j/papers", data={"action": action, **fields})
+
+
+def under(desk: TestClient) -> Response:
+    return desk.post(
+        "/job/j/papers", data={"action": "programme"}, files={"file": ("b.yaml", FILE.encode())}
+    )
+
+
+def cover(desk: TestClient) -> Response:
+    days = {"purchased": date.today() - timedelta(400), "failed": date.today() - timedelta(2)}
+    return send(
+        desk, "cover", use="household", proof="receipt with a date",
+        **{k: v.isoformat() for k, v in days.items()},
+        **{"answer-water": "no", "answer-opened": "no"},
+    )  # fmt: skip
+
+
+def test_from_cover_to_money_received(desk: TestClient) -> None:
+    assert "No paper waits" in desk.get("/paperwork").text
+    page = under(desk)
+    assert page.status_code == 200
+    assert "what it is used for: household, commercial or rental" in page.text
+    page = cover(desk)
+    assert "Covered: everything else is covered until" in page.text
+    assert "a picture of the plate" in page.text
+    assert "send the claim, still missing" in desk.get("/paperwork").text
+    send(desk, "codes", mode="M05", cause="C04", did="A01")
+    send(desk, "send", number="CL-7", entry="e1")
+    page = send(desk, "send", number="CL-7", entry="e1")  # a second tap
+    assert "Sent today, no answer yet" in page.text
+    assert "sent up to 30 days ago" in desk.get("/paperwork").text
+    page = send(desk, "answer", reply="denied", entry="e2")
+    assert page.status_code == 409
+    assert "Denied needs the reason" in page.text
+    assert 'value="denied" checked' in page.text  # what was typed is still there
+    send(desk, "answer", reply="short-paid", granted="40,00", reason="cap", entry="e2")
+    page = send(desk, "paid", amount="40", entry="e3")
+    send(desk, "paid", amount="40", entry="e3")
+    assert "granted: cap, paid" in page.text
+    rows = list(csv.DictReader(io.StringIO(desk.get("/paperwork/claims.csv").text)))
+    assert [(r["job"], r["claim number"], r["granted"], r["received"]) for r in rows] == [
+        ("26-0001", "CL-7", "40.00", "40")
+    ]
+    send(desk, "undo", which="e3", reason="wrong job")
+    assert "40.00 USD not here yet" in desk.get("/job/j/papers").text
+
+
+def test_the_claim_names_the_shop_and_the_programme(desk: TestClient) -> None:
+    under(desk)
+    cover(desk)
+    answer = desk.get("/job/j/claim.pdf")
+    text = PdfReader(io.BytesIO(answer.content)).pages[0].extract_text()
+    assert "Alder Lane Small Engine & Cordless" in text
+    assert "Brackwater outdoor cover" in text
+
+
+def test_the_day_on_a_sheet(desk: TestClient) -> None:
+    under(desk)
+    cover(desk)
+    text = PdfReader(io.BytesIO(desk.get("/paperwork/sheet.pdf").content)).pages[0].extract_text()
+    assert "26-0001: send the claim" in text
+    assert "part not ordered yet" in text
+    assert "ask your local rule" in text
+
+
+def test_a_paying_customer(desk: TestClient) -> None:
+    lines = "labour; find and mend; 45.00\npart; box; 42.00; sales"
+    page = send(desk, "estimate", lines=lines, currency="usd", taxes="sales=8.25", tax_on="total")
+    assert "90.47 USD and nobody has agreed yet" in page.text
+    send(desk, "agree", who="Mr. Vale", how="by phone", up_to="100")
+    page = send(
+        desk, "estimate", lines=lines + "\npart; cable; 30.00; sales", currency="USD",
+        taxes="sales=8.25", tax_on="total",
+    )  # fmt: skip
+    assert "22.94 USD above what Mr. Vale agreed to" in page.text
+    assert "nobody has agreed since" in desk.get("/paperwork").text
+    send(desk, "agree", who="Mr. Vale", how="in the shop", up_to="")
+    send(desk, "took", amount="122.94", way="card", entry="m1")
+    page = send(desk, "took", amount="122.94", way="card", entry="m1")
+    assert '<th id="left">0.00 USD</th>' in page.text
+
+
+@pytest.mark.parametrize(
+    ("action", "fields", "said"),
+    [
+        ("nothing", {}, "There is no form"),
+        ("cover", {"use": "hire"}, "use is 'hire'".capitalize()),
+        ("cover", {"purchased": "4.5.2026"}, "write the day like"),
+        ("programme", {}, "choose a programme".capitalize()),
+        ("send", {}, "No programme is chosen"),
+        ("answer", {"reply": "maybe"}, "Choose one of the three"),
+        ("estimate", {"lines": "box", "currency": "USD"}, "is no line"),
+        ("estimate", {"lines": "part; box; 1.00", "currency": "dollars"}, "three letters"),
+        ("estimate", {"lines": "part; box; 1.000", "currency": "USD"}, "may be 1000"),
+        ("estimate", {"lines": "part; box; 1.00", "currency": "USD", "taxes": "x"}, "is no tax"),
+        ("agree", {"who": "A", "how": "b"}, "no estimate to agree to"),
+        ("took", {"amount": "5"}, "no estimate yet"),
+        ("undo", {"which": "x"}, "no entry"),
+    ],
+)
+def test_bad_input_is_said_in_place_and_changes_nothing(
+    desk: TestClient, action: str, fields: dict[str, str], said: str
+) -> None:
+    record: Record = desk.app.state.here.record  # type: ignore[attr-defined]
+    before = load_job(record, "j")
+    page = send(desk, action, **fields)
+    assert page.status_code == 409
+    assert said in page.text.replace("&#39;", "'")
+    assert load_job(record, "j") == before
+
+
+def test_a_broken_or_huge_file(desk: TestClient) -> None:
+    def upload(data: bytes) -> Response:
+        return desk.post(
+            "/job/j/papers", data={"action": "programme"}, files={"file": ("b.yaml", data)}
+        )
+
+    page = upload(FILE.replace("claim_days: 30", "claim_days: soon").encode())
+    assert page.status_code == 409
+    assert "line 22" in page.text
+    assert "is no text" in upload(b"\xff\xfe\x00").text
+    assert "larger than 1,000,000 bytes" in upload(b"a" * 1_000_001).text
+
+
+def test_markup_stays_text(desk: TestClient) -> None:
+    evil = "<script>alert(1)</script>"
+    page = send(desk, "estimate", lines=f"part; {evil}; 1.00", currency="USD", tax_on="total")
+    assert evil not in page.text
+    assert "&lt;script&gt;" in page.text
+
+
+def test_no_such_job(desk: TestClient) -> None:
+    assert desk.get("/job/99-9999/papers").status_code == 404
+    assert desk.post("/job/99-9999/papers", data={"action": "send"}).status_code == 404
