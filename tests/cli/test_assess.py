@@ -280,3 +280,24 @@ def test_any_text_is_kept_and_answered(assess: Callable[..., dict[str, Any]], te
 def test_no_time_to_plan_still_answers(assess: Callable[..., dict[str, Any]]) -> None:
     answer = assess([{"test": "pack_rest", "text": "57.9"}], "dead", "--deadline", "0")
     assert answer["next"] and answer["bounds"]["lower"] <= answer["bounds"]["upper"]
+
+
+def test_each_of_two_repeats_is_told_apart(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "r.json"
+    file.write_text(json.dumps([{"test": "pack_rest", "text": t} for t in ("57.3", "57.1")]))
+    base = ("assess", "--machine", SMALL, "--complaint", "dead", "--readings", str(file))
+    code, out, _ = run(*base, "--json")
+    first, second = json.loads(out)["readings"]
+    assert code == 0
+    assert first["sentence"] == "pack volts at rest: 57.3 V ± 0.69 V. Read again: [1]"
+    assert second["sentence"].startswith("pack volts at rest: 57.1 V ±")
+    assert "it agrees with the one before (57.3 V" in second["sentence"]
+
+
+def test_a_name_that_stands_twice_is_refused(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "r.json"
+    file.write_text('[{"told": "new_key"}, {"test": "pack_rest", "text": "57 V", "text": "5 V"}]')
+    code, out, err = run("assess", "--machine", SMALL, "--complaint", "dead",
+                         "--readings", str(file))  # fmt: skip
+    assert code == 2 and not out
+    assert "r.json[1]: 'text' is here twice. Keep one" in err

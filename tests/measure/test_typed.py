@@ -275,3 +275,19 @@ def test_none_open_says_that_it_is_below_the_end_of_the_meter() -> None:
     reading = read("none open", "ohms")
     assert (reading.kind, reading.low, reading.high) == ("interval", 0.0, GOOD.limit("ohms"))
     assert not read("none open", "volts").is_evidence
+
+
+@pytest.mark.parametrize("text", [">20M", "20M", "4k7", "1.2k", "12 M"])
+@pytest.mark.parametrize("quantity", ["volts", "ac_volts", "amps", "diode"])
+@pytest.mark.parametrize("meter", [GOOD, None], ids=["sheet", "none"])
+def test_a_bare_large_prefix_is_ohms_and_the_wrong_kind_elsewhere(
+    text: str, quantity: str, meter: object
+) -> None:
+    reading = read_text(text, quantity, meter)  # type: ignore[arg-type]
+    assert reading.kind == "none" and "without a unit is read as ohms" in reading.note
+    assert read_text(text, "ohms", meter).is_evidence  # type: ignore[arg-type]
+
+
+def test_above_the_last_range_is_no_reading_of_this_meter() -> None:
+    assert "ends at 1 kV" in read_text(">2000", "volts", GOOD).note
+    assert read_text(">600", "volts", GOOD).low == 600

@@ -183,9 +183,9 @@ def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
     by_item = {i: j for j in answer.readings for i in j.items}
     for entry in file.entries:
         judged = by_item.get(entry.id)
-        said = judged.sentence if judged else f"{entry.test} {entry.text!r}: {entry.reading.note}"
-        if judged and judged.items[-1] != entry.id:
-            said = f"{judged.question}: {reads(entry.reading)}. Read again: [{judged.items[-1]}]"
+        said = f"{entry.test} {entry.text!r}: {entry.reading.note}"
+        if judged is not None:
+            said = judged.sentence_of(entry.id, reads(entry.reading))
         if entry.withdrawn:
             said = f"{entry.test} {entry.text!r}: withdrawn"
         lines.append(f"[{entry.index}] {said}")

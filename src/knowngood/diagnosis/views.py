@@ -52,6 +52,13 @@ class Judged:
     slip_chance: float
     slip: str
 
+    def sentence_of(self, item: str, reads: str) -> str:
+        """What is said of one of the readings behind it, which by itself ``reads`` so: of one that
+        was read again only that, for the sentence is about the last."""
+        if not self.items or item == self.items[-1]:
+            return self.sentence
+        return f"{self.question}: {reads}. Read again: [{self.items[-1]}]"
+
 
 @dataclass(frozen=True, slots=True)
 class StepView:

@@ -14,6 +14,7 @@ import numpy as np
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.sentences import reads
 from knowngood.diagnosis.views import Assessment, StepView
 from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.forecast import Forecast
@@ -135,7 +136,8 @@ def _reading(setup: Setup, assessment: Assessment, entry: Entry) -> Json:
     if weighed is None or judged is None:
         return answer
     answer |= {
-        "verdict": judged.verdict, "sentence": judged.sentence, "limits": judged.limits,
+        "verdict": judged.verdict, "limits": judged.limits,
+        "sentence": judged.sentence_of(entry.id, reads(reading)),
         "clears": list(judged.clears), "slip": judged.slip_chance, "likely_slip": judged.slip,
         "group": _group_id(weighed.group), "averaged": [int(i) for i in weighed.items],
     }  # fmt: skip
