@@ -24,7 +24,7 @@ from tests.machines.test_mower import typical
 
 METER = load_shipped_meter("generic-6000")
 BRUSHLESS = ["chainsaw-56v", "string-trimmer-40v", "blower-56v"]
-FAMILIES = [*BRUSHLESS, "mower-4stroke", "trimmer-2stroke", "pack-charger-56v"]
+FAMILIES = [*BRUSHLESS, "mower-4stroke", "trimmer-2stroke", "pack-charger-56v", "blower-80v"]
 PACKS = "pack-charger-56v"  # from outside only: nothing to unscrew
 SHARES: dict[str, list[tuple[set[str], int]]] = {  # in percent of the first complaint
     "chainsaw-56v": [

@@ -29,6 +29,7 @@ from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import draft_machine, line_of, tidy
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
+from knowngood.machines.tree import in_its_file
 from knowngood.machines.wire import wire
 from knowngood.machines.wiring import Wiring
 from knowngood.measure.problem import Problem
@@ -101,9 +102,9 @@ def report_machine(machine: Machine, name: str) -> Report:
 
 
 def _problems(found: Iterable[Breach], machine: Machine, name: str) -> list[Problem]:
-    made = (Problem(name, line_of(machine.lines, place) if machine.lines else 0, message, fix)
-            for place, message, fix in found)
-    return sorted(dict.fromkeys(made), key=lambda p: p.line)
+    made = (in_its_file(Problem(name, line_of(machine.lines, place) if machine.lines else 0,
+                                message, fix)) for place, message, fix in found)
+    return sorted(dict.fromkeys(made), key=lambda p: (p.file != name, p.line))
 
 
 def _ids(m: Machine) -> Iterator[Breach]:

@@ -32,7 +32,8 @@ from knowngood.machines.machine import (
     Told,
 )
 from knowngood.machines.nearest import did_you_mean
-from knowngood.machines.tree import Tree, read_tree
+from knowngood.machines.tree import Tree, in_its_file
+from knowngood.machines.variant import read_whole
 from knowngood.measure.problem import Problem
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, UnitError, parse_as
 
@@ -59,7 +60,7 @@ def parse_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
 def draft_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
     """The same, but with the machine as far as it could be read beside the problems, so that
     more of them can be found in one go. Forecasts that could not be read are empty."""
-    tree = read_tree(text, name)
+    tree = read_whole(text, name)
     if tree.data is None and tree.problems:
         return None, tree.problems
     problems = list(tree.problems)
@@ -73,13 +74,15 @@ def draft_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
         problems += _form_problems(error, tree, name)
         return None, tidy(problems, name)
     builder = _Builder(spec, tree, name, problems)
-    machine = builder.machine(hashlib.sha256(text.encode("utf-8", "replace")).hexdigest())
+    machine = builder.machine(hashlib.sha256((text + tree.base).encode("utf-8", "replace"))
+                              .hexdigest())
     return machine, tidy(problems, name)
 
 
 def tidy(problems: list[Problem], name: str) -> list[Problem]:
-    """By line, each once, and not without end."""
-    found = sorted(dict.fromkeys(problems), key=lambda p: p.line)
+    """By line, each once, and not without end; each with the file that its line is of."""
+    found = sorted(dict.fromkeys(map(in_its_file, problems)),
+                   key=lambda p: (p.file != name, p.line))
     if len(found) <= MOST_PROBLEMS:
         return found
     rest = len(found) - MOST_PROBLEMS

@@ -256,6 +256,8 @@ class MachineSpec(Spec):
     machine: Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_-]{0,59}$", strict=True)] = (
         _as("mower-battery-56v")
     )
+    based_on: Words | None = _as("blower-56v", default=None)
+    drop: dict[str, Ids] = _as("{tests: [live_volts], conditions: [live]}", default={})
     words: Words = _as("Walk-behind battery mower")
     family: Words = _as("walk-behind battery mower")
     makers: WordList = _as("[Brackwater]", default=[])

@@ -7,7 +7,7 @@ is read event by event, so nothing is expanded and nothing recurses.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final, Literal, NamedTuple
 
 from ruamel.yaml import YAML
@@ -42,13 +42,35 @@ _TRUE: Final = frozenset({"true", "True", "TRUE"})
 _FALSE: Final = frozenset({"false", "False", "FALSE"})
 
 
+class Line(int):
+    """A line of another file than the one that is read: that of the family of a variant."""
+
+    file: str
+
+    def __new__(cls, line: int, file: str) -> Line:
+        made = super().__new__(cls, line)
+        made.file = file
+        return made
+
+    def __getnewargs__(self) -> tuple[int, str]:  # type: ignore[override]
+        return int(self), self.file
+
+
+def in_its_file(problem: Problem) -> Problem:
+    """The problem with the name of the file that its line is of."""
+    line = problem.line
+    return replace(problem, file=line.file, line=int(line)) if isinstance(line, Line) else problem
+
+
 class Tree(NamedTuple):
     """``data``: dicts, lists, text, numbers, bools, None. ``lines``: "tests.pack_rest" -> line
-    (from 1); list entries count from 0: "tests.pack_rest.good.1"."""
+    (from 1); list entries count from 0: "tests.pack_rest.good.1". ``base``: text of the family
+    that a variant stands on."""
 
     data: Any
     lines: dict[str, int]
     problems: list[Problem]
+    base: str = ""
 
 
 @dataclass(slots=True)

@@ -65,10 +65,14 @@ def find_machine(name: str) -> Known[Machine]:
     """A shipped machine by name, or a machine file. Raises Refused with every problem."""
     text = _text_of(name, "knowngood.machines", "shipped", shipped_machines(), "machine")
     from knowngood.machines.check import read_machine
+    from knowngood.machines.variant import is_variant, written_out
 
     machine, problems = read_machine(text, name)
     if machine is None:
         raise Refused("\n".join(str(p) for p in problems) or f"{name} is no machine file")
+    if is_variant(text):  # a job keeps the whole, its family may change
+        text = written_out(text, name)
+        machine = machine_from(text, name)
     return Known(machine, text)
 
 
