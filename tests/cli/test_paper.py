@@ -80,7 +80,7 @@ def test_from_cover_to_money(shop: Path) -> None:
         "--proof", "receipt with a date", "--no", "water", "--no", "opened",
     )  # fmt: skip
     assert code == 0
-    assert out.startswith("Covered: everything else is covered until")
+    assert out.startswith("Covered: until")
     assert "ask your local rule" in out
     code, out, _ = typed(shop, "due")
     assert (code, out.count("\n")) == (0, 1)

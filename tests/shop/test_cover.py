@@ -60,15 +60,14 @@ def test_covered(programme: Programme) -> None:
     assert found.answer == "covered"
     assert (found.ends, found.claim_by) == (date(2027, 4, 19), date(2026, 5, 28))
     assert found.sentence == (
-        "Covered: everything else is covered until 2027-04-19 (in 350 days); send the claim by "
-        "2026-05-28 (in 24 days)"
+        "Covered: until 2027-04-19 (in 350 days); send the claim by 2026-05-28 (in 24 days)"
     )
 
 
 @pytest.mark.parametrize(
     ("change", "answer", "said"),
     [
-        ({"use": "commercial"}, "not covered", "cover for everything else ended on 2025-04-19"),
+        ({"use": "commercial"}, "not covered", "cover ended on 2025-04-19"),
         ({"use": "rental"}, "not covered", "does not cover everything else in rental use"),
         ({"use": None}, "can't say", "what it is used for"),
         ({"purchased": None}, "can't say", "the day of purchase, from which 36 months run"),
@@ -82,9 +81,9 @@ def test_covered(programme: Programme) -> None:
         ({"failed": date(2026, 4, 4)}, "covered", "send the claim by 2026-05-04 (today)"),
         ({"part": "pack"}, "can't say", "the day of manufacture, from which 24 months run"),
         ({"part": "pack", "made": date(2024, 4, 28), "answers": {"water": False}}, "covered",
-         "battery is covered until 2026-04-28"),
+         "battery: until 2026-04-28"),
         ({"part": "pack", "made": date(2024, 4, 27), "answers": {"water": False}}, "not covered",
-         "cover for battery ended on 2026-04-27"),
+         "battery: cover ended on 2026-04-27"),
         ({"part": ""}, "covered", "until"),
     ],
 )  # fmt: skip

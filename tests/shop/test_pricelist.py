@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
+from datetime import datetime
 from decimal import Decimal
 
+import openpyxl
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -88,7 +90,7 @@ def test_ten_thousand_bad_lines_do_not_flood() -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (b"", "no list in text"), (b"PK\x03\x04\x00\x00a,b", "no list in text"),
+        (b"", "no list in text"), (b"PK\x03\x04\x00\x00a,b", "workbook cannot be read"),
         (b"only one column\n1\n", "one column only"),
         (b"a,b,c\n1,2,3\n", "which columns are number, words and price? The list has: a, b, c"),
     ],
@@ -151,3 +153,24 @@ def test_what_the_library_writes_is_read_back(
 
 def test_decoding_never_fails() -> None:
     assert decoded(b"\x81\x8d")[1] == "cp1252"
+
+
+def test_a_workbook_as_another_library_writes_it() -> None:
+    """openpyxl writes it, with a part number that a table program made a day of."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (
+        ["Part No", "Description", "Price"], ["BW-210", "Start box, sealed", 42.5],
+        [100200, "Bolt", 0.1], [datetime(2026, 5, 4), "Washer", 1], ["BW-9", "Nut", 1160],
+    ):  # fmt: skip
+        sheet.append(row)
+    out = io.BytesIO()
+    book.save(out)
+    found = read_prices(out.getvalue(), "list.xlsx")
+    assert found.encoding == "workbook"
+    assert {one.number: str(one.price) for one in found.lines.values()} == {
+        "BW-210": "42.5", "100200": "0.1", "BW-9": "1160",
+    }  # fmt: skip
+    assert found.lines["BW210"].words == "Start box, sealed"
+    assert [(p.line, "looks like a day" in p.message) for p in found.problems] == [(4, True)]

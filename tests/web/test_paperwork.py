@@ -65,7 +65,7 @@ def test_from_cover_to_money_received(desk: TestClient) -> None:
     assert page.status_code == 200
     assert "what it is used for: household, commercial or rental" in page.text
     page = cover(desk)
-    assert "Covered: everything else is covered until" in page.text
+    assert "Covered: until" in page.text
     assert "a picture of the plate" in page.text
     assert "send the claim, still missing" in desk.get("/paperwork").text
     send(desk, "codes", mode="M05", cause="C04", did="A01")

@@ -17,7 +17,7 @@ Store = Annotated[
 
 @parts_app.command("take")
 def take_command(
-    file: Annotated[Path, typer.Argument(help="A price list as CSV text.")],
+    file: Annotated[Path, typer.Argument(help="A price list: CSV, XLSX or ODS.")],
     maker: Annotated[str, typer.Option(help="Whose list it is.")],
     currency: Annotated[str, typer.Option(help="As USD.")],
     number: Annotated[str, typer.Option(help="Name of the column with the number.")] = "",

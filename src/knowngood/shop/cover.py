@@ -53,9 +53,9 @@ def judge_cover(programme: Programme, facts: Facts, today: date) -> Cover:
     ends = _ends(programme, facts, against, reasons, missing)
     failed = facts.failed or today
     if ends is not None and failed > ends:
-        against.append(f"cover for {group} ended on {ends} ({days_between(today, ends)})")
+        against.append(f"{_of(group)}cover ended on {ends} ({days_between(today, ends)})")
     elif ends is not None:
-        reasons.append(f"{group} is covered until {ends} ({days_between(today, ends)})")
+        reasons.append(f"{_of(group)}until {ends} ({days_between(today, ends)})")
     _exclusions(programme, facts, group, against, missing)
     claim_by = after_days(facts.failed, programme.claim_days) if facts.failed else None
     if claim_by is None:
@@ -72,6 +72,10 @@ def judge_cover(programme: Programme, facts: Facts, today: date) -> Cover:
     settled = ends is not None and not lacking and not _unanswered(programme, facts, group)
     answer: Answer = "can't say" if not settled else "needs approval" if needed else "covered"
     return Cover(answer, tuple(reasons), tuple(missing), ends, claim_by, notices)
+
+
+def _of(group: str) -> str:
+    return "" if group == REST else f"{group}: "
 
 
 def _ends(

@@ -11,6 +11,7 @@ import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Final
 
@@ -87,7 +88,13 @@ class Difference:
 
 
 def decoded(data: bytes) -> tuple[str, str]:
-    """(text, encoding). A mark at the start decides; else UTF-8; else Windows western."""
+    """(text, encoding). A mark at the start decides; else UTF-8; else Windows western.
+
+    A workbook (.xlsx, .ods) becomes the text of its first sheet; a cell that holds a day is written
+    as one, so that it is noticed. Raises ValueError for a workbook that cannot be read.
+    """
+    if data.startswith(b"PK"):
+        return _workbook(data), "workbook"
     for mark, name in (
         (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"),
     ):  # fmt: skip
@@ -97,6 +104,24 @@ def decoded(data: bytes) -> tuple[str, str]:
         return data.decode("utf-8"), "utf-8"
     except UnicodeDecodeError:
         return data.decode("cp1252", "replace"), "cp1252"
+
+
+def _workbook(data: bytes) -> str:
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        rows = CalamineWorkbook.from_filelike(io.BytesIO(data)).get_sheet_by_index(0).to_python()
+    except (CalamineError, IndexError, ValueError, OSError) as error:
+        raise ValueError(f"the workbook cannot be read: {error}; save it as CSV") from error
+    out = io.StringIO(newline="")
+    csv.writer(out).writerows([_cell(cell) for cell in row] for row in rows)
+    return out.getvalue()
+
+
+def _cell(cell: object) -> str:
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() else f"{cell:.10g}"
+    return cell.isoformat() if isinstance(cell, date) else str(cell)
 
 
 def table_of(text: str) -> tuple[list[str], Iterable[list[str]]]:
