@@ -100,15 +100,6 @@ class Bounds:
             self.part_frame[f, p] = after
         return np.asarray(self.part_frame[frames, parts])
 
-    def order(self, frame: int, belief: Floats) -> tuple[float, tuple[int, ...]]:
-        """The cheapest order of the pool at a belief; price inf if there is none."""
-        assert self.orders is not None
-        prices = belief @ self.columns[frame, :, self.order_at :]
-        best = int(prices.argmin())
-        row, cut = divmod(int(self.picked[frame, best]), self.model.P + 1)
-        parts = self.orders.pool[row, :cut]
-        return float(prices[best]), tuple(int(p) for p in parts if self.wanted[frame, p])
-
     def _grow(self, need: int) -> None:
         if need <= self.room:
             return

@@ -53,6 +53,11 @@ class Look:
         self.noise: Floats = -(m.rows * logs).sum(1)
         self.flat_rows: Floats = np.ascontiguousarray(m.rows.reshape(m.T * m.O, m.n).T)
         self.closes = any(shut for _, shut in m.ways)
+        shared = m.sets.sum(0) > 1
+        own = ~(m.sets[:, shared] > 0).any(1)  # faults that have their cure set to themselves
+        self.alone: Ints = np.flatnonzero(own)
+        self.shared: Floats = m.sets[np.ix_(np.flatnonzero(~own), np.flatnonzero(shared))]
+        self.rest: Ints = np.flatnonzero(~own)
         covers = m.task.covers
         self.full_price: Floats = m.price[: m.T] + np.array(
             [
@@ -73,7 +78,8 @@ class Look:
         high = np.zeros((g, a, m.O))
         price = bounds.price[frame]
         rank = avail.sum(1)
-        gain = self.gain(belief)
+        seen = self._outcomes(belief)
+        gain = np.maximum(seen - belief @ self.noise.T, 0.0)
         at = (belief[:, None, :] @ bounds.columns[frame])[:, 0] if m.cured else belief[:, :0]
         if not m.cured:
             end = m.stops(belief, out).min(-1)
@@ -95,7 +101,7 @@ class Look:
         if m.T:
             cost[:, : m.T] = np.where(avail, price[:, : m.T], np.inf)
             i, t = np.nonzero(avail)
-            tells = self._gain_on_sets(belief) if m.T > FEW and m.n > m.S else gain
+            tells = self._gain_on_sets(belief, seen) if m.T > FEW and m.n > m.S else gain
             worth = np.where(avail, tells / (price[:, : m.T] + 1e-9), -1.0)
             if m.T > FEW:
                 low[:, : m.T, 0] = self._guess(belief, frame, gain)
@@ -152,19 +158,30 @@ class Look:
 
     def gain(self, belief: Floats) -> Floats:
         """(B, T) what each test tells about the faults, in bits."""
+        return np.asarray(np.maximum(self._outcomes(belief) - belief @ self.noise.T, 0.0))
+
+    def _outcomes(self, belief: Floats) -> Floats:
+        """(B, T) entropy of the outcome of each test, in bits."""
         m = self.model
         p = (belief @ self.flat_rows).reshape(len(belief), m.T, m.O)
-        entropy = -(p * np.log2(np.where(p > 0, p, 1.0))).sum(2)
-        return np.asarray(np.maximum(entropy - belief @ self.noise.T, 0.0))
+        return np.asarray(entropy(p).sum(2))
 
-    def _gain_on_sets(self, belief: Floats) -> Floats:
-        """(B, T) what each test tells about the cure set, in bits."""
+    def _gain_on_sets(self, belief: Floats, seen: Floats) -> Floats:
+        """(B, T) what each test tells about the cure set, in bits, where the entropy of its
+        outcome is ``seen`` (B, T).
+
+        Where a fault has a set to itself, the entropy of set and outcome together is that of the
+        fault and the noise of the test; only the other sets have to be added up.
+        """
         m = self.model
-        joint = belief[:, None, :] * m.rows.reshape(1, -1, m.n) @ m.sets
-        p, share = joint.sum(2), belief @ m.sets
-        noise = entropy(joint).reshape(len(belief), m.T, m.O, m.S).sum((2, 3))
-        seen = entropy(p).reshape(len(belief), m.T, m.O).sum(2)
-        return np.asarray(np.maximum(seen + entropy(share).sum(1)[:, None] - noise, 0.0))
+        alone = belief[:, self.alone]
+        noise = entropy(alone).sum(1)[:, None] + alone @ self.noise[:, self.alone].T
+        share = entropy(belief @ m.sets).sum(1)[:, None]
+        if len(self.rest):
+            rows = m.rows[:, :, self.rest].reshape(1, -1, len(self.rest))
+            joint = (belief[:, None, self.rest] * rows) @ self.shared
+            noise = noise + entropy(joint).reshape(len(belief), m.T, -1).sum(2)
+        return np.asarray(np.maximum(seen + share - noise, 0.0))
 
     def _guess(self, belief: Floats, frame: Ints, gain: Floats) -> Floats:
         """(B, T) lower bound of what follows each test: the mean entropy left is at least what

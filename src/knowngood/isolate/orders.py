@@ -152,11 +152,6 @@ class Orders:
             keep = np.where(better, k + 1, keep)
         return price, picks, keep
 
-    def parts(self, picks: Ints, keep: int, fitted: Bools) -> tuple[int, ...]:
-        """The parts of the first ``keep`` cure sets of one order, without those fitted."""
-        order = [int(p) for u in picks[:keep] for p in np.flatnonzero(self.units[u] & ~fitted)]
-        return tuple(dict.fromkeys(order))
-
     def prices(
         self, orders: NDArray[np.int64], is_open: Bools, want: Bools
     ) -> tuple[Floats, Floats, Ints]:
