@@ -136,7 +136,7 @@ class Orders:
                 cost += (~now) @ by_cover
             ratio = np.where(mass > 0, mass / (cost + 1e-9), -1.0)
             pick = ratio.argmax(1)
-            go = ratio[who, pick] > 0
+            go = (ratio[who, pick] > 0) & (spent < price)  # later cuts only cost more
             if not go.any():
                 break
             picks[:, k] = pick
