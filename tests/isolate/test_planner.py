@@ -6,16 +6,17 @@ import dataclasses
 import itertools
 import json
 import math
+import time
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from benchmarks.planner_tasks import large_task, small_task
+from benchmarks.planner_tasks import _task, large_task, small_task
 from knowngood.isolate.exact import Exact
 from knowngood.isolate.group import Follow
-from knowngood.isolate.planner import plan
+from knowngood.isolate.planner import plan, too_large
 from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json
 from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
 from knowngood.isolate.truncate import lines, truncate
@@ -225,11 +226,22 @@ def test_what_is_already_done_counts() -> None:
     assert close(plan(fitted, deadline=None).expected_price, optimum(fitted))
 
 
-def test_deadline_counts_the_setting_up() -> None:
-    task = large_task(np.random.default_rng(1), "cured")
-    plan(task, max_expansions=10)
-    seconds = min(plan(task, deadline=0.15).seconds for _ in range(3))
-    assert seconds < 0.15 * 1.5
+@pytest.mark.parametrize(
+    ("goal", "faults"), [("part", 36), ("cured", 36), ("part", 1500), ("cured", 250)]
+)
+def test_deadline_counts_the_setting_up(goal: Goal, faults: int) -> None:
+    task = _task(np.random.default_rng(1), goal, faults, 50, 5, bands=5)
+    plan(task, max_expansions=2)
+    clock = time.process_time  # the machine may be busy
+    seconds = min(plan(task, deadline=0.15, clock=clock).seconds for _ in range(3))
+    assert seconds < 0.15 * 2
+
+
+def test_too_large_is_said_before_memory_is_spent() -> None:
+    task = _task(np.random.default_rng(1), "cured", 1500, 40, 5, bands=5)
+    assert "too many to plan for" in too_large(task)
+    with pytest.raises(ValueError, match="leave out the least likely faults"):
+        plan(task)
 
 
 def test_no_plan_ends() -> None:

@@ -12,7 +12,7 @@ from benchmarks.planner_reference import bracket, follow, part_optimum, unavoida
 from benchmarks.planner_tasks import small_task
 from knowngood.isolate.planner import plan
 from knowngood.isolate.policy import evaluate, policy_json
-from knowngood.isolate.task import Goal
+from knowngood.isolate.task import Goal, Task
 from tests.isolate.brute import optimum
 from tests.isolate.test_planner import tiny
 
@@ -54,12 +54,28 @@ def test_small_tasks_near_the_optimum() -> None:
     assert np.mean(ratios) <= 1.003 and max(ratios) <= 1.05
 
 
-def test_a_large_task_carried_out_is_cheaper_than_the_rule() -> None:
-    rng = np.random.default_rng(8)
-    task = planner_large.large_task(rng, "part")
-    draws = [(int(f), rng.random(len(task.tests))) for f in rng.choice(len(task.faults), 4, False)]
-    planned = planner_large.Planned()
-    rules = [planner_large.Rule(t) for t in planner_large.THRESHOLDS]
-    ours = sum(planner_large.carried_out(task, d, planned) for d in draws)
-    theirs = [sum(planner_large.carried_out(task, d, r) for d in draws) for r in rules]
-    assert ours <= 1.1 * np.median(theirs)
+def test_the_rule_is_priced_as_a_plain_plan_is() -> None:
+    """Its threshold at certainty: a plan of tests until nothing more is told, then the stop."""
+    for seed in range(6):
+        task = small_task(np.random.default_rng([5, seed]), "part")
+        rule = planner_large.Rule(task)
+        prices = [rule.price(x) for x in planner_large.THRESHOLDS]
+        best = part_optimum(task)
+        assert all(p >= best * (1 - 1e-3) for p in prices)
+        assert math.isclose(rule.price(0.0), stop_now(task), rel_tol=1e-9)
+
+
+def stop_now(task: Task) -> float:
+    share = task.weights @ np.eye(len(task.cure_sets))[task.set_of]
+    assert task.wrong_price is not None
+    return task.wrong_price * (1.0 - float(share.max()))
+
+
+@pytest.mark.parametrize("goal", ["part", "cured"])
+def test_planning_anew_costs_no_more_than_the_first_plan(goal: Goal) -> None:
+    for seed in range(3):
+        task = small_task(np.random.default_rng([8, seed]), goal)
+        first = planner_large.planned(task, 12)
+        price = planner_large.Planned(12).price(task)
+        assert price <= first.expected_price * (1 + 1e-9)
+        assert price >= plan(task, deadline=None, max_expansions=400).lower * (1 - 1e-9)

@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from knowngood.isolate.planner import Plan, no_answer, plan
+from knowngood.isolate.planner import Plan, no_answer, plan, too_large
 from knowngood.isolate.policy import policy_json
 from knowngood.isolate.task import Task, unanswerable
 from knowngood.isolate.task_file import parse_task
@@ -44,6 +44,9 @@ def isolate(
             print(str(p), file=sys.stderr)
         print(f"{len(problems)} problem(s) in {task_file}; nothing was planned", file=sys.stderr)
         return 2
+    if reason := too_large(task):
+        print(f"No answer: {reason}.", file=sys.stderr)
+        return 3
     if pair := unanswerable(task):
         print(f"No answer: {no_answer(pair)}.", file=sys.stderr)
         return 3

@@ -137,9 +137,9 @@ class Bounds:
         if not self.info:
             cheap = np.where(m.wants, o.part_price, np.inf).min(1, initial=np.inf)
             self.info.append(self.information.table(m.price[: m.T], (cheap, known[0])))
-        less = want[:, None, :, :] & ~np.eye(m.P, dtype=bool)[:, None, :]
-        gone = (m.curable & ~less.any(3)) | cured[:, None, :]
-        first = np.where(gone, 0.0, self._known(less, bits[self.to[s, m.T :]]))
+        last = (want.sum(2) == 1)[:, None, :] & want.transpose(0, 2, 1)
+        gone = (m.curable & last) | cured[:, None, :]
+        first = np.where(gone, 0.0, self._first(want, bits[self.to[s, m.T :]]))
         first += self.price[s, m.T :, None]
         wanted = (want & ~cured[:, :, None]).any(1)
         first[~wanted] = NEVER
@@ -166,6 +166,28 @@ class Bounds:
             cost = cost + ((w @ o.need > 0) & ~now) @ o.cover_price
             if o.shut.any():
                 cost = cost + ((w @ o.shut > 0) & now) @ o.close_price
+        if m.give_up is not None:
+            cost = np.where(m.curable, np.minimum(cost, m.give_up), m.give_up)
+        return np.asarray(cost)
+
+    def _first(self, want: Bools, is_open: Bools) -> Floats:
+        """(F, P, n) price of a known fault once each part is fitted, covers (F, P, C) open."""
+        m, o = self.model, self.orders
+        assert o is not None
+        w = want.astype(float)
+        cost = np.repeat((w @ o.part_price)[:, None, :], m.P, axis=1)
+        f, i, p = np.nonzero(want)  # without the part itself, where it is one of them
+        less = w[f, i]
+        less[np.arange(len(f)), p] = 0.0
+        own = less @ o.part_price
+        if len(o.bits):
+            ask, now = (w @ o.need > 0).transpose(0, 2, 1), is_open[f, p]
+            cost += (~is_open * o.cover_price) @ ask
+            own += ((less @ o.need > 0) & ~now) @ o.cover_price
+            if o.shut.any():
+                cost += (is_open * o.close_price) @ (w @ o.shut > 0).transpose(0, 2, 1)
+                own += ((less @ o.shut > 0) & now) @ o.close_price
+        cost[f, p, i] = own
         if m.give_up is not None:
             cost = np.where(m.curable, np.minimum(cost, m.give_up), m.give_up)
         return np.asarray(cost)

@@ -53,14 +53,13 @@ def _priced(
     spent = np.zeros(len(orders))
     for at in range(longest):
         p = table[:, at]
-        wants = m.wants[:, p].T & (mass > 0) & (p >= 0)[:, None]
-        go = wants.any(1)
+        go = np.any(m.wants[:, p].T & (mass > 0), axis=1) & (p >= 0)
         took[:, at] = go
         cost = o.part_price[p] + (o.need[p] & ~now) @ o.cover_price
         cost = cost + (o.shut[p] & now) @ o.close_price
         spent += np.where(go, cost, 0.0) * mass.sum(1)
         now = np.where(go[:, None], (now | o.need[p]) & ~o.shut[p], now)
-        lack -= m.wants[:, p].T & go[:, None]
+        lack -= np.where(go[:, None], m.wants[:, p].T, False)
         mass[m.curable & (lack == 0)] = 0.0
     left = mass.sum(1)
     end = np.inf if m.give_up is None else m.give_up

@@ -10,6 +10,7 @@ or a part, so the count of those left orders the graph.
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +29,7 @@ SHARP = 3.0
 ALT = 0.3
 PACE = 60_000
 SEEDS = 20
+LIFT = 4
 SWEEP = 4000
 SOON = 40
 MOST_CELLS = 20_000_000
@@ -308,8 +310,9 @@ class Graph:
 
 
 def search(
-    graph: Graph, *, until: float, max_expansions: int | None, most: int = 128, first: int = -1
-) -> None:
+    graph: Graph, *, until: float, max_expansions: int | None, most: int = 128, first: int = -1,
+    clock: Callable[[], float] = time.perf_counter,
+) -> None:  # fmt: skip
     """Rounds until closed, the clock reads ``until`` or the count of entries is reached.
 
     ``first``: close the bounds of this step at the root instead of the root's own.
@@ -319,18 +322,20 @@ def search(
     m = graph.model
     many = m.T > FEW
     cycle = LARGE_CYCLE if many else CYCLE
-    size = (AT_ONCE if many else m.T) * m.O * m.n + 1
-    most = max(16, min(most, PACE // size))
+    size = (AT_ONCE if many else m.T) * m.O * m.n + m.P * m.n * (m.P > 40) + 1
+    most = max(4 if m.n > 60 else 16, min(most, PACE // size))
     seeds = SEEDS if many else 0
     last = 0.0
     while idle < 2 * len(cycle):
-        began = time.perf_counter()
+        began = clock()
         if began + last > until or graph.closed(first):
             break
         room = (graph.most if max_expansions is None else max_expansions) - graph.count
         if room <= 0:
             break
-        by = "gain" if first < 0 and turn < seeds else cycle[turn % len(cycle)]
+        by = cycle[turn % len(cycle)]
+        if first < 0 and turn < seeds:
+            by = "low" if turn % LIFT == LIFT - 1 else "gain"
         if turn >= SOON and (graph.count > SWEEP or thin) and turn % 4 == 0:
             by = "all"
         batch = min(SWEEP, 8 * most) if by == "all" else most
@@ -342,5 +347,5 @@ def search(
             idle += 1
             graph.refresh_all()
         turn += 1
-        last = time.perf_counter() - began
+        last = clock() - began
     graph.refresh_all()

@@ -74,8 +74,9 @@ class Orders:
     def _pool(self, most: int) -> NDArray[np.int64]:
         m = self.model
         found: dict[bytes, Ints] = {}
+        every = 1 if m.P <= 12 else 4 if m.P <= 100 else 16
         for share in (1.0, 0.3):
-            for row in self._greedy(self.samples[:: 1 if m.P <= 12 else 4], share):
+            for row in self._greedy(self.samples[::every], share):
                 found.setdefault(row.tobytes(), row)
         rows = np.array(list(found.values()))
         price, spent, _ = self.prices(rows, self.open(0)[None], m.wants[None])
@@ -97,10 +98,11 @@ class Orders:
         order = np.zeros((count, m.P), dtype=np.int64)
         left = np.ones((count, len(units)), dtype=bool)
         unit_need = units.astype(float) @ self.need > 0
+        by_part, by_cover = units.T.astype(float), unit_need.T.astype(float)
         for step in range(len(units)):
-            cost = (units[None] & ~have[:, None, :]) @ self.part_price
+            cost = (~have * self.part_price) @ by_part
             if len(self.bits):
-                cost = cost + share * ((unit_need & ~is_open[:, None, :]) @ self.cover_price)
+                cost = cost + (~is_open * (share * self.cover_price)) @ by_cover
             ratio = np.where(left, (mass + 1e-12) / (cost + 1e-9), -1.0)
             pick = ratio.argmax(1)
             left[who, pick] = False
@@ -185,5 +187,12 @@ class Orders:
                 now = (now | ask) & ~shut
         spent = np.zeros((frames, count, m.P + 1))
         np.cumsum(step, 2, out=spent[:, :, 1:])
-        last = np.where(want[:, None], position[:, None, :] + 1, 0).max(3, initial=0)
+        last = np.zeros((frames, count, m.n), dtype=np.int64)
+        left = want.copy()
+        for _ in range(int(want.sum(2).max(initial=0))):  # few parts to a fault
+            part = left.argmax(2)
+            has = np.take_along_axis(left, part[:, :, None], 2)[:, :, 0]
+            at = np.where(has[:, None, :], position[:, part].transpose(1, 0, 2) + 1, 0)
+            np.maximum(last, at, out=last)
+            np.put_along_axis(left, part[:, :, None], False, 2)
         return np.take_along_axis(spent, last, axis=2), spent, last

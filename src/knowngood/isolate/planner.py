@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -18,6 +19,7 @@ from knowngood.isolate.policy import Node
 from knowngood.isolate.task import Task, unanswerable
 
 RESERVE = 0.08
+MOST_CELLS = 100_000_000
 OTHERS = 3.0
 StepKind = Literal["test", "part", "stop", "give_up"]
 
@@ -63,14 +65,18 @@ def plan(
     deadline: float | None = 0.15,
     max_expansions: int | None = None,
     exact: bool | None = None,
+    clock: Callable[[], float] = time.perf_counter,
 ) -> Plan:
     """The cheapest way to the goal within ``deadline`` seconds (None: as long as it takes).
 
     ``max_expansions`` makes the answer repeatable on any machine. ``exact``: True solves by
-    dynamic programming, False never does, None leaves it to the size of the task.
-    ValueError when no plan ends (see `unanswerable`).
+    dynamic programming, False never does, None leaves it to the size of the task. ``clock``
+    tells the seconds (on a busy machine its own processor time may be the fairer one).
+    ValueError when no plan ends (see `unanswerable`), or when the task is `too_large`.
     """
-    started = time.perf_counter()
+    started = clock()
+    if reason := too_large(task):
+        raise ValueError(reason)
     pair = unanswerable(task)
     if pair:
         raise ValueError(no_answer(pair))
@@ -79,10 +85,10 @@ def plan(
     graph = Graph(model := Model(task), Bounds(model))
     reserve = RESERVE if model.T <= FEW else 2.0 * RESERVE
     until = math.inf if deadline is None else started + deadline * (1.0 - reserve)
-    search(graph, until=until, max_expansions=max_expansions)
-    used = time.perf_counter() - started
+    search(graph, until=until, max_expansions=max_expansions, clock=clock)
+    used = clock() - started
     if graph.closed():
-        _close_others(graph, min(until, started + OTHERS * used + 0.01), max_expansions)
+        _close_others(graph, min(until, started + OTHERS * used + 0.01), max_expansions, clock)
     extract = Extract(graph)
     node, price = extract.entry(0)
     lower, upper = float(graph.lower[0]), min(float(graph.upper[0]), price)
@@ -90,15 +96,17 @@ def plan(
     if closed:
         lower = upper = price
     steps = _steps(graph, node, price, lower)
-    seconds = time.perf_counter() - started
+    seconds = clock() - started
     return Plan(price, closed, lower, upper, seconds, graph.count, steps, node, task)
 
 
-def _close_others(graph: Graph, until: float, max_expansions: int | None) -> None:
+def _close_others(
+    graph: Graph, until: float, max_expansions: int | None, clock: Callable[[], float]
+) -> None:
     """Spend what is left on the steps one would not take, so that an override has a price."""
     for a in np.argsort(graph.q_low[0], kind="stable"):
-        if math.isfinite(graph.q_low[0, a]) and time.perf_counter() < until:
-            search(graph, until=until, max_expansions=max_expansions, first=int(a))
+        if math.isfinite(graph.q_low[0, a]) and clock() < until:
+            search(graph, until=until, max_expansions=max_expansions, first=int(a), clock=clock)
 
 
 def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, ...]:
@@ -148,6 +156,23 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
             step = Step(step.kind, step.id, price, min(step.lower, price), price)
         out_steps.append((step.price, (step.kind, step.id) != (kind_now, name_now), step))
     return tuple(s for _, _, s in sorted(out_steps, key=lambda x: x[:2]))
+
+
+def too_large(task: Task) -> str:
+    """Why the task does not fit into memory or time, and the way out; "" when it does."""
+    n = int((task.weights > 0).sum())
+    tests = [t for t in task.tests if t.id not in task.used]
+    outcomes = max((len(t.outcomes) for t in tests), default=1)
+    cells = n * len(tests) * outcomes
+    if task.goal == "cured":
+        cells += n * len(task.parts) * (len(task.parts) + 64)
+    if cells <= MOST_CELLS:
+        return ""
+    return (
+        f"{n} faults, {len(tests)} tests and {len(task.parts)} parts are too many to plan for: "
+        f"{cells:,} cells of {MOST_CELLS:,}; leave out the least likely faults and the tests that "
+        "see only those"
+    )
 
 
 def no_answer(pair: tuple[str, str]) -> str:
