@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pypdf
 import pytest
 from fastapi.testclient import TestClient
 
@@ -109,6 +111,8 @@ def test_the_shop_is_no_job(web: TestClient, store: Path) -> None:
         assert web.get(path).status_code == 404, path
     send(web, "c3", entry(1, "JobOpened", **FULL), device="desk-3")
     assert job_of(store, "c3").opened.rates["shop"] == "Alder Lane"  # type: ignore[union-attr]
+    claim = pypdf.PdfReader(io.BytesIO(web.get("/job/c3/claim.pdf").content))
+    assert "Alder Lane" in claim.pages[0].extract_text()
 
 
 def test_known_customers_serials_and_complaints(web: TestClient) -> None:

@@ -1,7 +1,7 @@
 """Customers and machines that were here before, from the record's own check-ins.
 
-An index in memory, brought up to date with what came since the last question; it holds nothing that
-the record does not say.
+The latest jobs are kept in memory and brought up to date with what came since the last question;
+older ones are found by the record's own search. Nothing here grows with the record.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from knowngood.store.log import Log
 
 KINDS = ("JobOpened", "NumberGiven", "DetailsNoted", "MachineNamed", "CheckedIn", "ContactNoted")
 FEW = 8
+LATEST = 500  # jobs that are read when the first question is asked
+FOUND = 60  # older jobs that a search may bring
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,10 +98,23 @@ _BUSY = threading.Lock()
 
 def _index(record: Record) -> _Index:
     """The index as of now; the caller holds the lock."""
-    index = _INDEXES.setdefault(record.log, _Index())
+    index = _INDEXES.get(record.log)
+    if index is None:
+        index = _INDEXES[record.log] = _Index(record.log.newest())
+        _read(record, index, (one.job for one in record.log.jobs(LATEST)))
     for envelope in record.log.of_kinds(KINDS, index.seen):
         index.add(envelope)
     return index
+
+
+def _read(record: Record, index: _Index, jobs: Iterable[str]) -> None:
+    """Take jobs into the index that are not in it yet."""
+    new = [job for job in jobs if job not in index.visits]
+    if new:
+        seen = index.seen
+        for envelope in record.log.of_kinds(KINDS, 0, new):
+            index.add(envelope)
+        index.seen = seen
 
 
 def plain_serial(text: str) -> str:
@@ -115,16 +130,19 @@ def visits_of_serial(record: Record, serial: str, but: str = "") -> tuple[Visit,
     """Earlier check-ins with this serial, the latest first; ``but`` leaves one job out."""
     with _BUSY:
         index = _index(record)
+        _read(record, index, (one.job for one in record.log.same_serial(serial)))
         jobs = index.by_serial.get(plain_serial(serial), {}) if plain_serial(serial) else {}
         return _latest(index.visits[job] for job in jobs if job != but)
 
 
 def customers(record: Record, words: str = "", most: int = FEW) -> tuple[tuple[Visit, ...], ...]:
     """Customers whose name has words that begin so, each with the latest visits of each of their
-    machines; the customer who was here last comes first."""
+    machines; the customer who was here last comes first. Without words the latest customers."""
     wanted = _plain(words).split()
     with _BUSY:
         index = _index(record)
+        if wanted:
+            _read(record, index, (one.job for one in record.log.search(words, FOUND)))
         found = []
         for name, jobs in index.by_customer.items():
             has = name.split()
@@ -135,7 +153,7 @@ def customers(record: Record, words: str = "", most: int = FEW) -> tuple[tuple[V
 
 
 def models(record: Record, most: int = 40) -> tuple[Visit, ...]:
-    """The latest visit of each maker and model, the latest first."""
+    """The latest visit of each maker and model among the latest jobs, the latest first."""
     with _BUSY:
         index = _index(record)
         found: dict[tuple[str, str], Visit] = {}
@@ -147,7 +165,7 @@ def models(record: Record, most: int = 40) -> tuple[Visit, ...]:
 
 
 def own_files(record: Record) -> dict[str, str]:
-    """Digest of the latest machine file that a job used, by the machine's id."""
+    """Digest of the latest machine file that one of the latest jobs used, by the machine's id."""
     with _BUSY:
         index = _index(record)
         found: dict[str, tuple[int, str]] = {}

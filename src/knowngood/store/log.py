@@ -151,11 +151,21 @@ class Log:
         with self._database.reading() as read:
             return read_events(read, "seq > ? ORDER BY seq", (after,))
 
-    def of_kinds(self, kinds: Sequence[str], after: int = 0) -> list[Envelope]:
-        """The events of these kinds after a seq, of all jobs, in order."""
-        marks = ", ".join("?" for _ in kinds)
+    def of_kinds(
+        self, kinds: Sequence[str], after: int = 0, jobs: Sequence[str] | None = None
+    ) -> list[Envelope]:
+        """The events of these kinds after a seq, in order: of all jobs, or of the named ones."""
+        where = f"seq > ? AND kind IN ({', '.join('?' * len(kinds))})"
+        if jobs is not None:
+            where += f" AND job IN ({', '.join('?' * len(jobs))})"
         with self._database.reading() as read:
-            return read_events(read, f"seq > ? AND kind IN ({marks}) ORDER BY seq", (after, *kinds))
+            values = (after, *kinds, *(jobs or ()))
+            return read_events(read, f"{where} ORDER BY seq", values)
+
+    def newest(self) -> int:
+        """The seq of what happened last in the whole record; 0 in an empty one."""
+        with self._database.reading() as read:
+            return number(read, "MAX(seq)", "seq > ?", (0,))
 
     def job(self, job: str) -> Job | None:
         """The job as it stands, or None if there is no such id."""

@@ -16,7 +16,7 @@ const EMPTY = () => ({
   unsafe: "", promised: "", sending: false,
 });
 
-let choices = JSON.parse(document.getElementById("inside").textContent);
+const choices = JSON.parse(document.getElementById("inside").textContent);
 let form = EMPTY();
 let plate = []; // pictures of the plate, not yet in the outbox
 let done = null; // the last check-in: { job, name, words, unsafe }
@@ -232,8 +232,7 @@ on_view((fresh) => {
 });
 
 async function begin() {
-  const [was, pictures, last, before, camera] = await Promise.all(["check-in", "check-in-plate", "checked-in", "choices", "camera"].map(recall)).catch(() => []);
-  remember("choices", choices).catch(() => {});
+  const [was, pictures, last, camera] = await Promise.all(["check-in", "check-in-plate", "checked-in", "camera"].map(recall)).catch(() => []);
   if (was) form = { ...EMPTY(), ...was };
   plate = pictures || [];
   interrupted = Boolean(was && camera && camera.job === was.job);
