@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,8 @@ from fastapi.testclient import TestClient
 from knowngood.job.job import Job
 from knowngood.places.record import Record
 from knowngood.web.app import create_app
+from knowngood.web.here import STATIC
+from knowngood.web.pictures import MOST_BYTES
 from tests.web.test_entries import NASTY, entry, send, status
 
 MOWER = "mower-battery-56v"
@@ -50,7 +53,7 @@ def test_a_check_in_is_stored_once_and_comes_back_with_its_number(
     both = [entry(1, "JobOpened", **FULL)]
     first = send(web, "c1", *both, device="desk-1")
     assert status(first) == ["stored"]
-    assert first["job"]["number"].startswith("26-") and first["job"]["left"]  # the bench's view
+    assert first["job"]["number"].startswith("26-") and first["job"]["small"]
     assert status(send(web, "c1", *both, device="desk-1")) == ["already"]
     assert status(send(web, "c1", entry(2, "JobOpened", **FULL), device="desk-1")) == ["stored"]
     assert len([e for e in job_of(store, "c1").notes]) == 1
@@ -73,7 +76,8 @@ def test_a_machine_without_a_file_is_at_the_counter(web: TestClient) -> None:
     assert "an old tiller" in web.get("/job/c2/sheet").text
     assert web.get("/job/c2/tag.pdf").status_code == 200
     named = send(web, "c2", entry(2, "MachineNamed", machine=MOWER), device="desk-2")
-    assert status(named) == ["stored"] and named["job"]["left"]
+    assert status(named) == ["stored"]
+    assert web.get("/api/jobs/c2").json()["left"]
 
 
 @pytest.mark.parametrize(
@@ -162,3 +166,9 @@ def test_find_by_the_number_on_the_tag(web: TestClient, store: Path) -> None:
     assert found.headers["location"] == "/job/c6/sheet"
     gone = web.get("/counter/find", params={"name": "99-9999"})
     assert gone.status_code == 404 and "There is no job" in gone.text
+
+
+def test_phone_and_server_agree_on_the_largest_picture() -> None:
+    source = (STATIC / "outbox.js").read_text(encoding="utf-8")
+    (limit,) = re.findall(r"const MOST_BYTES = ([0-9_]+);", source)
+    assert int(limit) == MOST_BYTES

@@ -34,11 +34,10 @@ class CheckIn:
 
 
 def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
-    """The event that opens this job, its files kept. Raises Refused, StoreProblem."""
+    """The event that opens this job, its files kept; whether machine, complaint and meter go
+    together is not looked at. Raises StoreProblem."""
     known, meter = check_in.machine, check_in.meter
     machine = known.it if known else None
-    if machine is not None:
-        make_setup(machine, check_in.complaint, meter.it if meter else None, check_in.prices)
     makers, models = (machine.makers, machine.models) if machine else ((), ())
     return ev.JobOpened(
         number=check_in.number or record.log.new_job_number(f"{at.now:%y}-"),
@@ -64,6 +63,9 @@ def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
 
 def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
     """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
+    if check_in.machine is not None:
+        meter = check_in.meter.it if check_in.meter else None
+        make_setup(check_in.machine.it, check_in.complaint, meter, check_in.prices)
     job_id = job_id or new_job_id()
     record.append(job_id, [opening(record, check_in, at)], at)
     return look(record, job_id)

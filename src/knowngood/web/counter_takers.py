@@ -187,3 +187,6 @@ COUNTER_TAKERS: dict[str, Taker] = {
     "HandBackWithdrawn": _not_handed,
     "ShopNoted": _shop,
 }
+
+AT_COUNTER = frozenset(COUNTER_TAKERS) - {"HoldOverridden"}
+"""Sent from the counter's own pages alone, which need no bench in the answer."""

@@ -90,7 +90,8 @@ def before(visit: Visit) -> Json:
 
 def small_view(job: Job) -> Json:
     """A job as a phone tells it apart, where there is no more to show of it."""
-    return {"id": job.id, "name": job.name, "number": job.number, "seq": job.last_seq}
+    return {"id": job.id, "name": job.name, "number": job.number, "seq": job.last_seq,
+            "small": True}  # fmt: skip
 
 
 def counter_view(record: Record, job: Job) -> Json:

@@ -20,6 +20,7 @@ from knowngood.places.record import At, Refused
 from knowngood.store.codec import version_of
 from knowngood.store.problem import ResendConflict, StoreProblem
 from knowngood.web.bench_view import bench_view
+from knowngood.web.counter_takers import AT_COUNTER
 from knowngood.web.counter_view import small_view
 from knowngood.web.here import Here, here_of
 from knowngood.web.takers import TAKERS
@@ -64,7 +65,8 @@ class Result(BaseModel):
 
 
 class Answer(BaseModel):
-    """`job` is the job's screen after the last entry, null when there is no such job."""
+    """`job` is the job's screen after the last entry, null when there is no such job. After
+    entries of the counter, and where there is no bench, only its id, number and `small`."""
 
     results: list[Result]
     job: dict[str, Any] | None
@@ -87,7 +89,9 @@ def send_entries(request: Request, job: str, batch: Batch) -> Answer:
                 break
         seq = here.record.log.last_seq(job)
         shown = None
-        if seq:
+        if seq and all(entry.kind in AT_COUNTER for entry in batch.events):
+            shown = _small(here, job)  # the counter asks for what it shows itself
+        elif seq:
             shown = _shown(here, job, view, seq)
     return Answer(results=results, job=shown, clock=clock_words(batch.sent_at, now))
 
@@ -98,8 +102,12 @@ def _shown(here: Here, job: str, view: View | None, seq: int) -> dict[str, Any] 
             return bench_view(here.record, view)
         return bench_view(here.record, job)
     except (Refused, StoreProblem):  # entries are stored; only the bench cannot be shown
-        events = here.record.log.events(job)
-        return small_view(replay(events)) if events and job != SHOP else None
+        return _small(here, job)
+
+
+def _small(here: Here, job: str) -> dict[str, Any] | None:
+    events = here.record.log.events(job) if job != SHOP else []
+    return small_view(replay(events)) if events else None
 
 
 def _take(here: Here, job: str, device: str, entry: EntryIn) -> tuple[Result, View | None]:

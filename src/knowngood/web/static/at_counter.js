@@ -46,7 +46,7 @@ export function at_counter(draw) {
     show();
   }
 
-  on_view((fresh) => { if (fresh.id === view.id) freshen(); });
+  on_view((fresh) => { if (fresh.id === view.id) freshen(); }, { small: true });
   watch(async () => {
     const now = await unsent(view.id).catch(() => waiting);
     const other = now.length !== waiting.length || now.some((one, at) => one.state !== waiting[at]?.state);

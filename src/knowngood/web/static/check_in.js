@@ -229,7 +229,7 @@ on_view((fresh) => {
   done = { ...done, number: fresh.number };
   remember("checked-in", done).catch(() => {});
   show();
-});
+}, { small: true });
 
 async function begin() {
   const [was, pictures, last, camera] = await Promise.all(["check-in", "check-in-plate", "checked-in", "camera"].map(recall)).catch(() => []);

@@ -8,7 +8,7 @@ export function done_card(done, another) {
   return h("section", { id: "done", "aria-label": "Checked in" },
     h("div", { class: "card good", role: "status" },
       h("p", { class: "mark" }, done.number ? "✓ checked in" : "● kept on this phone"),
-      h("p", { class: "number", id: "job-number" }, name),
+      h("h1", { class: "number", id: "job-number" }, name),
       h("p", {}, own(done.words)),
       !done.number && h("p", {}, "The shop's computer is not reached. The number comes when it is; until then write this sign on a paper tag.")),
     h("p", { class: "card loud", id: "refused", hidden: true }),

@@ -8,6 +8,7 @@ const TOGETHER = 8;
 const EVERY = 4000;
 const PATIENCE = 20000;
 const PICTURE_PATIENCE = 120000;
+const MOST_BYTES = 60_000_000; // as the server takes them, web/pictures.py
 
 const watchers = new Set();
 const viewers = new Set();
@@ -38,9 +39,11 @@ export function watch(listener) {
   return () => watchers.delete(listener);
 }
 
-export function on_view(listener) {
-  viewers.add(listener);
-  return () => viewers.delete(listener);
+// `small`: also jobs of which only id and number came, as after entries of the counter.
+export function on_view(listener, { small = false } = {}) {
+  const listening = (job) => { if (small || !job.small) listener(job); };
+  viewers.add(listening);
+  return () => viewers.delete(listening);
 }
 
 // Keep one entry; returns it once the phone has it on its disk. `picture`: an ArrayBuffer.
@@ -174,7 +177,13 @@ async function send_some() {
   return true;
 }
 
+// Too large is said here: a server that stops reading looks to a browser like one that is gone.
 async function send_picture(one) {
+  if (one.picture.byteLength > MOST_BYTES) {
+    await refuse(one.n, `${one.name || "The picture"} has ${Math.round(one.picture.byteLength / 1e6)} MB; at most ${MOST_BYTES / 1e6} MB are kept. Take it again with a lower setting of the camera.`);
+    await count();
+    return;
+  }
   const { status, said } = await ask(`/api/pictures?name=${encodeURIComponent(one.name)}`, {
     method: "POST", headers: { "Content-Type": one.type || "image/jpeg" }, body: one.picture,
   }, PICTURE_PATIENCE);
