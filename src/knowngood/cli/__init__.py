@@ -229,6 +229,20 @@ def job_show_command(
     return show(_record(store), job, json_out)
 
 
+@job_app.command("next")
+def job_next_command(
+    minutes: Annotated[
+        float, typer.Option("--minutes-a-day", min=1, help="Minutes at the bench in a day.")
+    ] = 360.0,
+    store: Store = None,
+    json_out: Json = False,
+) -> int:
+    """Jobs that can go on now, in the order to take them, with why."""
+    from knowngood.cli.next_up import next_jobs
+
+    return next_jobs(_record(store), minutes, json_out)
+
+
 @job_app.command("export")
 def job_export_command(
     job: Annotated[str, typer.Argument(help="Number of the job.")],

@@ -12,6 +12,7 @@ from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel
 
 from knowngood.places import shelf
+from knowngood.places.next_up import next_up
 from knowngood.places.record import At, Record
 from knowngood.places.returning import returning
 from knowngood.web.here import here_of
@@ -58,6 +59,15 @@ def shelf_page(request: Request, q: str = "") -> Response:
         "shelf.html", request, groups=groups, q=q[:MOST_QUERY], count=len(lines),
         open=here.record.log.count_open(), overdue=sum(line.overdue for line in lines),
     )  # fmt: skip
+
+
+@router.get("/shelf/next", response_class=HTMLResponse, include_in_schema=False)
+def next_page(request: Request) -> Response:
+    """Jobs that can go on now, in the order to take them."""
+    here = here_of(request)
+    with here.bench:
+        found = next_up(here.record, here.now())
+    return here.page("next.html", request, found=found)
 
 
 @router.get("/api/shelf", summary="What waits, or what is found")

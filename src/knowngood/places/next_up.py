@@ -1,0 +1,97 @@
+"""Which machine next: jobs that can go on now, by promise, waiting and minutes to their next end.
+
+Minutes to find the fault are those the plan expects, over its outcomes; minutes to put together are
+those of the part and of the steps that are open.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Final
+
+from knowngood.diagnosis.steps import opening_order
+from knowngood.job.job import Job
+from knowngood.machines.machine import Machine
+from knowngood.places.days import day_of
+from knowngood.places.gather import evidence_of, load_job, setup_of
+from knowngood.places.plan import Leaf, PlanTree, plan_tree
+from knowngood.places.points import setup_with
+from knowngood.places.record import Record, Refused
+from knowngood.shop.order_of_work import Next, Waiting, order_of_work
+from knowngood.store.problem import StoreProblem
+
+CAN_GO_ON: Final = frozenset({"look", "prove", "fit", "ready"})
+CHECK_MINUTES: Final = 1.0  # a release check, common practice
+HAND_OVER: Final = 3.0  # minutes at the counter, common practice
+PLACES: Final = 63  # of the tree that is added up
+LOOKS: Final = 60  # of the planner, for each job
+MOST_JOBS: Final = 40
+
+
+def next_up(record: Record, now: datetime, minutes_a_day: float = 360.0) -> tuple[Next, ...]:
+    """Jobs that can go on now, in the order to take them. At most `MOST_JOBS`, by what is due."""
+    today = now.date()
+    found: list[Waiting] = []
+    for row in record.log.waiting(limit=1000):
+        if row.waits not in CAN_GO_ON or len(found) == MOST_JOBS:
+            continue
+        try:
+            job = load_job(record, row.job)
+            minutes = minutes_left(record, job, row.waits)
+        except (Refused, StoreProblem):
+            continue  # its machine file is not here; the shelf says so
+        since = day_of(row.since, now.tzinfo)
+        words = f"{row.name} {row.machine}"
+        waited = (today - since).days if since else 0
+        found.append(Waiting(row.job, words, minutes, max(waited, 0), day_of(row.promised)))
+    return order_of_work(found, today, minutes_a_day)
+
+
+def minutes_left(record: Record, job: Job, waits: str) -> float:
+    """Expected minutes until this job waits for somebody else, or is done; above 0."""
+    setup = setup_of(record, job)
+    machine = setup.machine
+    if waits in ("look", "prove"):
+        evidence = evidence_of(machine, job)
+        with_points = setup_with(setup, [r.test for r in job.readings])
+        tree = plan_tree(with_points, evidence, most=PLACES, deadline=None, max_expansions=LOOKS)
+        return max(expected_minutes(tree), 1.0)
+    checks = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job))
+    if waits == "ready":
+        return HAND_OVER + checks
+    return _to_put_together(machine, job) + checks + HAND_OVER
+
+
+def expected_minutes(tree: PlanTree) -> float:
+    """Minutes at the bench to the end of the shown tree, over its outcomes.
+
+    Test, what has to come off for it, and what has to be shut again for it; parts are not fitted.
+    """
+    machine, whole = tree.setup.machine, tree.root.mass
+    total, waiting = 0.0, [tree.root]
+    while waiting:
+        leaf = waiting.pop()
+        if leaf.node.kind == "test" and leaf.shown:
+            total += leaf.mass / whole * _minutes_of(machine, leaf)
+        waiting.extend(branch.leaf for branch in leaf.then)
+    return total
+
+
+def _minutes_of(machine: Machine, leaf: Leaf) -> float:
+    test = next(t for t in machine.tests if t.id == leaf.node.id)
+    condition = next(c for c in machine.conditions if c.id == test.condition)
+    steps = {step.id: step for step in machine.teardown}
+    opens = opening_order(machine, condition.open, leaf.opened)
+    shuts = [steps[c].back_minutes for c in condition.closed if c in leaf.opened]
+    return test.minutes + sum(steps[o].minutes for o in opens) + sum(shuts)
+
+
+def _to_put_together(machine: Machine, job: Job) -> float:
+    back = {step.id: step.back_minutes for step in machine.teardown}
+    part = next((p for p in machine.parts if job.decision and p.id == job.decision.part), None)
+    open_now = sum(back.get(step.step, 0.0) for step in job.open_steps)
+    return max(open_now + (part.minutes if part else 0.0), 1.0)
+
+
+def _checked(job: Job) -> set[str]:
+    return {check.check for check in job.release}
