@@ -25,7 +25,7 @@ sources: {parts: invented for the demo, teardown: invented for the demo,
   tests: invented for the demo, faults: invented for the demo, complaints: invented for the demo}
 cautions: [Pack out before hands go under the deck.]
 parts:
-  pack: {words: Battery pack, numbers: [{number: TN-1}], price: 200, minutes: 1}
+  pack: {words: Battery pack, numbers: [{number: TN-1}], price: 200, minutes: 1, needs: out}
   fuse: {words: Main fuse, numbers: [{number: TN-2}], price: 9, minutes: 4, needs: [out, cover]}
 teardown:
   out: {words: Pack out, minutes: 1, back_minutes: 1, role: source out}

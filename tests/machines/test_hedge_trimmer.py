@@ -21,7 +21,7 @@ from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
-from knowngood.measure.typed import read_text
+from knowngood.places.taking import read_for
 from tests.machines.test_mower import typical
 
 NAME = "hedge-trimmer-36v"
@@ -147,7 +147,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
         if test.quantity == "capacitance" and METERS[meter].limit("capacitance") is None:
             continue  # the cheap meter cannot; another test must do
         text = typical(test.expect.get(fault, test.good), test)
-        reading = read_text(text, test.quantity, METERS[meter])
+        reading = read_for(test, text, METERS[meter])
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
     belief = weigh(table, items)

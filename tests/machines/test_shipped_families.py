@@ -19,7 +19,7 @@ from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
-from knowngood.measure.typed import read_text
+from knowngood.places.taking import read_for
 from tests.machines.test_mower import typical
 
 METER = load_shipped_meter("generic-6000")
@@ -159,7 +159,7 @@ def test_a_whole_round_of_tests_proves_each_fault(name: str) -> None:
         items = []
         for test in machine.tests:
             text = typical(test.expect.get(fault.id, test.good), test)
-            reading = read_text(text, test.quantity, METER)
+            reading = read_for(test, text, METER)
             assert reading.is_evidence, (test.id, text, reading.note)
             items.append(Item(test.id, test.id, reading))
         if not fault.parts:
