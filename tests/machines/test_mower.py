@@ -136,7 +136,7 @@ def typical(forecast: Forecast, test: Test) -> str:
         return "yes" if forecast.yes >= 0.5 else "no"
     piece: Piece = max(forecast.pieces, key=lambda p: p.share)
     if piece.kind == "over":
-        return "OL"
+        return " ".join(["OL"] * max(1, len(test.compare)))
     if piece.kind == "unsteady":
         return "jumps"
     if piece.kind == "log":
@@ -146,7 +146,7 @@ def typical(forecast: Forecast, test: Test) -> str:
     if test.compare:  # one reading lower than the others, all on one range
         most = 0.2 if test.quantity == "ohms" else 8.0
         each = [most] * (len(test.compare) - 1) + [most - value]
-        return " ".join(f"{one:.3g}" for one in each)
+        return " ".join(f"{one:.2f}" for one in each)
     return format_value(value, DIMENSION_OF[test.quantity], 3)
 
 
