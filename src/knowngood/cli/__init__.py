@@ -301,6 +301,20 @@ def machine_check_command(
     return check(file, json_out)
 
 
+@machine_app.command("audit")
+def machine_audit_command(
+    file: Annotated[str, typer.Argument(help="The machine file, or a shipped machine.")],
+    before: Annotated[
+        str | None, typer.Option(help="An earlier file, whose minutes are shown beside.")
+    ] = None,
+    json_out: Json = False,
+) -> int:
+    """What the tests of a file cannot tell, which never decide, and the minutes to proof."""
+    from knowngood.cli.audit import audit_file
+
+    return audit_file(file, before, json_out)
+
+
 @app.command(
     "demo",
     add_help_option=False,
