@@ -88,10 +88,11 @@ def test_what_the_claim_check_says() -> None:
         assert text in said
     back = replace(
         CHECK, handed="5 March 2026 to R. Okafor", back=("charger",), stays=("pack",),
-        paid="paid cash", overridden=("Blade stop: not checked. Ida: sold for parts",),
+        paid="paid cash", overridden=(f"Ida: sold for parts. Held for: {'a check; ' * 200}",),
     )  # fmt: skip
     said = words(claim_check_pdf(back, SHOP, NOW))
-    for text in ("Receipt", "5 March 2026 to R. Okafor", "paid cash", "although held", "Ida"):
+    for text in ("Receipt", "5 March 2026 to R. Okafor", "paid cash", "although held",
+                 "Ida: sold for parts"):  # fmt: skip
         assert text in said
 
 

@@ -89,7 +89,7 @@ def claim_check(request: Request, job: str) -> Response:
         paid=" ".join((at_counter.payment.paid, at_counter.payment.words)).strip()
         if at_counter.payment else "",
         overridden=tuple(
-            f"{'; '.join(event.words or event.checks)}. {event.by}: {event.reason}"
+            f"{event.by}: {event.reason}. Held for: {'; '.join(event.words or event.checks)}"
             for event, _ in at_counter.overrides
         ),
     )  # fmt: skip

@@ -1,6 +1,6 @@
 // A job's counter pages: what is sent goes through the outbox, what is shown comes from the server.
 
-import { h } from "./dom.js";
+import { fold, h, own } from "./dom.js";
 import { keep, on_view, unsent, watch } from "./outbox.js";
 
 // `draw(view, send, waiting)` gives the whole page. Returns nothing.
@@ -63,3 +63,11 @@ export const papers = (view) => h("div", { class: "keys two", id: "papers" },
   h("a", { class: "key", href: `/job/${view.id}/claim-check.pdf` }, view.handed ? "Receipt" : "Claim check"),
   view.machine && h("a", { class: "key", href: `/job/${view.id}/bench` }, "To the bench"));
 
+// Who let it go although it was held, and for what; the checks are one tap below.
+export const overrides = (view) => view.overrides.map((one, at) => h("section", { class: "card loud" },
+  h("p", {}, h("b", {}, "▲ Hold overridden "), own(`by ${one.by}: ${one.reason}`)),
+  list_of(one.checks, `override-${at}`)));
+
+export const list_of = (lines, id) => (lines.length > 3
+  ? fold(`${lines.length} checks`, h("ul", {}, lines.map((one) => h("li", {}, own(one)))), { id })
+  : h("ul", {}, lines.map((one) => h("li", {}, own(one)))));

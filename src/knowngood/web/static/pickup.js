@@ -1,7 +1,7 @@
 // Pickup: what holds it, what is paid, what goes back, and who took it.
 
 import { fold, h, key, own } from "./dom.js";
-import { at_counter, papers } from "./at_counter.js";
+import { at_counter, list_of, overrides, papers } from "./at_counter.js";
 import { field, one_of, stop_card, ticks } from "./counter_parts.js";
 import { signature } from "./sign.js";
 
@@ -23,9 +23,17 @@ const checks = (view) => (view.checks.length
     { id: "checks" })
   : h("p", {}, "No release checks are listed for this machine."));
 
+function held_words(view) {
+  const failed = view.holds.filter((why) => why.endsWith(": failed")).length;
+  const blank = view.holds.length - failed;
+  return [failed && `${failed} failed`, blank && `${blank} not done`].filter(Boolean).join(", ");
+}
+
 const held = (view, send, show) => h("section", { class: "card loud", id: "held" },
   h("h2", {}, "▲ Held: it may not leave"),
-  h("ul", {}, view.holds.map((why) => h("li", {}, own(why)))),
+  h("p", {}, held_words(view)),
+  list_of(view.holds.filter((why) => why.endsWith(": failed")), "held-failed"),
+  list_of(view.holds.filter((why) => !why.endsWith(": failed")), "held-blank"),
   h("p", {}, h("a", { class: "key", href: `/job/${view.id}/bench` }, "Check it at the bench")),
   fold("Let it go all the same", [
     h("p", {}, "Who takes it on, and why? Both print on the papers."),
@@ -87,7 +95,7 @@ at_counter((view, send, show) => [
     h("a", { class: "key", href: `/job/${view.comeback.job}/sheet` }, "The older job")),
   view.unsafe && stop_card(),
   view.off.length > 0 && !view.handed && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
-  view.overrides.map((one) => h("p", { class: "card loud", role: "status" }, h("b", {}, "Hold overridden "), own(`by ${one.by}: ${one.reason} (${one.checks.join("; ")})`))),
+  overrides(view),
   checks(view),
   view.handed ? gone(view, send) : view.holds.length ? held(view, send, show) : out(view, send, show),
 ]);

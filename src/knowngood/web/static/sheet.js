@@ -1,7 +1,7 @@
 // The counter sheet of a job: what came in, to be read and mended.
 
 import { fold, h, key, own } from "./dom.js";
-import { at_counter, papers } from "./at_counter.js";
+import { at_counter, overrides, papers } from "./at_counter.js";
 import { field, new_pack, stop_card, ticks } from "./counter_parts.js";
 import { take_picture } from "./camera.js";
 
@@ -61,7 +61,7 @@ at_counter((view, send, show) => [
   h("p", { class: "soft" }, view.state),
   view.unsafe && stop_card(),
   view.off.length > 0 && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
-  view.overrides.map((one) => h("p", { class: "card loud" }, h("b", {}, "Hold overridden "), own(`by ${one.by}: ${one.reason} (${one.checks.join("; ")})`))),
+  overrides(view),
   view.handed && h("p", { class: "card good" }, h("b", {}, "✓ handed back "), own(`on ${view.handed.at} to ${view.handed.to || "the customer, who signed"}`),
     view.handed.stays.length > 0 && own(`. Stays here: ${view.handed.stays.join("; ")}`)),
   view.comeback && h("p", { class: "card mind" }, h("b", {}, "Was here before: "), own(`${view.comeback.number}, ${view.comeback.words} `),
