@@ -17,7 +17,7 @@ from knowngood.circuit.frame import leak_of
 from knowngood.circuit.laws import Open
 from knowngood.circuit.probe import Probe
 from knowngood.isolate.forecast import Piece
-from knowngood.machines.design import level, value_at
+from knowngood.machines.design import POINTS, corner, is_range, level, value_at
 from knowngood.machines.electric import Change, Probing, Wires
 from knowngood.machines.electric_parse import probes_of
 from knowngood.machines.machine import Machine
@@ -286,11 +286,16 @@ class BenchModel:
         """The changes; where they replace a value, with the other values of that element."""
         values: dict[str, float] = {}
         faults = []
+        ranges = 0
         for n, change in enumerate(changes):
             ref = ref_of(circuit, change)
+            if row < POINTS:
+                where = level(row, -1 if n == 0 else len(self._columns) + n)
+            else:
+                where = corner(row, ranges)
+            ranges += is_range(change.ohms) or is_range(change.span)
             if ref is None:
                 continue  # unplugged there
-            where = level(row, -1 if n == 0 else len(self._columns) + n)
             if change.value or change.mode not in _BY_ITSELF:
                 for key, span in self._spreads(circuit, condition).items():
                     if key.rpartition(".")[0] == ref and key not in self._bent:

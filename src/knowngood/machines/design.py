@@ -2,15 +2,18 @@
 
 Seven machines stand for all: each spread takes each of seven evenly spaced levels once, from end
 to end, every spread in another order (a Latin square design: level (a i + b) mod 7 in machine i).
-The range of a fault, such as the ohms of a corroded joint, takes its levels in order. What the
-seven read is widened by WIDER of its width at either end, because the worst mix of all spreads is
-rarely among seven.
+The range of a fault, such as the ohms of a corroded joint, takes its levels in order; where a fault
+has several ranges, or several faults are there, four more machines have them at their ends in every
+mix of two. What they read is widened: by WIDER of its width at either end where many spreads make
+it, because the worst mix of them is rarely among seven, and by LEAST where one spread or a range
+of a fault makes it, whose ends are among the seven.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import Final, Literal
 
 from knowngood.circuit.probe import Climbing, NoReading, Probe, Read, Shown
@@ -18,7 +21,10 @@ from knowngood.isolate.forecast import Forecast, Piece
 
 POINTS: Final = 7
 """Machines of the design; a prime, so that every step permutes the levels."""
-WIDER: Final = 0.1
+CORNERS: Final = (POINTS, POINTS + 1, POINTS + 2, POINTS + 3)
+"""Machines in which the ranges of faults are at their ends."""
+WIDER: Final = 0.2
+LEAST: Final = 0.1
 LOG_FROM: Final = 10.0
 """Readings whose highest is more than this many times the lowest are spread on a log scale."""
 STRAY: Final = 0.1
@@ -38,6 +44,17 @@ def level(row: int, column: int) -> float:
         return row / (POINTS - 1)
     step, shift = 1 + column % (POINTS - 1), 1 + column // (POINTS - 1)
     return (row * step + shift) % POINTS / (POINTS - 1)
+
+
+def corner(row: int, number: int) -> float:
+    """Where the range `number` of a fault stands in a machine of the CORNERS: at either end."""
+    first, second = divmod(row - POINTS, 2)
+    return float((first, second, first ^ second)[number % 3])
+
+
+def is_range(span: Piece | None) -> bool:
+    """Whether a span is more than one value."""
+    return span is not None and (span.kind != "around" or span.high > 0)
 
 
 def value_at(span: Piece, where: float) -> float:
@@ -104,16 +121,29 @@ def is_firm(good: Sequence[Outcome], read: Read) -> bool:
 
 def _range(values: Sequence[float], share: float) -> Piece:
     low, high = min(values), max(values)
+    wider = LEAST if len(values) > POINTS or _of_one_spread(values) else WIDER
     if low > 0 and high / low > LOG_FROM:
-        factor = (high / low) ** (WIDER / 2)
+        factor = (high / low) ** (wider / 2)
         return Piece("log", _digits(low / factor), _digits(high * factor), share)
     if high - low <= 1e-6 * max(abs(low), abs(high)):
         return Piece("around", _digits(low), 0.0, share)
-    wider = WIDER * (high - low)
-    start = low - wider
-    if low >= 0 and start < 0:
+    more = wider * (high - low)
+    start = low - more
+    if low > 0:  # never down to nothing, which a range of ohms beside 0 is not
+        start = max(start, low / 2)
+    elif low == 0:
         start = 0.0
-    return Piece("between", _digits(start), _digits(high + wider), share)
+    return Piece("between", _digits(start), _digits(high + more), share)
+
+
+def _of_one_spread(values: Sequence[float]) -> bool:
+    """Whether the readings follow the levels of one spread: the machines in the order of their
+    readings are then evenly spaced in the design (modulo POINTS)."""
+    if len(values) != POINTS:
+        return False
+    order = sorted(range(POINTS), key=lambda i: values[i])
+    steps = {(b - a) % POINTS for a, b in pairwise(order)}
+    return len(steps) == 1
 
 
 def _digits(value: float) -> float:

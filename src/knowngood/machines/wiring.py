@@ -16,9 +16,11 @@ from knowngood.circuit.probe import NoReading, Probe, Shown
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines.bench_model import BenchModel, Reading
 from knowngood.machines.design import (
+    CORNERS,
     POINTS,
     Outcome,
     is_firm,
+    is_range,
     mixed,
     outcome_of,
     picked,
@@ -147,7 +149,7 @@ class Wiring:
                 [ways_of(self.faults[m], asked[place[test]].condition) for m in marks]))
             for test, marks in wanted
         ]  # fmt: skip
-        _, _, found = self._solved(asked, cases, rows=(0, POINTS // 2, POINTS - 1))
+        _, _, found = self._solved(asked, cases)
         return {
             (test, marks): good if pieces is None else mixed(_with_rest(pieces, good))
             for (test, marks), pieces in zip(wanted, found, strict=True)
@@ -194,6 +196,10 @@ class Wiring:
         at_ends = dict(zip(looked, ends, strict=True))
         whole = {key: [at_ends[key][0], *mid, at_ends[key][1]]
                  for key, mid in zip(moved, inner, strict=True)}  # fmt: skip
+        several = [key for key in moved if _ranges(key[1]) > 1]
+        corners = _read(scope, asked, probes, several, CORNERS)
+        for key, seen in zip(several, corners, strict=True):
+            whole[key] += seen
         found: list[list[Piece | float] | None] = []
         for n, _, ways in cases:
             firm = is_firm(written[n], asked[n].probing.read)
@@ -242,6 +248,10 @@ def joined_ways(each: Sequence[tuple[Way, ...]]) -> tuple[Way, ...]:
     kept = found[:MOST_WAYS]
     total = sum(w.share for w in kept)
     return tuple(Way(w.share / total, w.changes, w.unsteady) for w in kept)
+
+
+def _ranges(changes: Sequence[Change]) -> int:
+    return sum(is_range(c.ohms) or is_range(c.span) for c in changes)
 
 
 def _read(

@@ -1,0 +1,197 @@
+"""Jobs on a bench that ngspice works: what the leads see comes from its solution of the wiring.
+
+A job has one machine, drawn once: every value between good machines somewhere in its span, every
+ohm of a fault somewhere in its range, one of the ways in which the fault comes. Our solver has no
+part in what is read. The meter, its shared error, its noise and the slips are those of `World`; so
+is what no lead reads (looks, drags, sounds) and what the file has written by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+from knowngood.circuit.probe import Probe
+from knowngood.isolate.belief import Item
+from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.isolate.table import Row
+from knowngood.machines.design import PATIENCE
+from knowngood.machines.electric import Change
+from knowngood.machines.machine import Machine, Test
+from knowngood.machines.wiring import Way, Wiring, joined_ways, ways_of
+from knowngood.measure.reading import Reading
+from tests.machines.spice_network import CURVED, Network, settle
+from tests.simulate import World
+
+Seen = float | Literal["over", "unsteady"]
+
+
+def value_in(span: Piece, where: float) -> float:
+    """The value at a share of a span; a normal one by its distribution, cut at two deviations."""
+    if span.kind == "around":
+        return span.low + 2 * span.high * (2 * where - 1)
+    if span.kind == "log":
+        return float(span.low * (span.high / span.low) ** where)
+    return span.low + (span.high - span.low) * where
+
+
+@dataclass
+class SpiceWorld(World):
+    """``folder``: for ngspice's files; ``vt``: its kT/q. ``asked`` counts what it was asked to
+    solve, ``unsolved`` what it found no answer to (then the table's own forecast is drawn)."""
+
+    machine: Machine = field(kw_only=True)
+    folder: Path = field(kw_only=True)
+    vt: float = field(kw_only=True)
+    asked: int = 0
+    unsolved: int = 0
+    _where: dict[object, float] = field(default_factory=dict)
+    _seen: dict[object, Seen | None] = field(default_factory=dict)
+
+    @property
+    def wiring(self) -> Wiring:
+        assert isinstance(self.machine.wiring, Wiring)
+        return self.machine.wiring
+
+    def readings(self) -> list[Item]:
+        """All that was read so far, in order."""
+        return list(self._read.values())
+
+    def _shown(self, row: Row, forecast: Forecast, *rest: Any) -> Reading:
+        """What the meter shows when nothing slips; ``rest`` begins with the visit, if at all."""
+        test = next(t for t in self.machine.tests if t.id == row.id)
+        visit = int(rest[0]) if rest else 0
+        showing = self.shows(visit, row.circumstance)
+        marks = self.table.hypotheses[self.truth].marks if showing else ()
+        if test.probe is None or _by_hand(test, marks):
+            return super()._shown(row, forecast, *rest)
+        way = self._way(test, marks)
+        if way.unsteady and self.rng.random() < way.unsteady:
+            return self._special(row, "unsteady")
+        key = (row.id, way.changes)
+        if key not in self._seen:
+            self._seen[key] = self._solved(test, way.changes)
+        true = self._seen[key]
+        if true is None:
+            return super()._shown(row, forecast, *rest)
+        if isinstance(true, str):
+            return self._special(row, true)
+        return self._metered(row, true * (1 + self.scale * row.spread))
+
+    def _drawn(self, *key: object) -> float:
+        """A share of a span, drawn once a job."""
+        if key not in self._where:
+            self._where[key] = float(self.rng.random())
+        return self._where[key]
+
+    def _way(self, test: Test, marks: tuple[str, ...]) -> Way:
+        """The way in which these faults came, as it is in the condition of this test."""
+        condition = self.wiring.conditions[test.condition]
+        each = []
+        for mark in marks:
+            left = self._drawn("way", mark)
+            ways = ways_of(self.wiring.faults[mark], condition)
+            for way in ways:
+                left -= way.share
+                if left <= 0 or way is ways[-1]:
+                    each.append((way._replace(share=1.0),))
+                    break
+        (joined,) = joined_ways(each) if each else (Way(1.0, ()),)
+        return joined
+
+    def _network(self, test: Test, changes: tuple[Change, ...], probe: Probe) -> Network:
+        wires = self.machine.wires
+        assert wires is not None
+        spans = {**wires.spreads, **self.wiring.conditions[test.condition].spreads}
+        curved = {e.ref for e in wires.circuit.elements if e.KIND in CURVED}
+        values = {k: value_in(s, self._drawn(k)) for k, s in spans.items()
+                  if k.rpartition(".")[0] not in curved}  # fmt: skip
+        faults: list[tuple[Change, float | None]] = []
+        for change in changes:
+            where = self._drawn("change", change)
+            if change.value and change.span is not None:
+                values[change.value] = value_in(change.span, where)
+            else:
+                faults.append((change, None if change.ohms is None else
+                               value_in(change.ohms, where)))  # fmt: skip
+        return Network(self.wiring.model, test.condition, changes, values, faults, probe)
+
+    def _solved(self, test: Test, changes: tuple[Change, ...]) -> Seen | None:
+        """What a person writes down; None where ngspice has no answer."""
+        assert test.probe is not None
+        probes = self.wiring.model.probes(test.probe)
+        shown = self._read_all(test, changes, probes)
+        again = [
+            p if v is None or p.read != "ohms" else self.wiring.model.with_meter(p, v)
+            for p, v in zip(probes, shown, strict=True)
+        ]
+        if again != list(probes):  # the range that holds it pushes less
+            shown = self._read_all(test, changes, tuple(again))
+        self.asked += 1
+        if any(v is None for v in shown):
+            self.unsolved += 1
+            return None
+        seen = [self._written(test, changes, p, v or 0.0)
+                for p, v in zip(again, shown, strict=True)]  # fmt: skip
+        return _picked(seen, test.probe.write)
+
+    def _read_all(
+        self, test: Test, changes: tuple[Change, ...], probes: tuple[Probe, ...]
+    ) -> list[float | None]:
+        nets = [self._network(test, changes, p) for p in probes]
+        found = settle(self.folder, nets, self.vt)
+        return [None if s is None else n.shown(s) for n, s in zip(nets, found, strict=True)]
+
+    def _written(
+        self, test: Test, changes: tuple[Change, ...], probe: Probe, value: float
+    ) -> Seen:
+        """Over range, climbing too long to wait for, or a value. Behind a capacitor a constant
+        current takes R C to charge it: after four such times nobody sees it climb."""
+        if probe.read == "volts":
+            return "over" if abs(value) > probe.ends else value
+        end = probe.open_volts / probe.test_current if probe.read == "ohms" else probe.open_volts
+        over = value > min(end, probe.ends)
+        model, condition = self.wiring.model, test.condition
+        if probe.read == "ohms" and any(
+            model.has_capacitor(condition, n) for n in (probe.red, probe.black)
+        ):
+            elements = self._network(test, changes, probe).elements
+            farads = sum(getattr(e, "farads", 0.0) for e in elements if e.plugged)
+            if min(abs(value), end) * farads * (1 if over else 4) > PATIENCE and _across(
+                self, test, changes, probe
+            ):
+                return "unsteady"
+        return "over" if over else value
+
+
+def _across(world: SpiceWorld, test: Test, changes: tuple[Change, ...], probe: Probe) -> bool:
+    """Whether the capacitor's own ends move when the meter pushes: it lies across the leads."""
+    net = world._network(test, changes, probe)
+    (seen,) = settle(world.folder, [net], world.vt)
+    if seen is None:
+        return False
+    caps = [e for e in net.elements if e.KIND == "capacitor" and e.plugged]
+    volts = [abs(net.volts(seen, e.pins["a"]) - net.volts(seen, e.pins["b"])) for e in caps]
+    whole = abs(net.volts(seen, probe.red) - net.volts(seen, probe.black))
+    return any(v > 0.05 * whole for v in volts)
+
+
+def _by_hand(test: Test, marks: tuple[str, ...]) -> bool:
+    """Whether the file itself says what is read then."""
+    if any(m in test.by_hand for m in marks):
+        return True
+    return "" in test.by_hand and not any(m in test.expect for m in marks)
+
+
+def _picked(seen: list[Seen], write: str) -> Seen:
+    if len(seen) == 1:
+        return seen[0]
+    if "unsteady" in seen:
+        return "unsteady"
+    sized: Mapping[int, float] = {
+        i: float("inf") if s == "over" else abs(float(s)) for i, s in enumerate(seen)
+    }
+    best = (max if write == "highest" else min)(sized, key=lambda i: sized[i])
+    return seen[best]
