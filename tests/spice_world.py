@@ -124,42 +124,51 @@ class SpiceWorld(World):
         probes = self.wiring.model.probes(test.probe)
         shown = self._read_all(test, changes, probes)
         again = [
-            p if v is None or p.read != "ohms" else self.wiring.model.with_meter(p, v)
+            p if not isinstance(v, float) or p.read != "ohms" else self.wiring.model.with_meter(p, v)
             for p, v in zip(probes, shown, strict=True)
         ]
         if again != list(probes):  # the range that holds it pushes less
             shown = self._read_all(test, changes, tuple(again))
         self.asked += 1
+        if "unsteady" in shown:
+            return "unsteady"
         if any(v is None for v in shown):
             self.unsolved += 1
             return None
-        seen = [self._written(test, changes, p, v or 0.0)
-                for p, v in zip(again, shown, strict=True)]  # fmt: skip
+        seen = [self._written(test, changes, p, v)
+                for p, v in zip(again, shown, strict=True) if isinstance(v, float)]  # fmt: skip
         return _picked(seen, test.probe.write)
 
     def _read_all(
         self, test: Test, changes: tuple[Change, ...], probes: tuple[Probe, ...]
-    ) -> list[float | None]:
+    ) -> list[float | Literal["unsteady"] | None]:
         nets = [self._network(test, changes, p) for p in probes]
         found = settle(self.folder, nets, self.vt)
-        return [None if s is None else n.shown(s) for n, s in zip(nets, found, strict=True)]
+        limp = [n for n, s in zip(nets, found, strict=True) if n.probe.read == "ohms" and (
+            not s or abs(n.shown(s)) * n.probe.test_current > n.probe.open_volts)]  # fmt: skip
+        for net in limp:
+            net.limp = True
+        again = dict(zip(map(id, limp), settle(self.folder, limp, self.vt), strict=True))
+        return [None if s is None else n.shown(s) if s else "unsteady"
+                for n, s in ((n, again.get(id(n), s)) for n, s in zip(nets, found, strict=True))]
 
     def _written(
         self, test: Test, changes: tuple[Change, ...], probe: Probe, value: float
     ) -> Seen:
-        """Over range, climbing too long to wait for, or a value. Behind a capacitor a constant
-        current takes R C to charge it: after four such times nobody sees it climb."""
+        """Over range, climbing too long to wait for, or a value: the meter's current charges the
+        capacitor that lies across its leads."""
         if probe.read == "volts":
             return "over" if abs(value) > probe.ends else value
         end = probe.open_volts / probe.test_current if probe.read == "ohms" else probe.open_volts
-        over = value > min(end, probe.ends)
+        over = value > probe.ends
         model, condition = self.wiring.model, test.condition
         if probe.read == "ohms" and any(
             model.has_capacitor(condition, n) for n in (probe.red, probe.black)
         ):
             elements = self._network(test, changes, probe).elements
             farads = sum(getattr(e, "farads", 0.0) for e in elements if e.plugged)
-            if min(abs(value), end) * farads * (1 if over else 4) > PATIENCE and _across(
+            times = 1 if value > end else 3  # up to the open volts in a line, else 95 % in 3 R C
+            if times * min(abs(value), end) * farads > PATIENCE and _across(
                 self, test, changes, probe
             ):
                 return "unsteady"
@@ -170,7 +179,7 @@ def _across(world: SpiceWorld, test: Test, changes: tuple[Change, ...], probe: P
     """Whether the capacitor's own ends move when the meter pushes: it lies across the leads."""
     net = world._network(test, changes, probe)
     (seen,) = settle(world.folder, [net], world.vt)
-    if seen is None:
+    if not seen:
         return False
     caps = [e for e in net.elements if e.KIND == "capacitor" and e.plugged]
     volts = [abs(net.volts(seen, e.pins["a"]) - net.volts(seen, e.pins["b"])) for e in caps]

@@ -95,7 +95,7 @@ def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> Non
     compared = 0
     scope = Scope(wiring.model, [Reading(c.condition, c.changes, c.probe) for c in cells])
     for cell, net, seen in zip(cells, nets, found, strict=True):
-        if seen is None:
+        if not seen:
             continue  # it finds no point for some
         (ours,) = scope.read([Reading(cell.condition, cell.changes, cell.probe)], [cell.row])
         theirs, value = net.shown(seen), ours[0]

@@ -1,8 +1,9 @@
 """From plus to return: which way each element lies, and in which column.
 
-The circuit is solved once with every path as one ohm and every battery as one volt, which puts a
-height to each node; elements lie downhill from left to right. A column is further right than all
-that feeds it.
+The circuit is solved once with every path as one ohm and the machine's own battery, the first of
+the file, as one volt, which puts a height to each node; elements lie downhill from left to right,
+other sources (a stator, a supply of the shop) too. A column is further right than all that feeds
+it.
 """
 
 from __future__ import annotations
@@ -22,9 +23,10 @@ _PAIRS: Mapping[str, tuple[tuple[tuple[str, ...], tuple[str, ...]], ...]] = {
     "relay": ((("com",), ("no", "nc")), (("coil+",), ("coil-",))),
     "potentiometer": ((("a",), ("b",)),),
     "diode": ((("anode",), ("cathode",)),),
+    "battery": ((("plus",), ("minus",)),),
 }
+_OWN: Mapping[str, Side] = {"minus": "L", "plus": "R"}
 _FIXED: Mapping[str, Mapping[str, Side]] = {
-    "battery": {"minus": "L", "plus": "R"},
     "winding3": {"u": "L", "v": "L", "w": "L"},
     "bridge": {"plus": "L", "minus": "L", "u": "R", "v": "R", "w": "R"},
     "module": {"plus": "L", "minus": "L", "enable": "L", "out": "R"},
@@ -44,9 +46,15 @@ class Flow:
 
 def flow(circuit: Circuit) -> Flow:
     order = _downhill(circuit)
-    sides = {e.ref: _sides(e, order) for e in circuit.elements}
+    own = _own(circuit)
+    sides = {e.ref: _sides(e, order, e is own) for e in circuit.elements}
     links = _acyclic(circuit, sides, order)
     return Flow(sides, _columns(circuit, sides, links), _main(circuit, sides, links))
+
+
+def _own(circuit: Circuit) -> Element | None:
+    """The battery of the machine."""
+    return next((e for e in circuit.elements if e.KIND == "battery"), None)
 
 
 def _downhill(circuit: Circuit) -> dict[str, int]:
@@ -59,8 +67,9 @@ def _downhill(circuit: Circuit) -> dict[str, int]:
     amps = np.zeros(len(index))
     near: dict[str, list[str]] = {name: [] for name in index}
     starts: list[str] = []
+    own = _own(circuit)
     for element in circuit.elements:
-        source = element.KIND == "battery"
+        source = element is own
         if source:
             starts.append(element.pins["plus"])
         for branch in element.branches():
@@ -95,7 +104,9 @@ def _steps(near: Mapping[str, list[str]], starts: list[str], ground: str) -> dic
     return found
 
 
-def _sides(element: Element, order: Mapping[str, int]) -> dict[str, Side]:
+def _sides(element: Element, order: Mapping[str, int], own: bool) -> dict[str, Side]:
+    if own:
+        return dict(_OWN)
     sides: dict[str, Side] = {}
     fixed = _FIXED.get(element.KIND, {})
     default = () if fixed and element.KIND != "potentiometer" else (((("a",), ("b",))),)
@@ -141,7 +152,7 @@ def _acyclic(
 
     first = sorted(
         circuit.elements,
-        key=lambda e: (e.KIND != "battery", min(order[n] for n in e.pins.values())),
+        key=lambda e: (e is not _own(circuit), min(order[n] for n in e.pins.values())),
     )
     for element in first:
         if element.ref not in state:
@@ -180,8 +191,9 @@ def _main(
             best[ref] = max(ways, key=lambda way: way[0], default=(1, ""))
         return best[ref][0]
 
-    starts = [e.ref for e in circuit.elements if e.KIND == "battery"] or list(circuit.by_ref)
-    ref = max(starts, key=length, default="")
+    own = _own(circuit)
+    ref = own.ref if own else max(circuit.by_ref, key=length, default="")
+    length(ref) if ref else None
     nodes: set[str] = set()
     while ref:
         nodes |= {n for n in circuit.by_ref[ref].pins.values() if n != circuit.ground}
