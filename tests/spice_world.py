@@ -123,10 +123,9 @@ class SpiceWorld(World):
         assert test.probe is not None
         probes = self.wiring.model.probes(test.probe)
         shown = self._read_all(test, changes, probes)
-        again = [
-            p if not isinstance(v, float) or p.read != "ohms" else self.wiring.model.with_meter(p, v)
-            for p, v in zip(probes, shown, strict=True)
-        ]
+        model = self.wiring.model
+        again = [model.with_meter(p, v) if isinstance(v, float) and p.read == "ohms" else p
+                 for p, v in zip(probes, shown, strict=True)]  # fmt: skip
         if again != list(probes):  # the range that holds it pushes less
             shown = self._read_all(test, changes, tuple(again))
         self.asked += 1
