@@ -134,7 +134,7 @@ def pip(*arguments: str) -> None:
             f"(Python 3.11 to 3.13 are known to work):\n{tail(output)}"
         )
     if "No space left" in output:
-        raise Trouble("The disk is full: .venv needs about 0.7 GB. Make room and run this again.")
+        raise Trouble("The disk is full: .venv needs up to 1.5 GB. Make room and run this again.")
     raise Trouble(f"Installing failed:\n{tail(output)}")
 
 

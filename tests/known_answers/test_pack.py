@@ -8,7 +8,9 @@ from scipy.optimize import brentq
 
 from knowngood.calculate.battery import (
     CELL_VOLTS,
+    dc_resistance,
     lead_acid_charge,
+    lithium_volts,
     series_count,
 )
 
@@ -51,3 +53,35 @@ def test_rest_volts_of_a_lithium_cell_follow_from_the_published_electrodes() -> 
     full = brentq(lambda x: volts(x) - 4.2, 0.6, 0.999)
     solved = [volts(x) for x in np.linspace(empty, full, 11)]
     assert solved == pytest.approx(CELL_VOLTS, abs=2e-4)
+
+
+@pytest.mark.slow
+def test_rest_volts_and_dc_resistance_of_a_simulated_cell() -> None:
+    """PyBaMM, parameter set Chen2020 (J. Electrochem. Soc. 167 (2020) 080534): rest volts by charge
+    from its electrode balance, and the two loads of IEC 61960-3 on its Doyle-Fuller-Newman model
+    from 50 %: 1 A for 10 s, then 5 A for 1 s (0.2 C and 1 C of 5 Ah)."""
+    import pybamm
+
+    pybamm.set_logging_level("ERROR")
+    values = pybamm.ParameterValues("Chen2020")
+    balance = pybamm.lithium_ion.ElectrodeSOHSolver(values)
+    for charge in range(0, 101, 10):
+        x, y = balance.get_initial_stoichiometries(charge / 100)
+        up = values.evaluate(values["Positive electrode OCP [V]"](pybamm.Scalar(y)))
+        un = values.evaluate(values["Negative electrode OCP [V]"](pybamm.Scalar(x)))
+        assert lithium_volts(charge) == pytest.approx(float(up - un), abs=1e-4)
+
+    loads = pybamm.Experiment(
+        [("Discharge at 0.2C for 10 seconds", "Discharge at 1C for 1 second")],
+        period="0.5 seconds",
+    )
+    model = pybamm.lithium_ion.DFN()
+    solved = pybamm.Simulation(model, parameter_values=values, experiment=loads).solve(
+        initial_soc=0.5
+    )
+    first, second = solved.cycles[0].steps
+    volts = [float(step["Voltage [V]"].entries[-1]) for step in (first, second)]
+    amps = [float(step["Current [A]"].entries[-1]) for step in (first, second)]
+    assert amps == pytest.approx([1.0, 5.0])
+    ohms = dc_resistance(volts[0], amps[0], volts[1], amps[1])
+    assert ohms == pytest.approx(22.49e-3, abs=0.02e-3)
