@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import subprocess
+import time
 from pathlib import Path
 from typing import Any
 
@@ -30,11 +31,11 @@ def seed() -> int:
 
 
 def bracket(task: Task, seconds: float) -> tuple[float, float]:
-    """(lower, upper) bound of the optimum; equal where it is known."""
+    """(lower, upper) bound of the optimum; equal where it is known. ``seconds`` of processor time."""
     if task.goal == "part":
         best = part_optimum(task)
         return best, best
-    long = plan(task, deadline=seconds, exact=False)
+    long = plan(task, deadline=seconds, exact=False, clock=time.process_time)
     return long.lower, long.upper
 
 
