@@ -31,7 +31,7 @@ def seed() -> int:
 
 
 def bracket(task: Task, seconds: float) -> tuple[float, float]:
-    """(lower, upper) bound of the optimum; equal where it is known. ``seconds`` of processor time."""
+    """(lower, upper) bound of the optimum, equal where it is known; seconds of processor time."""
     if task.goal == "part":
         best = part_optimum(task)
         return best, best

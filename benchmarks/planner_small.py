@@ -71,7 +71,8 @@ def run(tasks: int = TASKS, patience: float = PATIENCE) -> dict[str, Any]:
             f"optimum of goal part is found by dynamic programming over all outcomes; that of "
             f"goal cured by a search of up to {patience:g} s, whose lower bound counts where it "
             f"did not close ({unknown} of {tasks} tasks). 'Avoidable' leaves out what no plan "
-            f"avoids: the true part's own price. Seconds are processor time. Tasks are drawn with the commit as seed ({base})."
+            f"avoids: the true part's own price. Seconds are processor time. "
+            f"Tasks are drawn with the commit as seed ({base})."
         ),
         "command": "python -m benchmarks planner_small",
     }
