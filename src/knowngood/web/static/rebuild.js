@@ -149,7 +149,7 @@ function back(at, line) {
     thumbs(line.about, at),
     line.fasteners && h("p", { class: "said" }, own(line.fasteners)),
     inside.length > 0 ? h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; "))
-      : [h("div", { class: "keys two" },
+      : [h("div", { class: line.count ? "keys two" : "keys one" },
         key(line.count ? `Back, all ${line.count} in` : "Back in its place", () => close({}), { kind: "do high", id: "is-back" }),
         line.count > 0 && key("Not all, or one too many", () => set({ uneven: uneven ? "" : line.id, back: counts }), { pressed: uneven, id: "uneven-key" })),
       uneven && h("div", {}, stepper("went-in", "went in", counts.back, (n) => set({ back: { ...counts, back: n } })),

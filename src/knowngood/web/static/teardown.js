@@ -32,7 +32,7 @@ function choose(at) {
   const way = listed.length ? listed : apart.steps.slice(0, FIRST);
   const rest = apart.steps.filter((step) => !way.includes(step));
   const row = (step) => h("li", {}, key([h("span", {}, own(step.words)),
-    step.first.length > 0 && h("small", {}, `first: ${step.first.join("; ")}`)],
+    step.first.length > 0 && h("small", {}, `first: ${step.first.slice(0, 2).join("; ")}${step.first.length > 2 ? ` and ${step.first.length - 2} more` : ""}`)],
   () => set({ step: step.id }), { kind: "full", label: `Take off: ${step.words}` }));
   const start = () => {
     const words = text_of(draft, "own");
@@ -71,12 +71,12 @@ function in_front(at, step) {
     step.traps.map((trap) => h("p", { class: "trap" }, h("b", {}, "Trap: "), trap)),
     step.kinds.map((kind, n) => stepper(`count-${n}`, kind_words({ ...kind, count: "" }).replace(/^ x /, ""), counts[n],
       (count) => count_up(n, count))),
-    thumbs(step.id, at),
     h("div", { class: "keys two" },
       key("Picture", () => photo(step.id, step.words), { id: "shoot", kind: "high" }),
       key(step.waiting ? "Done" : "It is off", done, { kind: "do high", id: "is-off" }),
       key("Several from the phone", () => photos(step.id, step.words)),
-      key("Another step", () => set({ step: "", own: null }))));
+      key("Another step", () => set({ step: "", own: null }))),
+    thumbs(step.id, at));
 }
 
 function off_row(at, step) {
