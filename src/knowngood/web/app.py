@@ -23,6 +23,7 @@ from knowngood.store.where import store_path
 from knowngood.web import (
     apart,
     bench,
+    copies,
     counter,
     entries,
     home,
@@ -38,7 +39,7 @@ from knowngood.web.trouble import note_fault
 
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
-    pictures.router, papers.router, paperwork.router, offline.router,
+    pictures.router, papers.router, paperwork.router, offline.router, copies.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),
