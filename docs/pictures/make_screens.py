@@ -1,6 +1,6 @@
 """Pictures of the screens, as a phone of 390 x 844 shows them: docs/pictures/screen-*.png.
 
-    python docs/pictures/make_screens.py
+    python docs/pictures/make_screens.py [bench] [shelf]
 
 A shop of its own is served from a temporary folder and walked through in chromium.
 """
@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import sys
 import tempfile
+from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image
@@ -18,8 +19,11 @@ from playwright.sync_api import Page, sync_playwright
 FOLDER = Path(__file__).resolve().parent
 sys.path.insert(0, str(FOLDER.parent.parent))
 
+from knowngood.places.record import Record  # noqa: E402
+from tests.browser.fourteen import fill  # noqa: E402
 from tests.browser.shop import at_bench, launch, phone, served  # noqa: E402
 from tests.browser.test_bench import settled, to_volts  # noqa: E402
+from tests.browser.test_https import Safe, free_port  # noqa: E402
 
 
 def picture(page: Page, name: str) -> None:
@@ -97,5 +101,45 @@ def main() -> None:
         browser.close()
 
 
+def shelf() -> None:
+    """The shelf with fourteen machines that wait, a job as it is resumed, the copy, the trust."""
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        served(Path(folder)) as shop,
+        sync_playwright() as playwright,
+    ):
+        with Record.open(shop.store) as record:
+            ids = fill(record, datetime.now(UTC).astimezone())
+        browser = launch(playwright)
+        page = phone(browser).new_page()
+        page.goto(f"{shop.address}/shelf")
+        picture(page, "shelf")
+        page.goto(f"{shop.address}/shelf?q=hedge")
+        picture(page, "shelf-found")
+        page.goto(f"{shop.address}/job/{ids['Okafor']}/shelf")
+        page.wait_for_selector("#resume[data-ready]")
+        picture(page, "resume")
+        page.evaluate("document.getElementById('order').open = true")
+        page.evaluate("document.getElementById('places').scrollIntoView()")
+        picture(page, "shelf-order")
+        page.goto(f"{shop.address}/backup")
+        picture(page, "backup")
+        browser.close()
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        safe = Safe(Path(folder) / "shop.db", free_port(), safe_port=free_port())
+        safe.start()
+        try:
+            browser = launch(playwright)
+            page = phone(browser).new_page()
+            page.goto(f"http://bench.test:{safe.port}/trust")
+            picture(page, "trust")
+            browser.close()
+        finally:
+            safe.stop()
+
+
+SCREENS = {"bench": main, "shelf": shelf}
+
 if __name__ == "__main__":
-    main()
+    for chosen in sys.argv[1:] or SCREENS:
+        SCREENS[chosen]()

@@ -90,6 +90,24 @@ def test_a_shelved_job_is_resumed_in_two_taps(full: Full, hand: BrowserContext) 
     assert taps <= TAPS_TO_RESUME
 
 
+@pytest.mark.parametrize(
+    ("customer", "where"),
+    [("Berg", "bench#rebuild"), ("Kim", "bench#release"), ("Haas", "pickup"), ("Lund", "bench")],
+)
+def test_the_work_goes_on_where_it_was_left(
+    full: Full, hand: BrowserContext, customer: str, where: str
+) -> None:
+    page = at_shelf(hand, full, customer)
+    assert page.get_attribute("#go-on", "href") == f"/job/{full.ids[customer]}/{where}"
+
+
+def test_the_tag_leads_to_the_place_where_the_job_stands(full: Full, hand: BrowserContext) -> None:
+    page = hand.new_page()
+    for customer, place in (("Pohl", "shelf"), ("Kim", "shelf"), ("Wirth", "bench")):
+        page.goto(f"{full.shop.address}/job/{full.ids[customer]}")
+        assert page.url.endswith(f"/job/{full.ids[customer]}/{place}")
+
+
 def test_a_place_is_one_tap(full: Full, hand: BrowserContext) -> None:
     page = at_shelf(hand, full, "Lund")
     page.evaluate(COUNTER)

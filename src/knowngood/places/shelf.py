@@ -24,6 +24,7 @@ from knowngood.store.rows import JobSummary
 MOST_LINES = 200
 ASK_AGAIN = 3  # days after which a customer who has not answered is asked again; common practice
 LONGEST = 80
+CALL = "call the customer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +32,7 @@ class Line:
     """One machine on the shelf. `says`: what it waits for; `by`: when that has to happen, in words.
 
     `pieces`: teardown steps that are open, those that leave nothing off not counted. `place` is ""
-    where nobody said it.
+    where nobody said it. `ready`: every release check is made, and none failed.
     """
 
     job: str
@@ -48,6 +49,7 @@ class Line:
     kind: str
     closed: bool
     promised: str
+    ready: bool
 
 
 def waiting(record: Record, now: datetime, limit: int = MOST_LINES) -> list[Line]:
@@ -75,7 +77,7 @@ def line_of(record: Record, one: JobSummary, now: datetime) -> Line:
     return Line(
         one.job, one.name, one.machine or "machine not named", one.customer, says, following, by,
         one.place, _pieces(record, one), overdue, _group(one, due, overdue), one.waits, one.closed,
-        promised,
+        promised, following == CALL,
     )  # fmt: skip
 
 
@@ -143,7 +145,7 @@ def _ready(record: Record, one: JobSummary, since: str) -> tuple[str, str]:
     if blank:
         count = f"{len(blank)} release check{'' if len(blank) == 1 else 's'} to do"
         return f"back together, {count}", f"check: {blank[0]}"
-    return f"ready to go back {since}".strip(), "call the customer"
+    return f"ready to go back {since}".strip(), CALL
 
 
 def _pieces(record: Record, one: JobSummary) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
+from knowngood.job.waiting import waits_for
 from knowngood.places.gather import load_job
 from knowngood.web.here import here_of
 
@@ -33,6 +34,9 @@ def job_address(request: Request, job: str) -> Response:
     here = here_of(request)
     it = load_job(here.record, here.job_id(job))
     place = "bench" if it.machine_digest else "sheet"  # without a machine file there is no bench
+    waits = waits_for(it)
+    if waits.place or waits.kind not in ("look", "prove"):
+        place = "shelf"
     return RedirectResponse(f"/job/{it.id}/{place}", 303)
 
 

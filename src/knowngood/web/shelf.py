@@ -11,6 +11,7 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
 from pydantic import BaseModel
 
+from knowngood.job.job import Job
 from knowngood.places import shelf
 from knowngood.places.next_up import next_up
 from knowngood.places.record import At, Record
@@ -40,6 +41,7 @@ class ShelfLine(BaseModel):
     kind: str
     closed: bool
     promised: str
+    ready: bool
 
 
 class ShelfAnswer(BaseModel):
@@ -90,27 +92,27 @@ def resume_page(request: Request, job: str) -> Response:
     now = here.now()
     it = returning(here.record, here.job_id(job), now)
     days = [(now + timedelta(days=n)).date().isoformat() for n in (1, 3, 7, 14)]
-    address, words = _go_on(request, it.line)
+    address, words = _go_on(it.line, it.job)
     return here.page(
         "resume.html", request, it=it, line=it.line, job=it.job, days=days, go_on=address,
         go_words=words,
     )  # fmt: skip
 
 
-GO_ON = {
-    "fit": (("rebuild", "Go on: put it together"),),
-    "ready": (("pickup", "Hand it back"),),
-    "closed": (("bench", "Look at the bench's record"),),
-}
-
-
-def _go_on(request: Request, line: shelf.Line) -> tuple[str, str]:
-    """Where the work goes on, of the screens that there are."""
-    there = {getattr(route, "path", "") for route in request.app.routes}
-    for screen, words in GO_ON.get(line.kind, ()):
-        if f"/job/{{job}}/{screen}" in there:
-            return f"/job/{line.job}/{screen}", words
-    return f"/job/{line.job}/bench", "Go on at the bench"
+def _go_on(line: shelf.Line, job: Job) -> tuple[str, str]:
+    """Where the work goes on, and the words on the key."""
+    if not job.machine_digest:  # without a machine file there is no bench
+        return f"/job/{line.job}/sheet", "Go on at the counter"
+    bench = f"/job/{line.job}/bench"
+    match line.kind:
+        case "fit":
+            return f"{bench}#rebuild", "Go on: put it together"
+        case "ready" if line.ready:
+            return f"/job/{line.job}/pickup", "Hand it back"
+        case "ready" | "held":
+            return f"{bench}#release", "Go on: release checks"
+        case _:
+            return bench, "Go on at the bench"
 
 
 def _lines(record: Record, q: str, now: Any) -> list[shelf.Line]:

@@ -24,6 +24,7 @@ export function decided_card(view, { answer, undo, go }) {
     h("p", {}, own(decision.sentence)),
     h("div", { class: "inline" },
       h("a", { class: "key", href: `/job/${view.id}/claim.pdf`, id: "claim" }, "The claim as PDF"),
+      h("a", { class: "key", href: `/job/${view.id}/shelf`, id: "go-shelf" }, "Ordered: to the shelf"),
       undo && key("Undo", undo, { id: "undo", label: "Undo the decision" })),
     h("div", { class: "keys two" }, key("Take it apart", () => go("apart"), { id: "go-apart" }), key("Part is here: rebuild", () => go("rebuild"), { id: "go-rebuild" })),
     cause && h("div", { class: "card", id: "cause" },
