@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 from pathlib import Path
 
 from PIL import Image
 from playwright.sync_api import BrowserContext, expect
 
-from knowngood.store.bundle import unpack
 from tests.browser.shop import Shop, at_bench, served
 from tests.browser.test_bench import job_of, jpeg, settled, to_volts
 from tests.browser.test_no_network import OUTBOX
@@ -41,7 +42,10 @@ def test_saved_while_working_and_put_back_on_a_fresh_machine(
     kept = job_of(shop, job)
 
     fresh = tmp_path / "another computer"
-    unpack(Path(str(download.value.path())), fresh)
+    fresh.mkdir()
+    restore = [sys.executable, "-m", "knowngood.cli", "job", "restore"]
+    restore += [str(download.value.path()), "--store", str(fresh / "shop.db")]
+    subprocess.run(restore, check=True)
     with served(fresh) as restored:
         there = job_of(restored, job)
         assert [r.text for r in there.live_readings] == [r.text for r in kept.readings[:1]]

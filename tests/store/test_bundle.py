@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from knowngood.cli.jobs import put_back
 from knowngood.job.events import MachineAdopted
 from knowngood.store.bundle import DAMAGED, stream, unpack
 from knowngood.store.files import Files
@@ -79,6 +80,22 @@ def test_a_file_of_somebody_else_writes_nothing(tmp_path: Path, name: str) -> No
     with pytest.raises(StoreProblem, match="no copy of a record"):
         unpack(file, tmp_path / "fresh" / "deep")
     assert [path.name for path in tmp_path.rglob("*")] == ["copy.zip"]
+
+
+def test_the_command_takes_the_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    store, file = shop(tmp_path), tmp_path / "copy.zip"
+    file.write_bytes(b"".join(stream(store, NOW)))
+    fresh = tmp_path / "fresh" / "shop.db"
+    assert put_back(fresh, file) == 0
+    assert "4 events, 3 pictures and files are back" in capsys.readouterr().out
+    with Log.open(fresh, make=False) as log:
+        assert [one.name for one in log.search("stopped")] == ["26-0007"]
+    assert sorted(path.name for path in fresh.parent.iterdir()) == ["shop.db", "shop.db.files"]
+    assert put_back(fresh, file) == 2
+    assert "There is a record" in capsys.readouterr().err
+    file.write_bytes(file.read_bytes()[:300])
+    assert put_back(tmp_path / "other" / "shop.db", file) == 2
+    assert "cut off" in capsys.readouterr().err
 
 
 def test_no_record_no_copy(tmp_path: Path) -> None:

@@ -281,7 +281,7 @@ def job_backup_command(
 
 @job_app.command("restore")
 def job_restore_command(
-    folder: Annotated[Path, typer.Argument(help="A folder that `job backup` wrote.")],
+    folder: Annotated[Path, typer.Argument(help="A folder that `job backup` wrote, or the file saved.")],
     store: Store = None,
 ) -> int:
     """Put a backup where there is no record yet."""

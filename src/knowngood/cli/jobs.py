@@ -20,6 +20,7 @@ from knowngood.job.job import Job, replay
 from knowngood.job.things import JobReading
 from knowngood.job.words import in_words, next_in_words
 from knowngood.store import backup
+from knowngood.store.bundle import restore_file
 from knowngood.store.export import lines, read_export, write_export
 from knowngood.store.files import Files
 from knowngood.store.log import Log
@@ -197,7 +198,8 @@ def _back_up(store: Path, folder: Path) -> tuple[str, ...]:
 
 
 def _put_back(store: Path, folder: Path) -> tuple[str, ...]:
-    done = backup.restore(folder, store)
+    take = restore_file if folder.is_file() else backup.restore
+    done = take(folder, store)
     print(f"{done.store}: {done.events} events, {done.files} pictures and files are back")
     for name in done.damaged:
         print(f"damaged in the copy, and not put back: {name}", file=sys.stderr)

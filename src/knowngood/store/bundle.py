@@ -15,6 +15,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path, PurePosixPath
 
+from knowngood.store.backup import Backup, restore
 from knowngood.store.files import Files
 from knowngood.store.log import Log
 from knowngood.store.problem import StoreProblem
@@ -102,6 +103,27 @@ def _read_me(store: Path, jobs: int, now: datetime) -> str:
         f"A whole copy of {store.name} with its pictures: {jobs} jobs, made {now:%Y-%m-%d %H:%M}.\n"
         f"To restore it on a computer that has no record yet: knowngood job restore THIS-FILE\n"
     )
+
+
+def restore_file(file: Path, store: Path) -> Backup:
+    """Put such a file back where the record is looked for, as `backup.restore` does a folder.
+
+    Raises StoreProblem when there is a record already, or the file is no whole copy.
+    """
+    if store.exists():
+        raise StoreProblem(
+            f"There is a record at {store} already, and it stays. Name another place with --store, "
+            f"or move that one away first."
+        )
+    try:
+        store.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".restoring-", dir=store.parent) as name:
+            return restore(unpack(file, Path(name) / "copy"), store)
+    except OSError as error:
+        raise StoreProblem(
+            f"{file} could not be restored to {store}: {error.strerror or error}. The copy itself "
+            f"is as it was."
+        ) from error
 
 
 def unpack(file: Path, folder: Path) -> Path:
