@@ -281,7 +281,9 @@ def job_backup_command(
 
 @job_app.command("restore")
 def job_restore_command(
-    folder: Annotated[Path, typer.Argument(help="A folder that `job backup` wrote, or the file saved.")],
+    folder: Annotated[
+        Path, typer.Argument(help="A folder of `job backup`, or the file saved in the browser.")
+    ],
     store: Store = None,
 ) -> int:
     """Put a backup where there is no record yet."""

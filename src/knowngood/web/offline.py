@@ -41,7 +41,9 @@ def trust_code(request: Request) -> Response:
     reached = f"{request.url.scheme}://{request.headers.get('host', '')}"
     if request.url.hostname in ("localhost", "127.0.0.1", "::1"):
         reached = os.environ.get("KNOWNGOOD_ADDRESS", reached)
-    segno.make(f"{reached}/trust", error="m").save(out, kind="svg", scale=6, border=3, dark="#16201c")
+    segno.make(f"{reached}/trust", error="m").save(
+        out, kind="svg", scale=6, border=3, dark="#16201c"
+    )
     return Response(out.getvalue(), media_type="image/svg+xml")
 
 
