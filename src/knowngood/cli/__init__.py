@@ -243,6 +243,19 @@ def job_next_command(
     return next_jobs(_record(store), minutes, json_out)
 
 
+@job_app.command("figures")
+def job_figures_command(
+    since: Annotated[str, typer.Option("--since", help="First day, as 2026-03-01.")] = "",
+    until: Annotated[str, typer.Option("--until", help="Last day; else today.")] = "",
+    as_csv: Annotated[bool, typer.Option("--csv", help="As CSV.")] = False,
+    store: Store = None,
+) -> int:
+    """How the shop does: turnaround, first-time fix, comebacks, minutes sold and worked."""
+    from knowngood.cli.figures import print_figures
+
+    return print_figures(_record(store), since, until, as_csv)
+
+
 @job_app.command("export")
 def job_export_command(
     job: Annotated[str, typer.Argument(help="Number of the job.")],

@@ -1,0 +1,67 @@
+"""The figures of the shop, from its record."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from knowngood.job.events import DecisionWithdrawn, Envelope, PartDecided
+from knowngood.job.job import Job, replay
+from knowngood.places.record import Record
+from knowngood.shop.figures import Figure, JobFacts, figures
+
+
+def shop_figures(record: Record, first: date, last: date) -> tuple[Figure, ...]:
+    """Figures of the jobs handed back in this time; reads every job of the record once."""
+    facts = []
+    for row in record.log.jobs():
+        events = record.log.events(row.job)
+        facts.append(facts_of(replay(events), events))
+    return figures(facts, first, last)
+
+
+def facts_of(job: Job, events: list[Envelope]) -> JobFacts:
+    """What one job tells."""
+    came = job.opened_at or job.last
+    assert came is not None
+    comeback = job.counter.comeback
+    return JobFacts(
+        job.id,
+        came.device_time.date(),
+        job.closed.at.device_time.date() if job.closed else None,
+        job.closed.outcome.strip().lower() if job.closed else "",
+        comeback.job if comeback else "",
+        sum(job.minutes_by_step().values()),
+        _sold(job),
+        _wrong(events),
+    )
+
+
+def _sold(job: Job) -> float:
+    """Minutes of the labour lines of the estimate, at the job's own rate."""
+    made, rate = job.paperwork.estimate, job.opened.rates.get("bench_rate") if job.opened else None
+    if made is None or not isinstance(rate, int | float) or rate <= 0:
+        return 0.0
+    money = sum(
+        Decimal(line["price"]) * Decimal(line["count"])
+        for line in made.lines["lines"] if line["kind"] == "labour"
+    )  # fmt: skip
+    return float(money) / float(rate) * 60.0
+
+
+def _wrong(events: list[Envelope]) -> Decimal:
+    """Prices of parts that were decided on and given up for another, or withdrawn."""
+    total, standing = Decimal(0), None
+    for event in (e.event for e in events):
+        if isinstance(event, PartDecided):
+            if standing is not None and standing.part != event.part:
+                total += _price(standing)
+            standing = event
+        elif isinstance(event, DecisionWithdrawn) and standing is not None:
+            total, standing = total + _price(standing), None
+    return total
+
+
+def _price(decided: PartDecided) -> Decimal:
+    price = decided.proof.get("part_price", 0)
+    return Decimal(str(price)) if isinstance(price, int | float) else Decimal(0)

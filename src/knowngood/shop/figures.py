@@ -1,0 +1,95 @@
+"""The figures of a shop over a time, from what each job tells. Pure; sources beside each rule."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from statistics import quantiles
+
+REPAIRED = "repaired"
+NOT_FOUND = "no fault found"
+
+
+@dataclass(frozen=True, slots=True)
+class JobFacts:
+    """One job. `left` None while it is open; `comeback_of`: the older job it is a comeback of.
+
+    `worked`: minutes noted on it; `sold`: minutes that were paid for; `wrong`: price of parts that
+    were fitted or ordered and did not cure it.
+    """
+
+    id: str
+    came: date
+    left: date | None = None
+    outcome: str = ""
+    comeback_of: str = ""
+    worked: float = 0.0
+    sold: float = 0.0
+    wrong: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """`value` None when nothing can be said; `of`: from how many jobs. `how` explains it."""
+
+    name: str
+    value: float | None
+    unit: str
+    of: int
+    how: str
+
+    @property
+    def shown(self) -> str:
+        if self.value is None:
+            return "nothing yet"
+        if self.unit == "%":
+            return f"{100 * self.value:.0f} %"
+        return f"{self.value:.1f} {self.unit}".strip()
+
+
+def figures(jobs: Sequence[JobFacts], first: date, last: date) -> tuple[Figure, ...]:
+    """The figures of jobs that were handed back from `first` to `last`, both in.
+
+    Shares count jobs; a share of none is not 0. Days are whole days from check-in to closing.
+    """
+    done = [j for j in jobs if j.left is not None and first <= j.left <= last]
+    days = [float((j.left - j.came).days) for j in done if j.left is not None]
+    repaired = [j for j in done if j.outcome == REPAIRED]
+    back = {j.comeback_of for j in jobs if j.comeback_of}
+    held = [j for j in repaired if j.id not in back]
+    comebacks = [j for j in done if j.comeback_of]
+    none_found = [j for j in done if j.outcome == NOT_FOUND]
+    worked, sold = sum(j.worked for j in done), sum(j.sold for j in done)
+    return (
+        Figure("handed back", float(len(done)), "jobs", len(done), "closed in this time"),
+        Figure("turnaround, median", _quantile(days, 50), "days", len(days),
+               "from check-in to closing, half of the jobs were quicker"),
+        Figure("turnaround, nine of ten", _quantile(days, 90), "days", len(days),
+               "nine of ten jobs were quicker"),
+        Figure("first-time fix", _share(held, repaired), "%", len(repaired),
+               "repaired jobs that no later job is a comeback of"),
+        Figure("comebacks", _share(comebacks, done), "%", len(done),
+               "jobs that were linked to an older one"),
+        Figure("no fault found", _share(none_found, done), "%", len(done), "closed as such"),
+        Figure("minutes worked", worked, "min", len(done), "as noted on the jobs"),
+        Figure("minutes sold", sold, "min", len(done), "labour of estimates and claims"),
+        Figure("sold of worked", sold / worked if worked else None, "%", len(done),
+               "below 100 % the bench works unpaid"),
+        Figure("wrong parts", float(sum(j.wrong for j in done)), "", len(done),
+               "price of parts decided on and given up again"),
+    )  # fmt: skip
+
+
+def _share(some: Sequence[JobFacts], whole: Sequence[JobFacts]) -> float | None:
+    return len(some) / len(whole) if whole else None
+
+
+def _quantile(values: list[float], percent: int) -> float | None:
+    """By the inclusive method of the library (Hyndman & Fan 1996, type 7)."""
+    if not values:
+        return None
+    if len(values) == 1:
+        return values[0]
+    return quantiles(values, n=100, method="inclusive")[percent - 1]
