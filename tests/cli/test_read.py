@@ -95,7 +95,8 @@ def test_why_of_a_compared_step_reckons_with_the_frequency(tmp_path: Path) -> No
 
 def test_three_pairs_may_be_typed_one_by_one(tmp_path: Path) -> None:
     bench = Bench(tmp_path, "mower-battery-56v", "dead")
-    bench.enter("no\nnothing\nnone\nmotor_spun: 6.52 6.49 6.51\n0.2 V\nundo\ndo motor_spun")
+    bench.enter("no\nnothing\nnone\nmotor_spun: 6.52 6.49 6.51\n0.2 V\nundo")
+    assert "type all, on one range: UV VW WU" in bench.enter("do motor_spun")
     assert "UV 6.52; still to read: VW WU" in bench.enter("6.52")
     assert "UV and VW differ by 30 mV ± 60 mV" in bench.enter("6.49")
     said = bench.enter("6.51")

@@ -133,6 +133,9 @@ def step(
         yield from wrapped(f"red {test.red}; black {test.black}", "  ")
     expect = test.good_reads or forecast_words(test.good, test.quantity)
     yield from wrapped(f"good: {expect}", "  ")
+    if test.compare:
+        names = " ".join(test.compare)
+        yield from wrapped(f"type all, on one range: {names}, in one line or one by one", "  ")
     for caution in found.cautions if found else (test.caution, condition.caution):
         if caution:
             yield from wrapped(caution, "  ! ")
