@@ -101,10 +101,12 @@ def test_the_same_serial_is_a_comeback(record: Record) -> None:
     check_in(record, "j2", replace(FULL, serial="2304a01175", packs=()), at(2))
     comeback = load_job(record, "j2").counter.comeback
     assert comeback is not None and (comeback.job, comeback.number) == ("j1", "26-0001")
-    check_in(record, "j3", Sheet(), at(3))
-    note_counter(record, "j3", at(4), ev.DetailsNoted(serial="2304A01175"), ct.CheckedIn())
+    check_in(record, "j4", Sheet(serial="2304A01175", model="TW-560"), at(5))
+    assert load_job(record, "j4").counter.comeback is None  # another model
+    check_in(record, "j3", Sheet(), at(6))
+    note_counter(record, "j3", at(7), ev.DetailsNoted(serial="2304A01175"), ct.CheckedIn())
     assert load_job(record, "j3").counter.comeback is not None
-    assert [v.job for v in visits_of_serial(record, "2304 a 01175")] == ["j3", "j2", "j1"]
+    assert [v.job for v in visits_of_serial(record, "2304 a 01175")] == ["j3", "j4", "j2", "j1"]
 
 
 def test_customers_and_models_are_known_again(record: Record) -> None:
@@ -233,3 +235,25 @@ def test_a_machine_file_that_got_lost_opens_no_new_job(record: Record) -> None:
     assert load_job(record, "j3").machine_digest == ""
     with pytest.raises(StoreProblem):
         machine_of(record, load_job(record, "j2"))
+
+
+def test_with_every_check_passed_it_goes_home_repaired(record: Record) -> None:
+    check_in(record, "j1", FULL, at(1))
+    machine = find_machine(MOWER).it
+    for n, check in enumerate(machine.release):
+        check_release(record, "j1", check.id, "pass", at(2 + n))
+    assert holds(machine, load_job(record, "j1")) == ()
+    step = next(t for t in machine.teardown if t.role == "")
+    record.append("j1", [ev.StepOpened(step.id, step.words)], at(40))
+    with pytest.raises(Refused, match="came off after it"):  # opened again: the checks are stale
+        hand_back(record, "j1", ct.HandedBack("Rosa Okafor"), "repaired", at(41))
+    for n, check in enumerate(machine.release):
+        check_release(record, "j1", check.id, "pass", at(42 + n))
+    with pytest.raises(Refused, match="not complete"):
+        hand_back(record, "j1", ct.HandedBack("Rosa Okafor"), "repaired", at(80))
+    record.append("j1", [ev.StepClosed(step.id)], at(81))
+    hand_back(record, "j1", ct.HandedBack("Rosa Okafor", "", ("charger",), ("p1",)), "repaired",
+              at(82))  # fmt: skip
+    job = load_job(record, "j1")
+    assert job.closed is not None and job.closed.outcome == "repaired"
+    assert job.counter.handed is not None and job.counter.handed.stays == ()

@@ -18,7 +18,7 @@ from knowngood.places.catalogue import Face, faces, machine_named
 from knowngood.places.complaints import closest_of
 from knowngood.places.decision import ASKED_NOTHING
 from knowngood.places.gather import load_job
-from knowngood.places.known import Visit, visits_of_serial
+from knowngood.places.known import Visit, plain_serial, visits_of_serial
 from knowngood.places.library import find_meter, machine_from
 from knowngood.places.opening import CheckIn, opening
 from knowngood.places.premises import prices_of, the_shop
@@ -104,7 +104,7 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
         *sheet.packs,
         *_told(machine, sheet),
     ]
-    before = visits_of_serial(record, opened.serial, but=job_id)
+    before = _earlier(record, opened.serial, opened.model, job_id)
     if before:
         events.append(_comeback(before[0]))
     record.append(job_id, events, at)
@@ -130,6 +130,14 @@ def _told(machine: Machine | None, sheet: Sheet) -> list[Event]:
     if not ids and sheet.told_asked and known:
         found.append(ev.NoteAdded(ASKED_NOTHING))
     return found
+
+
+def _earlier(record: Record, serial: str, model: str, job_id: str) -> list[Visit]:
+    """Earlier visits of this machine: the same serial, and no other model where both are known."""
+    return [
+        visit for visit in visits_of_serial(record, serial, but=job_id)
+        if not (model and visit.model) or plain_serial(model) == plain_serial(visit.model)
+    ]  # fmt: skip
 
 
 def _comeback(visit: Visit) -> ct.ComebackLinked:
@@ -164,7 +172,8 @@ def note_counter(
         events.append(noted)
     if accessories is not None and accessories != job.counter.accessories:
         events.append(ct.AccessoriesNoted(accessories))
-    before = visits_of_serial(record, details.serial, but=job_id)
+    model = details.model or (job.opened.model if job.opened else "")
+    before = _earlier(record, details.serial, model, job_id)
     earlier = [visit for visit in before if visit.seq < (job.opened_at.seq if job.opened_at else 0)]
     if earlier and job.counter.comeback is None:
         events.append(_comeback(earlier[0]))
