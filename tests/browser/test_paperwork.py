@@ -15,6 +15,7 @@ from tests.browser.shop import Shop
 from tests.browser.test_whole_walk import axe
 from tests.places.conftest import SMALL, at
 from tests.shop.test_cover import FILE
+from tests.shop.test_pricelist import LIST
 
 FEW_PIXELS = 56
 
@@ -85,4 +86,22 @@ def test_what_cannot_be_is_said_in_place(running: Shop, hand: BrowserContext) ->
     page.click("text=This is the estimate")
     expect(page.locator("#problem")).to_contain_text("may be 1000 or 1.000")
     expect(page.locator("#lines")).to_have_value("part; box; 1.000")
+    fits(page)
+
+
+def test_parts_on_a_phone(running: Shop, hand: BrowserContext, tmp_path: Path) -> None:
+    (tmp_path / "list.csv").write_text(LIST, encoding="utf-8")
+    page = hand.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    page.goto(f"{running.address}/parts")
+    fits(page)
+    page.click("#list summary")
+    page.fill("#maker", "Brackwater")
+    page.fill("#list-currency", "USD")
+    page.set_input_files("#list-file", str(tmp_path / "list.csv"))
+    page.click("text=Take it")
+    expect(page.locator("#said")).to_contain_text("Taken: 4 parts of Brackwater.")
+    page.fill("#q", "start")
+    page.keyboard.press("Enter")
+    expect(page.locator(".waiting")).to_contain_text("order BW-212")
     fits(page)

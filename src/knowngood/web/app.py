@@ -30,6 +30,7 @@ from knowngood.web import (
     offline,
     papers,
     paperwork,
+    parts,
     pictures,
     reference,
     shelf,
@@ -39,12 +40,13 @@ from knowngood.web.trouble import note_fault
 
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
-    pictures.router, papers.router, paperwork.router, offline.router, copies.router,
+    pictures.router, papers.router, paperwork.router, parts.router, offline.router, copies.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),
     Place("Bench", "/bench", "Find the fault: the machines that are being worked on"),
     Place("Shelf", "/shelf", "What waits, for what, and where it stands"),
+    Place("Parts", "/parts", "Price lists, what lies there, what is on order"),
     Place("Paperwork", "/paperwork", "Cover, claims, estimates and money"),
 )
 

@@ -1,0 +1,180 @@
+"""Parts: found in the price lists, counted, ordered, received; lists taken with a look first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
+from uuid import uuid4
+
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.datastructures import FormData, UploadFile
+
+from knowngood.places import parts, stockroom
+from knowngood.places.parts import Trial
+from knowngood.places.premises import the_shop
+from knowngood.places.record import At, Record, Refused
+from knowngood.places.stockroom import Want
+from knowngood.shop.money import MoneyProblem, read_amount
+from knowngood.shop.pricelist import decoded
+from knowngood.web.here import Here, here_of
+
+MOST_QUERY = 80
+MOST_FILE = 60_000_000
+LONGEST = 400
+
+router = APIRouter(include_in_schema=False)
+
+Fields = Mapping[str, str]
+
+
+@router.get("/parts", response_class=HTMLResponse)
+def parts_page(request: Request, q: str = "") -> Response:
+    """What is found, what lies there, what is on order, what jobs want."""
+    return _page(request, q[:MOST_QUERY], {}, "")
+
+
+@router.get("/api/parts", include_in_schema=True, tags=["parts"], summary="Find parts")
+def found_parts(request: Request, q: str = "") -> list[dict[str, str]]:
+    """At most 20: numbers that begin so first, then parts with all these words."""
+    found = here_of(request).record.log.prices.search(q[:MOST_QUERY])
+    return [
+        {"maker": p.maker, "number": p.number, "words": p.words, "price": str(p.price),
+         "currency": p.currency, "became": p.chain[-1] if len(p.chain) > 1 else ""}
+        for p in found
+    ]  # fmt: skip
+
+
+@router.post("/parts", response_class=HTMLResponse)
+async def enter(request: Request) -> Response:
+    """One form of the page."""
+    fields, data, name = await _typed(await request.form(max_files=1, max_fields=30))
+    return await run_in_threadpool(_entered, request, fields, data, name)
+
+
+async def _typed(form: FormData) -> tuple[dict[str, str], bytes, str]:
+    fields: dict[str, str] = {}
+    data, name = b"", ""
+    for key, value in form.multi_items():
+        if isinstance(value, UploadFile):
+            data, name = await value.read(MOST_FILE + 1), (value.filename or "the file")[:80]
+            if len(data) > MOST_FILE:
+                raise Refused(f"the file is larger than {MOST_FILE:,} bytes; take it at the desk")
+        elif len(value) > LONGEST:
+            raise Refused(f"{key[:40]} has {len(value)} characters; at most {LONGEST} are taken")
+        else:
+            fields[key] = value.strip()
+    return fields, data, name
+
+
+def _entered(request: Request, fields: Fields, data: bytes, name: str) -> Response:
+    here = here_of(request)
+    at = At(here.now(), fields.get("by") or "somebody")
+    action = fields.get("action", "")
+    try:
+        with here.bench:
+            if action == "list":
+                return _listed(request, here, fields, data, name, at)
+            work = _ACTIONS.get(action)
+            if work is None:
+                raise Refused(f"there is no form {action!r}; reload the page")
+            said = work(here.record, fields, at)
+    except (Refused, MoneyProblem) as problem:
+        text = str(problem)
+        return _page(request, "", fields, text[:1].upper() + text[1:], 409)
+    if said:
+        return _page(request, "", {}, "", said=said)
+    return RedirectResponse(f"/parts#{action}", 303)
+
+
+def _listed(
+    request: Request, here: Here, fields: Fields, data: bytes, name: str, at: At
+) -> Response:
+    """A list looked at; taken when it was said so."""
+    if not data:
+        raise Refused("choose the file of the list")
+    maker, currency = fields.get("maker", ""), fields.get("currency", "").upper()
+    trial = parts.try_list(here.record, maker, currency, data, name, None)
+    if fields.get("what") != "take":
+        return _page(request, "", fields, "", trial=trial)
+    without = fields.get("without_bad") == "yes"
+    try:
+        count = parts.take_list(here.record, trial, decoded(data)[0], at, without)
+    except Refused as problem:
+        return _page(request, "", fields, str(problem), 409, trial=trial)
+    return _page(request, "", {}, "", said=f"Taken: {count} parts of {maker}.")
+
+
+def _page(
+    request: Request, q: str, typed: Fields, problem: str, status: int = 200,
+    trial: Trial | None = None, said: str = "",
+) -> Response:  # fmt: skip
+    here = here_of(request)
+    record, today = here.record, here.now().date()
+    room = stockroom.room_of(record)
+    currency = the_shop(record).currency or "USD"
+    return here.page(
+        "parts.html", request, status, q=q, found=_followed(record, q), typed=typed,
+        problem=problem, said=said, trial=trial, lists=record.log.prices.lists(),
+        kept=sorted(room.kept.values(), key=lambda k: k.number),
+        orders=[o for o in room.orders.values() if o.open], currency=currency,
+        wanted=stockroom.wanted(record, {}, currency), entry=uuid4().hex,
+        advice=stockroom.advice(record, today, 0.5),
+    )  # fmt: skip
+
+
+def _followed(record: Record, q: str) -> list[Any]:
+    if not q.strip():
+        return []
+    found = []
+    for one in record.log.prices.search(q):
+        ends = record.log.prices.find(one.number, one.maker)
+        found.append((one, ends[0] if ends and len(ends[0].chain) > 1 else None))
+    return found
+
+
+def _whole(fields: Fields, name: str) -> int:
+    text = fields.get(name, "")
+    if not text.isdecimal() or len(text) > 6:
+        raise Refused(f"how many? {text[:20]!r} is no count")
+    return int(text)
+
+
+def _count(record: Record, fields: Fields, at: At) -> str:
+    kept = stockroom.count(
+        record, fields.get("number", ""), _whole(fields, "many"), at, fields.get("words", ""),
+        fields.get("bin", ""),
+    )  # fmt: skip
+    return f"{kept.number}: {kept.count} counted."
+
+
+def _order(record: Record, fields: Fields, at: At) -> str:
+    supplier, currency = fields.get("supplier", ""), fields.get("currency", "").upper()
+    baskets = stockroom.wanted(record, {}, currency)
+    wants = [w for b in baskets if b.supplier == supplier for w in b.wants]
+    if number := fields.get("number", ""):
+        price = fields.get("price", "")
+        amount = read_amount(price, currency).amount if price else Decimal(0)
+        wants.append(Want(number, _whole(fields, "many"), amount))
+    placed = stockroom.place_order(
+        record, fields.get("order", ""), supplier, wants, at, currency,
+        expected=fields.get("expected", ""),
+    )  # fmt: skip
+    return f"Order {placed.order} at {placed.supplier} is written down."
+
+
+def _came(record: Record, fields: Fields, at: At) -> str:
+    order, number = fields.get("order", ""), fields.get("number", "")
+    if fields.get("entry", "") in stockroom.room_of(record).entries:
+        return "That was entered already."
+    counts = {number: _whole(fields, "many")} if number else None
+    ready = stockroom.receive(record, order, counts, at, fields.get("entry", ""))
+    jobs = ", ".join(job.name for job in ready)
+    return f"Order {order}: kept." + (f" These jobs can go on now: {jobs}." if jobs else "")
+
+
+_ACTIONS: Mapping[str, Callable[[Record, Fields, At], str]] = {
+    "count": _count, "order": _order, "came": _came,
+}  # fmt: skip

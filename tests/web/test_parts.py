@@ -1,0 +1,91 @@
+"""The parts screen: found, counted, ordered, received; a list looked at before it is taken."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+from httpx import Response
+
+from knowngood.places import decision
+from knowngood.places.bench import CheckIn, open_job, take_reading
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
+from knowngood.web.app import create_app
+from tests.places.conftest import SMALL, at
+from tests.shop.test_pricelist import LIST
+
+
+@pytest.fixture(name="desk")
+def _desk(tmp_path: Path) -> Iterator[TestClient]:
+    with Record.open(tmp_path / "shop.db") as record:
+        check_in = CheckIn(
+            find_machine(str(SMALL)), "dead", "it is dead", find_meter("generic-6000"),
+            serial="5120", model="BT-5", number="26-0001",
+        )  # fmt: skip
+        open_job(record, check_in, at(), "j")
+        take_reading(record, "j", "pack_rest", "57.9 V", at(3))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
+        decision.decide(record, "j", at(10))
+    with TestClient(create_app(tmp_path / "shop.db")) as client:
+        yield client
+
+
+def send(desk: TestClient, action: str, **fields: str) -> Response:
+    return desk.post("/parts", data={"action": action, **fields})
+
+
+def upload(desk: TestClient, text: str, what: str, **fields: str) -> Response:
+    data = {"action": "list", "maker": "Brackwater", "currency": "usd", "what": what, **fields}
+    return desk.post("/parts", data=data, files={"file": ("list.csv", text.encode())})
+
+
+def test_a_list_is_looked_at_then_taken_and_searched(desk: TestClient) -> None:
+    assert "There is no price list yet" in desk.get("/parts?q=box").text
+    assert "4 added: BW-100, BW-210, BW-212, ..." in upload(desk, LIST, "look").text
+    assert "Price lists (0)" in desk.get("/parts").text
+    assert "Taken: 4 parts of Brackwater." in upload(desk, LIST, "take").text
+    page = desk.get("/parts?q=bw-21").text
+    assert "became BW-212: order <b>BW-212</b> at 44.00 USD" in page
+    assert [p["number"] for p in desk.get("/api/parts?q=start").json()] == ["BW-210", "BW-212"]
+    assert desk.get("/api/parts?q=").json() == []
+    bad = upload(desk, LIST.replace("189,00", "?"), "take")
+    assert bad.status_code == 409
+    assert "line 2: the price of BW-100 is" in bad.text.replace("&#39;", "'")
+    assert "Taken: 3 parts" in upload(
+        desk, LIST.replace("189,00", "?"), "take", without_bad="yes"
+    ).text  # fmt: skip
+
+
+def test_from_wanted_to_a_job_that_can_go_on(desk: TestClient) -> None:
+    assert "Wanted by jobs" in desk.get("/parts").text
+    page = send(desk, "order", supplier="Brackwater", order="PO-1", currency="USD")
+    assert "Order PO-1 at Brackwater is written down." in page.text
+    assert "1 <bdi>BW210</bdi>" in page.text
+    page = send(desk, "came", order="PO-1", entry="e1")
+    assert "These jobs can go on now: 26-0001." in page.text
+    assert "That was entered already." in send(desk, "came", order="PO-1", entry="e1").text
+    page = send(desk, "count", number="BW-400", many="3", words="<b>Motor</b>", bin="B2")
+    assert "BW-400: 3 counted." in page.text
+    assert "&lt;b&gt;Motor&lt;/b&gt;" in page.text
+
+
+@pytest.mark.parametrize(
+    ("action", "fields", "said"),
+    [
+        ("nothing", {}, "There is no form"),
+        ("count", {"number": "BW-1", "many": "-3"}, "is no count"),
+        ("count", {"number": "", "many": "3"}, "is no part number"),
+        ("order", {"supplier": "Tolmin", "order": "PO-9", "currency": "USD"}, "needs its number"),
+        ("came", {"order": "PO-9"}, "There is no order"),
+        ("list", {"maker": "Brackwater", "currency": "USD"}, "Choose the file"),
+    ],
+)
+def test_bad_input_is_said_in_place(
+    desk: TestClient, action: str, fields: dict[str, str], said: str
+) -> None:
+    page = send(desk, action, **fields)
+    assert page.status_code == 409
+    assert said in page.text.replace("&#39;", "'")
