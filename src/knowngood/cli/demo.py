@@ -1,14 +1,17 @@
-"""``knowngood demo``: two jobs of an invented shop, played from check-in to the claim.
+"""``knowngood demo``: three jobs of an invented shop, played from check-in to the claim.
 
 Everything typed lies in the package as readable text (knowngood/demo). Options: ``--out FOLDER``.
+On a terminal the shop is served in the end, until Ctrl-C; ``--no-serve`` ends before.
 """
 
 from __future__ import annotations
 
 import argparse
 import shutil
+import sys
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 from importlib import resources
 from pathlib import Path
@@ -17,16 +20,19 @@ from knowngood.cli.bench import Clock, echoed, play, session_lines
 from knowngood.cli.session import Session, Start
 from knowngood.demo.pictures import draw_meter, draw_plate
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.parties import Given, Shop
+from knowngood.documents.pdf import write_pdf
 from knowngood.isolate.prices import Prices
 from knowngood.job.shop_sheet import ShopNoted
-from knowngood.places.library import find_machine, find_meter, make_setup
-from knowngood.places.plan import plan_lines, plan_tree
+from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
+from knowngood.places.plan import plan_lines, plan_tree, tree_json
 from knowngood.places.premises import note_shop
 from knowngood.places.record import At, Record
+from knowngood.places.wiring import wiring_picture
 from knowngood.store.export import write_export
 
-MACHINE, METER = "mower-battery-56v", "generic-6000"
+METER = "generic-6000"
 ZONE = timezone(timedelta(hours=-6))
 MARK = "Played by `knowngood demo`: invented shop, invented machines. Safe to delete.\n"
 SHOP = Shop(
@@ -42,25 +48,54 @@ SHEET = ShopNoted(
     "Looking at it costs 45 USD, credited when we mend it.",
     "Kept free of charge for 30 days after we call.", 60.0, "", ("Ana Reyes", "Ida", "Sam"),
 )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Played:
+    """A job of the demo: what is typed lies in `name`.txt. ``plate``: what is printed on it beside
+    model and serial; ``shows``: what the meter of its picture shows, in which range and where."""
+
+    name: str
+    machine: str
+    complaint: str
+    maker: str
+    model: str
+    serial: str
+    customer: str
+    plate: str
+    shows: tuple[str, str, str]
+    given: Given
+
+
+def _given(proof: str, since: str) -> Given:
+    return Given(proof_of_purchase=f"{proof} of {since}, copy kept", in_service=since,
+                 use="household", programme="invented for the demo")  # fmt: skip
+
+
 JOBS = (
-    (
-        "dead", "BM-561", "2304A01175", "Mrs. Okafor",
-        Given(proof_of_purchase="till receipt of 2024-04-19, copy kept", in_service="2024-04-19",
-              use="household", programme="invented for the demo"),
+    Played(
+        "dead", "mower-battery-56v", "dead", "Brackwater", "BM-561", "2304A01175", "Mrs. Okafor",
+        "56 V d.c.", ("OL", "OHM", "bail switch, lever pressed"),
+        _given("till receipt", "2024-04-19"),
     ),
-    (
-        "slopes", "BM-561", "2309C00412", "Mr. Lindqvist",
-        Given(proof_of_purchase="invoice 4471 of 2025-05-02, copy kept", in_service="2025-05-02",
-              use="household", programme="invented for the demo"),
+    Played(
+        "slopes", "mower-battery-56v", "cuts_out_slopes", "Brackwater", "BM-561", "2309C00412",
+        "Mr. Lindqvist", "56 V d.c.", ("1 ... 200", "OHM", "switch plug 1 and 2, fold bent"),
+        _given("invoice 4471", "2025-05-02"),
+    ),
+    Played(
+        "rider", "rider-start-12v", "no_crank", "Tolmin", "TR-42", "2207B00318", "Mr. Adeyemi",
+        "12 V d.c.", ("7.66", "V DC", "ground lug and minus clamp, cranking"),
+        _given("invoice 2208", "2024-09-30"),
     ),
 )  # fmt: skip
 
 
 def run(argv: Sequence[str]) -> int:
-    """Play both jobs; exit code. 2: the folder is not the demo's own."""
-    parser = argparse.ArgumentParser(prog="knowngood demo", description="Two jobs, played.")
+    """Play the jobs, then serve them on a terminal; exit code. 2: the folder is not the demo's."""
+    parser = argparse.ArgumentParser(prog="knowngood demo", description="Three jobs, played.")
     parser.add_argument("--out", default="demo-out", help="where papers and records go")
-    parser.add_argument("--no-serve", action="store_true", help="end after the two jobs")
+    parser.add_argument("--no-serve", action="store_true", help="end after the three jobs")
     try:
         options = parser.parse_args(list(argv))
     except SystemExit as stop:
@@ -70,21 +105,24 @@ def run(argv: Sequence[str]) -> int:
         print(problem)
         return 2
     started = time.monotonic()
-    _draw(out)
     with Record.open(out / "shop.db") as record:
         note_shop(record, SHEET, At(datetime.now(ZONE), "Ana Reyes"))
-        for name, model, serial, customer, given in JOBS:
-            start = Start(
-                find_machine(MACHINE), "", find_meter(METER), Prices(), customer, "Brackwater",
-                model, serial,
-            )  # fmt: skip
-            _play(record, out, name, start, given)
-    _plan(out)
-    print(f"\nBoth jobs played in {time.monotonic() - started:.0f} s. In {out}:")
+        for job in JOBS:
+            draw_plate(out / f"plate-{job.name}.png", job.maker.upper(), job.model, job.serial,
+                       job.plate)  # fmt: skip
+            draw_meter(out / f"meter-{job.name}.png", *job.shows)
+            _play(record, out, job)
+    for job in {j.machine: j for j in reversed(JOBS)}.values():
+        _papers(out, job)
+    print(f"\nThree jobs played in {time.monotonic() - started:.0f} s. In {out}:")
     for path in sorted(p for p in out.iterdir() if not p.name.startswith("shop.db")):
         print(f"  {path.name}{'/' if path.is_dir() else ''}")
     print(f"  shop.db  (go on: knowngood bench --store {out / 'shop.db'} --job NUMBER)")
-    return 0
+    if options.no_serve or not sys.stdout.isatty():
+        return 0
+    from knowngood.cli.serve import serve_demo
+
+    return serve_demo(out / "shop.db")
 
 
 def _make_room(out: Path) -> str:
@@ -102,35 +140,45 @@ def _make_room(out: Path) -> str:
     return ""
 
 
-def _draw(out: Path) -> None:
-    for name, model, serial, _, _ in JOBS:
-        draw_plate(out / f"plate-{name}.png", "BRACKWATER", model, serial, "56 V d.c.")
-    draw_meter(out / "meter-dead.png", "OL", "OHM", "bail switch, lever pressed")
-    draw_meter(out / "meter-slopes.png", "1 ... 200", "OHM", "switch plug 1 and 2, fold bent")
-
-
-def _play(record: Record, out: Path, name: str, start: Start, given: Given) -> None:
+def _play(record: Record, out: Path, job: Played) -> None:
+    start = Start(
+        find_machine(job.machine), "", find_meter(METER), Prices(), job.customer, job.maker,
+        job.model, job.serial,
+    )  # fmt: skip
     lines: list[str] = []
 
     def say(line: str) -> None:
         lines.append(line)
         print(line)
 
-    text = (resources.files("knowngood.demo") / f"{name}.txt").read_text(encoding="utf-8")
+    text = (resources.files("knowngood.demo") / f"{job.name}.txt").read_text(encoding="utf-8")
     print(f"\n{'=' * 88}\n")
     clock = Clock(ZONE)
-    session = Session(record, start, "Ana Reyes", say, clock, SHOP, given, out)
+    session = Session(record, start, "Ana Reyes", say, clock, SHOP, job.given, out)
     session.begin()
     play(session, clock, echoed(session, session_lines(text)))
-    (out / f"session-{name}.txt").write_text("\n".join([*lines, ""]), encoding="utf-8")
+    (out / f"session-{job.name}.txt").write_text("\n".join([*lines, ""]), encoding="utf-8")
     if session.view is not None:
         events = record.log.events(session.view.job.id)
         write_export(events, record.files, out / f"export-{session.view.job.name}")
 
 
-def _plan(out: Path) -> None:
-    """The plan on paper for the first complaint, before anything is read."""
-    setup = make_setup(find_machine(MACHINE).it, "dead", find_meter(METER).it, Prices())
+def _papers(out: Path, job: Played) -> None:
+    """The plan of a complaint before anything is read, as text and as a bench card, and the wiring
+    of its machine."""
+    meter = find_meter(METER).it
+    setup = make_setup(find_machine(job.machine).it, job.complaint, meter, Prices())
+    machine = setup.machine
+    words = find_complaint(machine, job.complaint).words
     tree = plan_tree(setup, Evidence(), most=127, deadline=3.0)
-    text = "\n".join([f"{setup.machine.words}: dead. Plan on paper.", *plan_lines(tree), ""])
-    (out / "plan-dead.txt").write_text(text, encoding="utf-8")
+    lines = [f"{machine.words}: {words}. Plan on paper.", *plan_lines(tree), ""]
+    (out / f"plan-{job.name}.txt").write_text("\n".join(lines), encoding="utf-8")
+    picture = wiring_picture(machine)
+    if picture is not None:
+        (out / f"wiring-{job.name}.svg").write_text(picture.svg, encoding="utf-8")
+    now = datetime.now(ZONE)
+    card = bench_card_document(
+        machine, words, tree_json(tree)["policy"], picture.svg if picture else None, SHOP,
+        now=now, meter=meter.title,
+    )  # fmt: skip
+    write_pdf(card, {}, out / f"card-{job.name}.pdf", now)

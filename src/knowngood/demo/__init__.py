@@ -1,1 +1,1 @@
-"""An invented shop with two invented mowers, to see the whole job played. Nothing here is real."""
+"""An invented shop and three jobs of it, to see the whole job played. Nothing here is real."""

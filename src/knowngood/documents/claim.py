@@ -33,6 +33,7 @@ from knowngood.documents.document import (
     Table,
 )
 from knowngood.documents.handback import override_lines, part_facts
+from knowngood.documents.leads import leads_drawing
 from knowngood.documents.parties import Given, Shop
 from knowngood.documents.programme_money import programme_money
 from knowngood.documents.shown import (
@@ -97,6 +98,7 @@ def claim_document(
     blocks.append(_money(job, machine, shop, given))
     blocks.append(NewPage())
     blocks += record.record_blocks(job, machine)
+    blocks += _where_the_leads_were(job, machine)
     return Document(
         title="Warranty claim",
         reference=f"job {job.name}",
@@ -107,6 +109,14 @@ def claim_document(
         closing=f"Printed {day_and_time(now)} from the job's record, as shown at the bench",
         attached=(attached_claim(job, machine, shop, given),),
     )
+
+
+def _where_the_leads_were(job: Job, machine: Machine) -> list[Block]:
+    """The wiring around the reading that proves most, of those taken with two leads."""
+    readings = proof_readings(job, job.decision) if job.decision is not None else ()
+    found = (leads_drawing(machine, reading.test) for reading in readings)
+    drawing = next((d for d in found if d is not None), None)
+    return [drawing] if drawing else []
 
 
 def is_pack(part: ServicePart | None, words: str) -> bool:

@@ -1,0 +1,34 @@
+"""The picture of where the leads were: both marks, both points by name, and only what is near."""
+
+from __future__ import annotations
+
+import pytest
+
+from knowngood.documents.leads import leads_drawing
+from knowngood.machines.machine import Machine
+from knowngood.places.library import find_machine, find_meter, wired
+
+RIDER: Machine = wired(find_machine("rider-start-12v").it, find_meter("generic-6000").it)
+
+
+def test_both_leads_are_marked_by_letter_and_named() -> None:
+    drawing = leads_drawing(RIDER, "drop_ground_cable")
+    assert drawing is not None
+    assert ">R<" in drawing.svg and ">B<" in drawing.svg
+    assert "ground cable" in drawing.svg and "head lamps" not in drawing.svg
+    assert "lug of the ground cable" in drawing.caption and "minus clamp" in drawing.caption
+
+
+def test_what_is_unplugged_in_the_condition_is_not_drawn() -> None:
+    drawing = leads_drawing(RIDER, "small_terminal")  # cranked by the key: no jumper of the shop
+    assert drawing is not None and "jumper" not in drawing.svg
+
+
+def test_two_points_that_were_asked_for_are_drawn() -> None:
+    drawing = leads_drawing(RIDER, "ask:volts:cranking:post+:frame")
+    assert drawing is not None and "battery plus post" in drawing.caption
+
+
+@pytest.mark.parametrize("test", ["lamps_dim", "no such test", "ask:volts:cranking:post+:nowhere"])
+def test_what_no_two_leads_read_has_no_picture(test: str) -> None:
+    assert leads_drawing(RIDER, test) is None
