@@ -7,17 +7,22 @@ the errors and rounds to the display, as a bench would.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
 from knowngood.isolate.belief import JUMPY, Item
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.likelihood import REACH
+from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 
+T = TypeVar("T")
+SLIPPERY = ("volts", "ac_volts", "ohms", "diode", "amps")
 ROUGH = 1e-3  # relative error of a quantity that no electrical meter reads
 
 
@@ -25,7 +30,9 @@ ROUGH = 1e-3  # relative error of a quantity that no electrical meter reads
 class World:
     """What is true on one job and does not change while it is read.
 
-    ``elsewhere`` draws jobs that the model does not describe: see `Elsewhere`.
+    ``forced``: exactly one reading of the job slips, the ``forced_at``-th that can (from 1) slip
+    so, and no other: "contact" (the lead touched nothing: 0 V, or OL on ohms) or "unit" (a
+    thousandth of the value is written down: mV for V, the k or M forgotten).
     """
 
     table: Table
@@ -34,10 +41,14 @@ class World:
     truth: int
     slip: float | None = None  # None: the rate of the test's own row
     meter_bias: float = 0.0  # further shared relative error of every meter reading
+    forced: str = ""
+    forced_at: int = 1
+    slipped: str = ""  # the test that the forced slip struck
     gain: float = field(init=False)
     scale: float = field(init=False)
     _shows: dict[tuple[int, str], bool] = field(default_factory=dict)
-    _read: dict[tuple[str, int], Item] = field(default_factory=dict)
+    _read: dict[tuple[str, int, int], Item] = field(default_factory=dict)
+    _kept: dict[tuple[str, int], Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.gain = float(self.rng.standard_normal())
@@ -53,50 +64,101 @@ class World:
             self._shows[key] = bool(self.rng.random() < chance.get(circumstance, 0.0))
         return self._shows[key]
 
-    def read(self, test: str, visit: int = 0) -> Item:
-        """This test as the meter shows it: whoever asks first or again sees the same reading."""
-        key = (test, visit)
+    def read(self, test: str, visit: int = 0, again: int = 0) -> Item:
+        """This test as the meter shows it: whoever asks first or later sees the same reading.
+        ``again`` counts the times that the probes were set anew."""
+        key = (test, visit, again)
         if key not in self._read:
-            self._read[key] = self._draw(test, visit)
+            reading = self._draw(test, visit)
+            self._read[key] = Item(f"{test}@{visit}.{again}", test, reading, visit)
         return self._read[key]
 
-    def _draw(self, test: str, visit: int) -> Item:
+    def _draw(self, test: str, visit: int) -> Reading:
         row = self.table.rows[test]
+        slip = row.slip if self.slip is None else (self.slip if row.quantity != "yes_no" else 0)
+        if self.forced:
+            return self._forced(row, self._without_slip(row, visit))
+        if self.table.hypotheses[self.truth].kind == "other":
+            return self._same_wrong(row, visit)
+        stays = LASTING * slip  # the wrong point or the wrong part: so each time
+        if self._once(f"stays {test}", visit, self.rng.random) < stays:
+            return self._same_wrong(row, visit)
+        if self.rng.random() < (slip - stays) / (1 - stays):
+            return self._anything(row)
+        return self._without_slip(row, visit)
+
+    def _once(self, what: str, visit: int, draw: Callable[[], T]) -> T:
+        """Drawn at the first asking, the same ever after."""
+        if (what, visit) not in self._kept:
+            self._kept[what, visit] = draw()
+        return self._kept[what, visit]  # type: ignore[no-any-return]
+
+    def _same_wrong(self, row: Row, visit: int) -> Reading:
+        return self._once(f"wrong {row.id}", visit, lambda: self._anything(row))
+
+    def _without_slip(self, row: Row, visit: int) -> Reading:
         hypothesis = self.table.hypotheses[self.truth]
-        intermittent = hypothesis.shows is not None
         if hypothesis.kind == "other":
-            return Item(f"{test}@{visit}", test, self._anything(row), visit)
+            return self._same_wrong(row, visit)
         visible = row.index[self.truth] != row.good
         showing = self.shows(visit, row.circumstance)
         forecast = row.forecasts[row.index[self.truth] if showing else row.good]
-        slip = row.slip if self.slip is None else (self.slip if row.quantity != "yes_no" else 0)
-        if self.rng.random() < slip:
-            return Item(f"{test}@{visit}", test, self._anything(row), visit)
-        if (
-            intermittent
-            and visible
-            and showing
-            and row.quantity != "yes_no"
-            and self.rng.random() < JUMPY
-        ):
-            return Item(f"{test}@{visit}", test, self._special(row, "unsteady"), visit)
-        return Item(f"{test}@{visit}", test, self._shown(row, forecast), visit)
+        jumpy = hypothesis.shows is not None and visible and showing
+        if jumpy and row.quantity != "yes_no" and self.rng.random() < JUMPY:
+            return self._special(row, "unsteady")
+        return self._shown(row, forecast, visit)
 
-    def _shown(self, row: Row, forecast: Forecast) -> Reading:
+    def _forced(self, row: Row, right: Reading) -> Reading:
+        """The one slip of this job, if it falls on this reading and changes it."""
+        wrong = self._struck(row, right)
+        if self.slipped or wrong is None:
+            return right
+        self.forced_at -= 1
+        if self.forced_at > 0:
+            return right
+        self.slipped = row.id
+        return wrong
+
+    def _struck(self, row: Row, right: Reading) -> Reading | None:
+        if row.quantity not in SLIPPERY:
+            return None
+        if self.forced == "contact":
+            open_ = row.quantity in ("ohms", "diode")
+            if open_:
+                return None if right.kind == "over" else self._special(row, "over")
+            *_, step = self._u(row, 0.0)
+            zero = self._value(row, float(self.rng.integers(-1, 2)) * step, step)
+            return None if right.kind == "value" and abs(right.value) < 5 * step else zero
+        if right.kind != "value" or (row.quantity == "ohms" and right.value < 1e3):
+            return None
+        small = right.value / 1e3
+        *_, step = self._u(row, right.value)
+        step /= 1e3
+        u_random, u_shared, _, _ = self._u(row, small)
+        return None if abs(small) < step else replace(
+            right, low=small, high=small, text=f"{small:g}", u_random=u_random, u_shared=u_shared
+        )
+
+    def _shown(self, row: Row, forecast: Forecast, visit: int) -> Reading:
         if row.quantity == "yes_no":
             assert forecast.yes is not None
             return self._special(row, "yes" if self.rng.random() < forecast.yes else "no")
+        true = self._once(f"true {row.id} {id(forecast)}", visit, lambda: self._true(forecast))
+        if isinstance(true, str):
+            return self._special(row, true)
+        return self._metered(row, true * (1 + self.scale * row.spread))
+
+    def _true(self, forecast: Forecast) -> float | str:
+        """What this machine really has there: a value, or over, or unsteady."""
         pieces = forecast.pieces
         piece = pieces[self.rng.choice(len(pieces), p=[p.share for p in pieces])]
         if piece.kind in ("over", "unsteady"):
-            return self._special(row, piece.kind)
+            return piece.kind
         if piece.kind == "around":
-            true = self.rng.normal(piece.low, piece.high)
-        elif piece.kind == "between":
-            true = self.rng.uniform(piece.low, piece.high)
-        else:
-            true = math.exp(self.rng.uniform(math.log(piece.low), math.log(piece.high)))
-        return self._metered(row, true * (1 + self.scale * row.spread))
+            return float(self.rng.normal(piece.low, piece.high))
+        if piece.kind == "between":
+            return float(self.rng.uniform(piece.low, piece.high))
+        return math.exp(self.rng.uniform(math.log(piece.low), math.log(piece.high)))
 
     def _u(self, row: Row, value: float) -> tuple[float, float, float | None, float]:
         if not self.meter.ranges(row.quantity):

@@ -150,11 +150,11 @@ def test_a_reading_has_value_uncertainty_range_verdict_and_predictions(
 
 def test_proof_and_causes(assess: Callable[..., dict[str, Any]]) -> None:
     answer = assess(
-        [{"test": "pack_rest", "text": "57.9"}, {"test": "box_ohms", "text": "OL"}], "dead",
+        [{"test": "pack_rest", "text": "57.9"}, *[{"test": "box_ohms", "text": "OL"}] * 2], "dead",
         "--meter", "generic-6000",
     )  # fmt: skip
     assert answer["proven"]["parts"] == ["start_box"]
-    assert answer["proven"]["readings"] == [1]
+    assert answer["proven"]["readings"] == [1, 2]
     assert answer["proven"]["numbers"] == ["BW-210"]
     assert [c["id"] for c in answer["causes"]] == ["water"]
     assert answer["opened"] == ["handle"]  # the test needed it

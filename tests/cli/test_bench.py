@@ -64,6 +64,9 @@ def test_from_the_customers_words_to_the_part_and_its_cause(bench: Bench) -> Non
     assert [t.id for t in bench.job.told] == ["swapped_pack", "new_key"]
     assert [r.test for r in bench.job.readings] == ["shows_here", "terminals", "water_marks"]
     said = bench.enter("box_ohms: OL\npack_rest: 57.9")
+    assert 'read "start box end to end" once more with the probes set anew' in said
+    assert "* Once more, with the probes set anew:" in said
+    said = bench.enter("OL")
     assert "Proven: order start box, part BW-210" in said
     assert "Is the start box wet or green inside?" in bench.enter("yes")
     assert "to do: Dry it and mend its lid" in bench.enter("yes: green on the tabs")
@@ -195,7 +198,7 @@ def test_release_and_done(bench: Bench) -> None:
 def test_the_claim_is_written(bench: Bench, tmp_path: Path) -> None:
     from pypdf import PdfReader
 
-    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nyes\nno: dry\nclaim c.pdf")
+    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nno: dry\nclaim c.pdf")
     text = " ".join(PdfReader(tmp_path / "c.pdf").pages[0].extract_text().split())
     assert "BW-210" in text and "it is dead" in text and "start box is bad" in text
 

@@ -22,7 +22,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
     opened.record.log.close()
 
 
-PROVEN = INTRO + "pack_rest: 57.9\nbox_ohms: OL\nyes\nno: dry\n"
+PROVEN = INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nno: dry\n"
 
 
 def test_a_claim_with_the_clock_of_this_computer(tmp_path: Path) -> None:

@@ -71,8 +71,9 @@ def _stop(task: Task, mass, out):  # type: ignore[no-untyped-def]
             if task.wrong_price is None:
                 continue
             price += task.wrong_price * (total - right)
-            listed = [i for i in others if parts[i] and i not in out]
-            if listed or right < task.proof_floor * total:
+            within = [i for i in mass if (set(name) <= set(parts[i]) if name else not parts[i])]
+            listed = [i for i in mass if parts[i] and i not in within and i not in out]
+            if listed or math.fsum(mass[i] for i in within) < task.proof_floor * total:
                 price += task.unproven_price * total
         best = min(best, price)
     return best

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from knowngood.isolate.belief import Item, accepted, weigh
-from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.proof import judge_proof, shown_out
+from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.slips import likely_slip
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.reading import Reading
@@ -71,10 +72,44 @@ def test_good_reading_lowers_an_intermittent_fault_and_never_removes_it() -> Non
     assert of_part("harness", *found) > 0.9
 
 
-def test_the_same_test_again_is_averaged_not_counted_twice() -> None:
-    once = of_part("switch", item("switch_ohms", "OL"))
-    thrice = of_part("switch", *[replace(item("switch_ohms", "OL"), id=str(i)) for i in range(3)])
-    assert thrice == pytest.approx(once)
+def test_the_same_test_again_removes_a_slip_and_no_more() -> None:
+    """Two lost contacts in a row are rare; a lead on the wrong point stays there: no number of
+    repeats makes the belief more than it would be if slips were as rare as those that last."""
+    once, twice, often = (
+        of_part("switch", *[replace(item("switch_ohms", "OL"), id=str(i)) for i in range(n)])
+        for n in (1, 2, 9)
+    )
+    rows = {"switch_ohms": replace(TABLE.rows["switch_ohms"], slip=0.02 * LASTING)}
+    rare = replace(TABLE, rows={**TABLE.rows, **rows})
+    best = weigh(rare, [item("switch_ohms", "OL")]).of_parts()[frozenset({"switch"})]
+    assert once < twice < often <= best + 1e-4
+    assert twice == pytest.approx(best, abs=0.002)
+
+
+def test_a_repeat_that_disagrees_takes_back_what_the_first_said() -> None:
+    first, second = item("pack_volts", "0.0"), item("pack_volts", "57.2")
+    assert of_part("pack", first) > 0.5
+    assert of_part("pack", first, second) < 0.02
+    assert of_part("pack", second, first) == pytest.approx(of_part("pack", first, second))
+    belief = weigh(TABLE, [first, second])
+    assert belief.weighed[0].kept == (second.id,)  # the 0 V is taken for the slip
+    assert belief.weighed[0].reading.value == pytest.approx(57.2)
+    assert "pack_latched" in shown_out(belief)
+
+
+def test_readings_that_agree_are_one_with_less_noise() -> None:
+    belief = weigh(TABLE, [item("pack_volts", t) for t in ("57.20", "57.22", "57.24")])
+    (weighed,) = belief.weighed
+    assert weighed.reading.value == pytest.approx(57.22)
+    one = item("pack_volts", "57.20").reading.u_random
+    assert weighed.reading.u_random == pytest.approx(one / 3**0.5, rel=0.01)
+    assert len(weighed.kept) == 3
+
+
+def test_a_fault_that_comes_and_goes_may_jump_once_and_stand_still_once() -> None:
+    ids = [h.id for h in TABLE.hypotheses]
+    jumped = weigh(TABLE, [item("chain_wiggled", "jumps"), item("chain_wiggled", "OL")])
+    assert jumped.p[ids.index("joint_loose")] > 0.9
 
 
 def test_accepting_a_part_closes_it() -> None:
@@ -84,7 +119,8 @@ def test_accepting_a_part_closes_it() -> None:
 
 def test_proof_names_the_reading_and_what_is_missing() -> None:
     looked = [item("pack_volts", "57.4"), item("bridge_diode", "0.51"), item("fuse_ohms", ".1")]
-    proof = judge_proof(weigh(TABLE, [*looked, item("switch_ohms", "OL")]))
+    found = [item("switch_ohms", "OL"), replace(item("switch_ohms", "OL"), id="again")]
+    proof = judge_proof(weigh(TABLE, [*looked, *found]))
     assert proof.proven and proof.parts == {"switch"}
     assert "switch_ohms" in proof.tests
     open_ = judge_proof(weigh(TABLE, looked))

@@ -12,8 +12,7 @@ import pytest
 from knowngood.circuit.netlist import parse_circuit
 from knowngood.circuit.probe import Climbing
 from knowngood.circuit.solve import solve
-from knowngood.isolate.belief import Item, weigh
-from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.belief import Item
 from knowngood.isolate.table import Table
 from knowngood.machines.check import report_text
 from knowngood.machines.machine import Machine
@@ -23,6 +22,7 @@ from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.taking import read_for
 from tests.machines.test_mower import typical
+from tests.machines.whole_round import judged
 
 NAME = "hedge-trimmer-36v"
 PARSED, REPORT = report_text(load_shipped(NAME), NAME)
@@ -150,8 +150,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
         reading = read_for(test, text, METERS[meter])
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
-    belief = weigh(table, items)
-    proof = judge_proof(belief)
+    belief, proof = judged(table, items)
     (part,) = next(f for f in TRIMMER.faults if f.id == fault).parts
     assert proof.parts == {part}, (proof, belief.of_parts())
     assert proof.proven, proof.missing

@@ -19,6 +19,7 @@ from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.units import DIMENSION_OF, format_value
 from knowngood.places.taking import read_for
+from tests.machines.whole_round import judged
 
 NAME = "mower-battery-56v"
 FILE = load_shipped(NAME)
@@ -164,8 +165,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
         reading = read_for(test, text, METERS[meter])
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
-    belief = weigh(table, items)
-    proof = judge_proof(belief)
+    belief, proof = judged(table, items)
     (part,) = next(f for f in MOWER.faults if f.id == fault).parts
     if fault == "ctrl_capacitor" and meter == "generic-2000":
         assert not proof.proven  # only its capacitance proves it

@@ -25,6 +25,7 @@ from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.typed import read_text
 from tests.machines.test_mower import typical
+from tests.machines.whole_round import judged
 
 NAME = "rider-start-12v"
 PARSED, REPORT = report_text(load_shipped(NAME), NAME)
@@ -236,8 +237,7 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str) -> None:
         reading = read_text(text, test.quantity, METER)
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
-    belief = weigh(table, items)
-    proof = judge_proof(belief)
+    belief, proof = judged(table, items)
     (part,) = next(f for f in RIDER.faults if f.id == fault).parts
     assert proof.parts == {part}, (proof, belief.of_parts())
     assert proof.proven, proof.missing

@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Iterator
 
+from knowngood.diagnosis.steps import ONCE_MORE
 from knowngood.diagnosis.views import PartView, StepView
 from knowngood.isolate.proof import Proof
 from knowngood.job.things import JobReading
@@ -120,7 +121,7 @@ def step(
     minutes = found.minutes if found else test.minutes
     more = _override(view, found) if found and override else ""
     yield ""
-    yield from wrapped(test.words, "* ")
+    yield from wrapped(found.words if found else test.words, "* ")
     yield from wrapped(f"{minutes:g} min; {condition.words}{more}", "  ")
     if why_held:
         yield from wrapped(f"note: {why_held}", "  ")
@@ -190,13 +191,20 @@ def steps(view: View, most: int = 12) -> Iterator[str]:
     for found in assessment.steps[:most]:
         first = f"; first {len(found.opens)} to open" if found.opens else ""
         minutes = f", {found.minutes:g} min{first}" if found.kind == "test" else ""
-        name = f"{found.id}: {found.question}" if found.kind == "test" else found.words
+        name = found.words
+        if found.kind == "test":
+            name = f"{found.id}: {found.question}{once_more(found)}"
         yield from wrapped(f"{name}{minutes}", f"  {found.price:8.2f}  +{found.costs_more:<7.2f} ")
     if len(assessment.steps) > most:
         yield f"  and {len(assessment.steps) - most} more"
     for test, reason in assessment.held_back.items():
         if reason not in ("already read", "skipped"):
             yield from wrapped(f"{test}: {reason}", "  held back: ")
+
+
+def once_more(found: StepView) -> str:
+    """ " (once more)" for a test that was read."""
+    return " (once more)" if found.words.startswith(ONCE_MORE) else ""
 
 
 def suspects(view: View) -> Iterator[str]:

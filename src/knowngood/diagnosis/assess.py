@@ -67,7 +67,7 @@ def assess(
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
         called=called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions,
+        max_expansions=max_expansions, proof=proof,
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(

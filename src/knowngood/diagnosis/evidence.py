@@ -38,5 +38,7 @@ class Evidence:
 
     @property
     def passed_over(self) -> frozenset[str]:
-        silent = {i.test for i in self.items if not i.reading.is_evidence}
-        return frozenset((silent | self.skipped) - self.read)
+        """Tests that are not to be asked for: not read, or read and not wanted once more."""
+        last = {i.test: i.reading for i in self.items}
+        silent = {test for test, reading in last.items() if not reading.is_evidence}
+        return frozenset(silent | self.skipped)

@@ -12,7 +12,7 @@ from knowngood.isolate.advice import Bench
 from knowngood.isolate.bands import SHOWN_OUT
 from knowngood.isolate.belief import Belief, Item, Weighed
 from knowngood.isolate.hypotheses import Hypothesis
-from knowngood.isolate.slips import likely_slip
+from knowngood.isolate.slips import SUSPICIOUS, likely_slip
 from knowngood.machines.machine import Limits, Machine, Test
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_value
@@ -44,19 +44,26 @@ def _judge(
     clears = _cleared(machine, belief.hypotheses, weighed)
     shown = reads(each[-1])
     limits = limits_words(test.limits, test.quantity, bool(test.compare))
-    if slip is not None:
+    if slip is not None and weighed.slip >= SUSPICIOUS:
         sentence = (
-            f"{test.question}: {shown} fits none of the suspects. Before it counts, {slip.words}."
+            f"{test.question}: {shown} fits none of the suspects. Before it counts, "
+            f"{_ended(slip.words)}"
         )
     else:
         sentence = _sentence(
             test, verdict, said_of(test, each[-1]), limits, repeats_words(weighed, each), clears,
             _points_at(machine, belief, weighed),
         )  # fmt: skip
+        if slip is not None:
+            sentence += f" But {_ended(slip.words)}"
     return Judged(
         weighed.items, row.id, test.question, verdict, sentence, shown, limits, clears,
         weighed.slip, slip.words if slip else "",
     )  # fmt: skip
+
+
+def _ended(words: str) -> str:
+    return words if words.endswith("?") else f"{words}."
 
 
 def verdict_of(test: Test, reading: Reading, weighed: Weighed) -> Verdict:

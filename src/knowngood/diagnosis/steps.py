@@ -11,6 +11,8 @@ from knowngood.isolate.planner import Step
 from knowngood.isolate.proof import Proof
 from knowngood.machines.machine import Machine, TeardownStep, Test
 
+ONCE_MORE = "Once more, with the probes set anew"
+
 
 def opening_order(machine: Machine, wanted: Iterable[str], opened: frozenset[str]) -> list[str]:
     """Teardown steps to open, each after what it needs, leaving out what is open."""
@@ -58,8 +60,9 @@ def _test_view(
     closes = [c for c in condition.closed if c in evidence.opened]
     minutes = test.minutes + sum(steps[o].minutes for o in opens)
     minutes += sum(steps[c].back_minutes for c in closes)
+    words = f"{ONCE_MORE}: {test.words}" if test.id in evidence.read else test.words
     return StepView(
-        "test", test.id, test.words, test.question, step.price, step.lower, step.upper,
+        "test", test.id, words, test.question, step.price, step.lower, step.upper,
         step.price - cheapest, minutes, condition.words, condition.held,
         tuple(steps[o].words for o in opens), tuple(steps[c].words for c in closes),
         (test.red, test.black), test.good_reads,

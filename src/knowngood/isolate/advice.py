@@ -7,7 +7,7 @@ at hand, minutes become money, and what is open stays open.
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -19,7 +19,7 @@ from knowngood.isolate.belief import Belief
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.planner import Plan, plan
 from knowngood.isolate.prices import Prices
-from knowngood.isolate.proof import FLOOR, shown_out
+from knowngood.isolate.proof import Proof, as_planned, firmly_out, judge_proof, shown_out
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.meter import MeterSheet
 
@@ -88,13 +88,17 @@ class Advice:
 
 
 def held_back(
-    bench: Bench, read: frozenset[str], skipped: frozenset[str], decided: bool
+    bench: Bench,
+    read: frozenset[str],
+    skipped: frozenset[str],
+    decided: bool,
+    again: Collection[str] = (),
 ) -> dict[str, str]:
-    """Tests not offered now, with the reason in words."""
+    """Tests not offered now, with the reason in words; ``again``: those to be read once more."""
     held: dict[str, str] = {}
     for row in bench.table.rows.values():
         waiting = [t for t in row.after if t in bench.table.rows and t not in read]
-        if row.id in read:
+        if row.id in read and row.id not in again:
             held[row.id] = "already read"
         elif row.id in skipped:
             held[row.id] = "skipped"
@@ -113,11 +117,14 @@ def make_task(
     held: Mapping[str, str],
     opened: frozenset[str],
     called: frozenset[str] | None = None,
+    proof: Proof | None = None,
 ) -> planning.Task:
     """The planner's task for this belief. With ``called``, planning (not the belief) takes the
-    person's word for the part, so that what is left is its proof."""
-    out = shown_out(belief)
-    keep, weight, sets = _fold(belief, called, out)
+    person's word for the part, so that what is left is its proof. ``proof``: as judged now, if
+    that is known already."""
+    proof = proof or judge_proof(belief, called)
+    keep, weight, sets = _fold(belief, None if proof.proven else called, proof)
+    excluded, floor = as_planned(belief, proof, keep, weight)
     faults = [
         planning.Fault(belief.hypotheses[i].id, float(weight[k]), tuple(sorted(sets[k])))
         for k, i in enumerate(keep)
@@ -132,11 +139,16 @@ def make_task(
         planning.Cover(a.id, of(a.minutes + a.back_minutes), a.needs) for a in bench.access
     )
     tests = []
+    known = shown_out(belief)
+    gone = np.array([h.id in known for h in belief.hypotheses])
     for row in bench.table.rows.values():
         if row.id in held:
             continue
         bands = bench.bands(row.id)
         p, excludes = outcome_table(bench.table, row, bands, belief)
+        if row.id in proof.against:  # if it does not agree, what the others showed out is out
+            agrees = excludes.any(axis=0)
+            excludes = np.outer(gone, ~agrees)
         tests.append(
             planning.Test(
                 row.id, of(row.minutes), bands.labels, _columns(p[keep]), row.open, row.closed,
@@ -155,8 +167,8 @@ def make_task(
         tests=tuple(tests),
         wrong_price=bench.prices.comeback + sum(lost) + bench.prices.shelf_day * 7,
         opened=opened & {a.id for a in bench.access},
-        excluded0=np.array([belief.hypotheses[i].id in out for i in keep]),
-        proof_floor=FLOOR,
+        excluded0=excluded,
+        proof_floor=floor,
         unproven_price=bench.prices.unproven,
     )
 
@@ -168,7 +180,7 @@ def _columns(p: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _fold(
-    belief: Belief, called: frozenset[str] | None, out: Container[str]
+    belief: Belief, called: frozenset[str] | None, proof: Proof
 ) -> tuple[list[int], NDArray[np.float64], list[frozenset[str]]]:
     """Hypotheses kept for planning, their weights, and the cure each is planned for."""
     hypotheses, p = belief.hypotheses, belief.p.copy()
@@ -180,15 +192,17 @@ def _fold(
     index = {h.id: i for i, h in enumerate(hypotheses)}
     weight = p.copy()
     for i, h in enumerate(hypotheses):
-        if h.kind == "double" and p[i] < DOUBLE_FLOOR and h.marks[0] in index:
+        small = h.kind == "double" and p[i] < DOUBLE_FLOOR and h.id not in proof.open
+        if small and h.marks[0] in index:
             weight[index[h.marks[0]]] += weight[i]
             weight[i] = 0.0
     order = np.argsort(-weight, kind="stable")
     running = np.cumsum(weight[order])
     count = min(MOST_FAULTS, int(np.searchsorted(running, KEEP_MASS)) + 1)
     kept_first = [int(i) for i in order[:count]]
+    out = firmly_out(belief, proof.again) if proof.explained else frozenset[str]()
     for i in order[count:]:  # however unlikely, a proof has to show them out
-        if len(kept_first) < MOST_FAULTS and _to_show_out(hypotheses[i], out):
+        if len(kept_first) < MOST_FAULTS and _to_show_out(hypotheses[i], out, proof):
             kept_first.append(int(i))
     keep = sorted(i for i in kept_first if weight[i] > 0)
     other = next((i for i, h in enumerate(hypotheses) if h.kind == "other"), None)
@@ -208,8 +222,9 @@ def _fold(
     return keep, kept, [hypotheses[i].parts for i in keep]
 
 
-def _to_show_out(h: Hypothesis, out: Container[str]) -> bool:
-    return h.kind == "primary" and bool(h.parts) and h.id not in out
+def _to_show_out(h: Hypothesis, out: Container[str], proof: Proof) -> bool:
+    listed = h.kind == "primary" and bool(h.parts) and h.id not in out
+    return listed or h.id in proof.open
 
 
 def advise(
@@ -223,10 +238,13 @@ def advise(
     decided: bool = False,
     deadline: float | None = 0.15,
     max_expansions: int | None = None,
+    proof: Proof | None = None,
 ) -> Advice:
-    """Every possible next step with its price and bounds, cheapest first, and the plan."""
-    held = held_back(bench, read, skipped, decided)
-    task = make_task(bench, belief, held, opened, called)
+    """Every possible next step with its price and bounds, cheapest first, and the plan.
+    ``skipped`` tests are not offered, nor, when read, asked for once more."""
+    proof = proof or judge_proof(belief, called)
+    held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped)
+    task = make_task(bench, belief, held, opened, called, proof)
     return Advice(plan(task, deadline=deadline, max_expansions=max_expansions), held, task)
 
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from knowngood.isolate.belief import JUMPY, Belief
+from knowngood.isolate.belief import JUMPY, Belief, Weighed
 from knowngood.isolate.likelihood import (
     SLIP_OVER,
     SLIP_UNSTEADY,
@@ -22,8 +22,10 @@ from knowngood.isolate.likelihood import (
     Node,
     anything_between,
 )
+from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.meter import MeterSheet
+from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
 
@@ -48,6 +50,15 @@ class Bands:
     given: Array
     anything: Array
     out: Array
+
+    def place(self, reading: Reading) -> int:
+        """The outcome that this reading is."""
+        if reading.kind in self.labels:
+            return self.labels.index(reading.kind)
+        if reading.low is None or not self.edges:
+            return 0
+        middle = reading.low if reading.high is None else (reading.low + reading.high) / 2
+        return int(np.searchsorted(self.edges[1:-1], middle))
 
 
 def make_bands(
@@ -205,11 +216,35 @@ def outcome_table(table: Table, row: Row, bands: Bands, belief: Belief) -> tuple
     """P(outcome | hypothesis) given all evidence so far, slips in, and what shows whom out.
 
     Shapes (hypotheses, outcomes), the first summing to 1 along outcomes. The nuisance nodes and
-    whether an intermittent fault shows in this visit are taken at their present belief.
+    whether an intermittent fault shows in this visit are taken at their present belief. A test
+    that was read in the latest visit shows the same again unless one of the two is a slip.
     """
+    latest = max((g[0] for g in belief.showing), default=0)
+    before = [w for w in belief.weighed if w.test == row.id and w.group[0] == latest]
+    p, excludes = _fresh(table, row, bands, belief, latest)
+    return again(row, bands, belief, before[0], p) if before else (p, excludes)
+
+
+def again(row: Row, bands: Bands, belief: Belief, w: Weighed, fresh: Array) -> tuple[Array, Array]:
+    """The same for a reading taken once more: it agrees, and then shows out what the first one did
+    as firmly as two do, or it does not and shows nothing out."""
+    place = bands.place(w.reading)
+    slipped = (w.slipped / np.maximum(belief.p, 1e-300))[:, None]
+    passing = row.slip * (1 - LASTING)
+    same = np.eye(len(bands.labels))[place]
+    p = (1 - slipped) * ((1 - passing) * same + passing * bands.anything)
+    p = p + slipped * (LASTING * same + (1 - LASTING) * fresh)
+    excludes = np.zeros(p.shape, dtype=bool)
+    excludes[:, place] = w.extreme <= SHOWN_OUT
+    excludes[[h.kind == "other" for h in belief.hypotheses]] = False
+    return p / p.sum(axis=1, keepdims=True), excludes
+
+
+def _fresh(
+    table: Table, row: Row, bands: Bands, belief: Belief, latest: int
+) -> tuple[Array, Array]:
     joint = belief.joint
     node = joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
-    latest = max((g[0] for g in belief.showing), default=0)
     showing = belief.showing.get((latest, row.circumstance))
     shows = table.shows_at(row.circumstance)
     if showing is not None:

@@ -6,27 +6,28 @@
 
 A group is what was read in one visit under one circumstance (rest, wiggled, warm, loaded); ``s``
 is the chance that an intermittent fault shows then, and 1 for a fault that is always there.
-``L = (1-slip) * mass + slip * anything``. The same test taken again in the same visit is averaged.
+``L = (1-slip) * mass + slip * anything``. The same test taken again in the same visit is one
+reading taken several times: see `repeats`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
-from statistics import fmean
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.likelihood import anything, extremeness, mass
+from knowngood.isolate.repeats import Run, Together, runs_of, together
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
-AGREE = 4.0  # readings of one test within so many random standard uncertainties are averaged
+IN_DOUBT = 0.05  # a run this likely to show the machine is not passed over as a slip
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
 Group = tuple[int, str]
 
@@ -59,7 +60,10 @@ class Weighed:
     ``faulty`` and ``healthy``: log-likelihoods, shapes (hypotheses, nodes) and (nodes,).
     ``extreme``: probability of a reading at least this extreme, shape (hypotheses,), no slip.
     ``extreme_good``: the same for a machine with no fault at all.
-    ``slip``: probability that the reading is a slip, given everything.
+    ``slipped``: (hypotheses,) probability of the hypothesis *and* that the reading is a slip, given
+    everything; ``slip``: that it is one, given everything and a fault on the list. ``kept``: the
+    readings of the run that is likeliest to show the machine, ``reading`` their mean. ``words``:
+    what the test asks.
     """
 
     items: tuple[str, ...]
@@ -70,8 +74,10 @@ class Weighed:
     healthy: Array
     extreme: Array
     extreme_good: float
-    slip_share: Array
-    slip: float = 0.0
+    slipped: Array
+    slip: float
+    kept: tuple[str, ...]
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,24 +103,16 @@ class Belief:
         return dict(sorted(found.items(), key=lambda kv: -kv[1]))
 
 
-def weigh_one(table: Table, row: Row, reading: Reading) -> tuple[Array, Array, Array]:
-    """Likelihoods of one reading with slips: faulty (h, nodes), healthy (nodes,), slip share."""
+def _masses(table: Table, row: Row, reading: Reading) -> tuple[Array, Array]:
+    """Probability of a reading without slips: faulty (h, nodes), healthy (nodes,)."""
     per_forecast = mass(row.mixture, reading, table.nodes, row.spread)
-    any_ = anything(reading)
-    good = per_forecast[row.good]
     faulty = per_forecast[row.index]
     jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no" and jumpy.any():
         jumps = 1.0 if reading.kind == "unsteady" else 0.0
         faulty[jumpy] = (1 - JUMPY) * faulty[jumpy] + JUMPY * jumps
-    faulty[table.other] = any_
-    slip = row.slip
-    with_slip = (1 - slip) * faulty + slip * any_
-    return (
-        np.maximum(with_slip, 1e-300),
-        np.maximum((1 - slip) * good + slip * any_, 1e-300),
-        slip * any_ / np.maximum(with_slip, 1e-300),
-    )
+    faulty[table.other] = anything(reading)
+    return faulty, per_forecast[row.good]
 
 
 def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
@@ -130,47 +128,60 @@ def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
     return np.where(table.other, 1.0, found)
 
 
-def _averaged(items: Sequence[Item]) -> Reading | None:
-    """One reading for several that agree, or None when they cannot be averaged."""
-    readings = [i.reading for i in items]
-    first = readings[0]
-    if len(readings) == 1:
-        return first
-    if any(r.kind != "value" or r.meter != first.meter for r in readings):
-        return None
-    middle = fmean(r.value for r in readings)
-    u_random = fmean(r.u_random for r in readings)
-    if any(abs(r.value - middle) > AGREE * u_random + r.resolution for r in readings):
-        return None
-    return replace(
-        first,
-        low=middle,
-        high=middle,
-        u_random=u_random / len(readings) ** 0.5,
-        u_shared=fmean(r.u_shared for r in readings),
-        resolution=min(r.resolution for r in readings),
-        text=f"mean of {len(readings)}",
-    )
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """One test in one visit before the belief is known: its runs, and what they say together."""
+
+    row: Row
+    items: tuple[Item, ...]
+    runs: tuple[Run, ...]
+    faulty: Together
+    healthy: Together
+
+    @property
+    def group(self) -> Group:
+        return self.items[0].visit, self.row.circumstance
 
 
-def _weigh_group(table: Table, items: Sequence[Item]) -> Weighed:
+def _read(table: Table, items: Sequence[Item]) -> _Read:
     row = table.rows[items[0].test]
-    merged = _averaged(items)
-    readings = [merged] if merged is not None else [i.reading for i in items]
-    parts = [weigh_one(table, row, r) for r in readings]
+    runs = runs_of([i.reading for i in items])
+    masses = [_masses(table, row, run.reading) for run in runs]
+    if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
+        counts = np.array([len(run.members) for run in runs], dtype=float)
+        faulty, healthy = (_averaged([m[k] for m in masses], counts) for k in (0, 1))
+    else:
+        moving = (table.intermittent & (row.index != row.good)).astype(float)[:, None]
+        faulty = together(row.slip, runs, [m[0] for m in masses], moving)
+        healthy = together(row.slip, runs, [m[1] for m in masses])
+    return _Read(row, tuple(items), runs, faulty, healthy)
+
+
+def _averaged(masses: Sequence[Array], counts: Array) -> Together:
+    logs = np.log(np.maximum(np.array(masses), 1e-300))
+    log = np.tensordot(counts / counts.sum(), logs, axes=1)
+    return Together(log, np.full(logs.shape, 1.0 / len(masses)))
+
+
+def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed:
+    """The same when the belief is known: which run shows the machine, if any."""
+    row, weight = read.row, joint * ~table.other[:, None]
+    shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
+    true = np.einsum("hn,rhn->r", weight, shares) / max(float(weight.sum()), 1e-300)
+    best = int(true.argmax())
+    kept = [r for r, run in enumerate(read.runs) if r == best or true[r] >= IN_DOUBT]
+    if row.quantity == "yes_no":
+        kept = list(range(len(read.runs)))
+    readings = [read.runs[r].reading for r in kept]
+    slip = np.clip(1.0 - shares[kept].sum(axis=0), 0.0, 1.0)
     return Weighed(
-        tuple(i.id for i in items),
-        row.id,
-        (items[0].visit, row.circumstance),
-        readings[-1],
-        np.mean([np.log(p[0]) for p in parts], axis=0),
-        np.mean([np.log(p[1]) for p in parts], axis=0),
-        np.min([extreme_of(table, row, r) for r in readings], axis=0)
-        if len(readings) == 1
-        else np.max([extreme_of(table, row, r) for r in readings], axis=0),
+        tuple(i.id for i in read.items), row.id, read.group, read.runs[best].reading,
+        read.faulty.log, read.healthy.log,
+        np.max([extreme_of(table, row, r) for r in readings], axis=0),
         min(float(extremeness(row.mixture, r, row.spread)[row.good]) for r in readings),
-        np.mean([p[2] for p in parts], axis=0),
-    )
+        (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
+        tuple(read.items[i].id for i in read.runs[best].members), row.words or row.id,
+    )  # fmt: skip
 
 
 def accepted(table: Table, part: str, words: str) -> Account:
@@ -186,7 +197,7 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     for item in items:
         if item.reading.is_evidence and item.test in table.rows:
             by_test.setdefault((item.visit, item.test), []).append(item)
-    weighed = [_weigh_group(table, group) for group in by_test.values()]
+    reads = [_read(table, group) for group in by_test.values()]
     n, k = len(table.hypotheses), len(table.nodes)
     log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log(
         np.array([node.weight for node in table.nodes])
@@ -194,9 +205,9 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     for account in accounts:
         log = log + np.log(np.maximum(account.given, 1e-300))[:, None]
     groups: dict[Group, tuple[Array, Array]] = {}
-    for w in weighed:
-        faulty, healthy = groups.get(w.group, (np.zeros((n, k)), np.zeros(k)))
-        groups[w.group] = (faulty + w.faulty, healthy + w.healthy)
+    for r in reads:
+        faulty, healthy = groups.get(r.group, (np.zeros((n, k)), np.zeros(k)))
+        groups[r.group] = (faulty + r.faulty.log, healthy + r.healthy.log)
     showing: dict[Group, Array] = {}
     for group, (faulty, healthy) in groups.items():
         s = table.shows_at(group[1])[:, None]
@@ -208,23 +219,5 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         log = log + both
     joint = np.exp(log - log.max())
     joint /= joint.sum()
-    return Belief(
-        table.hypotheses,
-        joint,
-        tuple(replace(w, slip=_slip_of(table, w, joint, showing[w.group])) for w in weighed),
-        tuple(accounts),
-        showing,
-    )
-
-
-def _slip_of(table: Table, w: Weighed, joint: Array, showing: Array) -> float:
-    """P(this reading is a slip | everything, and the fault is on the list)."""
-    row = table.rows[w.test]
-    if row.slip == 0:
-        return 0.0
-    weight = joint * ~table.other[:, None]
-    if weight.sum() <= 0:
-        return 0.0
-    healthy = row.slip * anything(w.reading) / np.exp(w.healthy)
-    share = showing * w.slip_share + (1 - showing) * np.minimum(healthy, 1.0)
-    return float((weight * share).sum() / weight.sum())
+    weighed = tuple(_weighed(table, r, joint, showing[r.group]) for r in reads)
+    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing)

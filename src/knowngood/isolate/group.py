@@ -37,7 +37,7 @@ class Follow:
         self.come_back = come_back
         self.test_at = {t.id: i for i, t in enumerate(task.tests)}
         self.proof = task.goal == "part" and task.unproven_price > 0
-        self.named = np.array([bool(f.parts) for f in task.faults])
+        self.inside = task.inside.astype(float)
         self.member = np.eye(len(task.cure_sets))[task.set_of]
         self.set_at = {s: i for i, s in enumerate(task.cure_sets)}
         none = np.zeros(len(task.cure_sets))
@@ -115,9 +115,9 @@ class Follow:
             return np.where(sole, price, np.inf)
         price = price + task.wrong_price * (total - share)
         if self.proof:
-            rest = (alive & self.named & ~at.out).astype(float) @ self.member
-            sure = rest.sum(1, keepdims=True) - rest < 0.5
-            sure &= share >= task.proof_floor * total
+            standing = (alive & task.curable & ~at.out).astype(float)
+            sure = standing.sum(1, keepdims=True) - standing @ self.inside < 0.5
+            sure &= at.mass @ self.inside >= task.proof_floor * total
             price = price + task.unproven_price * total * ~(sure | sole)
         return np.asarray(price)
 

@@ -27,7 +27,7 @@ class Information:
         self.family = self._family()
         self.pieces: list[tuple[Floats, Floats, Ints]] = []
         m = model
-        own = m.sets[self.family]
+        own = (_joined(m.sets, m.inside) if m.proof else m.sets)[self.family]
         self.labels: Floats = own[:, own.any(0)]
         self.count = self.labels.shape[1]
 
@@ -117,6 +117,16 @@ class Information:
         out = np.zeros(self.model.n, dtype=bool)
         out[np.flatnonzero(self.family)[self.labels[:, s] > 0]] = True
         return out
+
+
+def _joined(sets: Floats, inside: Floats) -> Floats:
+    """(n, S) -> (n, K): cure sets of which one contains the other as one. A stop that is proven
+    for a set leaves faults open whose cure contains it, so only these are known apart."""
+    near = (sets.T @ inside > 0) | (inside.T @ sets > 0)
+    for _ in range(len(near).bit_length()):
+        near = near.astype(float) @ near > 0
+    heads = np.unique(near.argmax(1))
+    return np.asarray(sets @ near[:, heads].astype(float))
 
 
 def capacities(rows: Floats, rounds: int = 12) -> Floats:

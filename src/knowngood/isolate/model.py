@@ -76,7 +76,8 @@ class Model:
         self.set_ids: Ints = np.unique(self.label)
         self.S = len(self.set_ids)
         self.sets: Floats = (self.label[:, None] == self.set_ids[None, :]).astype(float)
-        self.curable: Bools = np.array([bool(task.faults[f].parts) for f in self.lead], dtype=bool)
+        self.curable: Bools = task.curable[self.lead]
+        self.inside: Floats = task.inside[np.ix_(self.lead, self.set_ids)].astype(float)
         at = {p.id: i for i, p in enumerate(self.parts)}
         self.wants: Bools = np.zeros((self.n, self.P), dtype=bool)
         for i, f in enumerate(self.lead):
@@ -162,7 +163,8 @@ class Model:
             return np.where(alone & (share > 0), self.stop_extra, np.inf)
         price = self.wrong * np.maximum(1.0 - share, 0.0) + self.stop_extra
         if out is not None:
-            rest = ((belief > 0) & self.curable & ~out).astype(float) @ self.sets
-            open_ = rest.sum(-1, keepdims=True) - rest > 0.5
-            price = price + self.task.unproven_price * (open_ | (share < self.task.proof_floor))
+            standing = ((belief > 0) & self.curable & ~out).astype(float)
+            open_ = standing.sum(-1, keepdims=True) - standing @ self.inside > 0.5
+            believed = belief @ self.inside
+            price = price + self.task.unproven_price * (open_ | (believed < self.task.proof_floor))
         return np.asarray(price)

@@ -93,12 +93,16 @@ def stop_price(task: Task, at: Standing, parts: tuple[str, ...]) -> float:
     if task.wrong_price is None:
         return math.inf
     price += task.wrong_price * (total - right)
-    if task.unproven_price > 0:
-        named = np.array([bool(f.parts) for f in task.faults])
-        rest = alive & ~mine & named & ~at.excluded
-        if np.any(rest) or right < task.proof_floor * total:
-            price += task.unproven_price * total
+    if task.unproven_price > 0 and not is_proven(task, at, k):
+        price += task.unproven_price * total
     return price
+
+
+def is_proven(task: Task, at: Standing, k: int) -> bool:
+    """Cure set ``k`` is proven at this standing; `Task` says what that is."""
+    inside, total = task.inside[:, k], float(at.mass.sum())
+    standing = (at.mass > 0) & task.curable & ~inside & ~at.excluded
+    return not standing.any() and float(at.mass[inside].sum()) >= task.proof_floor * total
 
 
 def after_test(task: Task, at: Standing, test_id: str) -> tuple[float, list[Standing]]:

@@ -5,11 +5,15 @@ less (slip left out), and the belief in the part is .95 or more with "something 
 counted; or everything else is shown good by readings such as a good machine gives or by accepted
 evidence, and "other" and "no fault" are .05 or less each. What the customer told never shows a
 suspect out.
+
+And no single touch of the probes carries it: where a reading taken once shows suspects out, the
+chance that it was a slip and one of them is the fault must be 1 in 1000 or less. If it is more, the
+reading is taken once more with the probes set anew, or another reading has to speak for the part.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,15 +25,19 @@ from knowngood.isolate.hypotheses import Hypothesis
 
 FLOOR = 0.95
 LEFT_OPEN = 0.05
-UNEXPLAINED = "a reading speaks against this part, too: read it once more, or it is not on the list"
+UNEXPLAINED = "a reading speaks against this part, too"
+UNREACHABLE = 2.0  # a floor for what no reading can prove any more
+SLIP_ROOM = 1e-3  # chance that a proof hangs on a slip of one reading
 NEGLIGIBLE = 1e-4  # a double fault less believed than this need not be shown out
 
 
 @dataclass(frozen=True, slots=True)
 class Proof:
     """``parts``: the set most believed (or called). ``tests``: the readings that the proof rests
-    on, most telling first. ``open``: suspects not yet shown out, by hypothesis id. ``missing``:
-    why it is not proven yet, in words ("" when proven)."""
+    on, most telling first. ``open``: suspects not yet shown out, by hypothesis id. ``again``:
+    tests to be read once more, the weakest first: those that the proof hangs on, and those in
+    ``against``, which speak against the part. ``explained``: a fault of just these parts stands.
+    ``missing``: why it is not proven yet, in words ("" when proven)."""
 
     parts: frozenset[str]
     proven: bool
@@ -37,6 +45,9 @@ class Proof:
     tests: tuple[str, ...]
     items: tuple[str, ...]
     open: tuple[str, ...]
+    again: tuple[str, ...]
+    against: tuple[str, ...]
+    explained: bool
     missing: str
 
 
@@ -86,25 +97,62 @@ def outside(h: Hypothesis, parts: frozenset[str]) -> bool:
     return h.kind != "other" and not parts <= h.parts
 
 
+def hanging_on(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
+    """Tests read once whose slip would bring suspects outside the part back: id -> what it asks,
+    the one that most hangs on first. Every other reading is safe from a slip: taken twice and
+    agreeing, borne out by another reading, or such as a slip hardly shows."""
+    away = np.array([outside(h, parts) for h in belief.hypotheses])
+    found = []
+    for w in belief.weighed:
+        if len(w.kept) == 1 and w.slip <= 0.5:
+            at_stake = float(w.slipped[away & (w.extreme <= SHOWN_OUT)].sum())
+            if at_stake > SLIP_ROOM:
+                found.append((-at_stake, w.test, w.words))
+    return {test: words for _, test, words in sorted(found)}
+
+
+def speaking_against(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
+    """Readings taken once that show out the likeliest fault of these parts: id -> what it asks."""
+    mine = [(p, i) for i, p in enumerate(belief.p) if belief.hypotheses[i].parts == parts]
+    if not mine:
+        return {}
+    likeliest = max(mine)[1]
+    return {
+        w.test: w.words
+        for w in belief.weighed
+        if len(w.kept) == 1 and 0 < w.slip <= 0.5 and w.extreme[likeliest] <= SHOWN_OUT
+    }
+
+
+def firmly_out(belief: Belief, again: Collection[str]) -> frozenset[str]:
+    """Suspects shown out by acceptance or by a reading that does not wait to be taken again."""
+    found = {
+        h.id
+        for w in belief.weighed
+        if w.slip <= 0.5 and w.test not in again
+        for h, extreme in zip(belief.hypotheses, w.extreme, strict=True)
+        if h.kind != "other" and extreme <= SHOWN_OUT
+    }
+    taken = {a.part for a in belief.accounts if a.grade == "accepted"}
+    found |= {h.id for h in belief.hypotheses if h.parts & taken}
+    return frozenset(found)
+
+
 def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
     """The proof for the most believed set of parts, or for the one a person called."""
     by_set = belief.of_parts()
     listed = [s for s in by_set if s]
     if not listed:
-        return Proof(frozenset(), False, 0.0, (), (), (), "no listed part can be the cause")
+        words = "no listed part can be the cause"
+        return Proof(frozenset(), False, 0.0, (), (), (), (), (), False, words)
     parts = called if called is not None else listed[0]
     p = sum(float(v) for s, v in by_set.items() if parts <= s)
     out = shown_out(belief)
-    standing: list[Hypothesis] = []
-    rests: dict[str, float] = {}
-    for h, ph in zip(belief.hypotheses, belief.p, strict=True):
-        if not outside(h, parts):
-            continue
-        if h.id in out:
-            test, extreme = out[h.id]
-            rests[test] = max(rests.get(test, 0.0), extreme)
-        elif h.parts and not (h.kind == "double" and ph < NEGLIGIBLE):
-            standing.append(h)
+    standing = [
+        h
+        for h, ph in zip(belief.hypotheses, belief.p, strict=True)
+        if must_be_out(h, parts, float(ph)) and h.id not in out
+    ]
     elsewhere: dict[str, float] = {
         h.kind: float(ph)
         for h, ph in zip(belief.hypotheses, belief.p, strict=True)
@@ -115,13 +163,56 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
         h.id in good for h in belief.hypotheses if outside(h, parts) and h.parts and h.id in out
     )
     explained = any(h.parts == parts and h.id not in out for h in belief.hypotheses)
-    proven = explained and not standing and (p >= FLOOR or by_elimination)
+    against = {} if explained else speaking_against(belief, parts)
+    again = against | hanging_on(belief, parts)
+    sure = p >= FLOOR or by_elimination
+    proven = explained and not standing and sure and not again
     tests = _needed(belief, parts, out)
-    items = tuple(i for w in belief.weighed if w.test in tests for i in w.items)
-    return Proof(
-        parts, proven, p, tests, items, tuple(h.id for h in standing),
-        "" if proven else _missing(standing, p, elsewhere) if explained else UNEXPLAINED,
+    items = tuple(i for w in belief.weighed if w.test in tests for i in w.kept)
+    missing = (
+        "" if proven
+        else _unexplained(against) if not explained
+        else _left_standing(standing) if standing
+        else _once_more(again) if again
+        else _too_little(p, elsewhere)
     )  # fmt: skip
+    return Proof(
+        parts, proven, p, tests, items, tuple(h.id for h in standing), tuple(again),
+        tuple(against), explained, missing,
+    )  # fmt: skip
+
+
+def as_planned(
+    belief: Belief, proof: Proof, keep: Sequence[int], weight: NDArray[np.float64]
+) -> tuple[NDArray[np.bool_], float]:
+    """The proof as judged, in the terms of a planning task: which of the hypotheses kept are shown
+    out, and the belief in the part that is asked of the planner's ``weight``, (kept,).
+
+    What is judged proven is proven there, and what is not is not: planning folds hypotheses, so
+    the floor moves with the belief in the part.
+    """
+    kept = [belief.hypotheses[i] for i in keep]
+    away = np.array([outside(h, proof.parts) for h in kept], dtype=bool)
+    inside = np.array([bool(proof.parts) and proof.parts <= h.parts for h in kept], dtype=bool)
+    share = float(weight[inside].sum() / weight.sum())
+    if proof.proven:  # a fault inside is shown out where a reading speaks against it
+        out = shown_out(belief)
+        return away | np.array([h.id in out for h in kept]), min(FLOOR, share * (1 - 1e-9))
+    if not proof.explained:  # only a reading that was a slip can still prove it
+        gone = frozenset(shown_out(belief))
+        excluded = np.array([h.id in gone for h in kept], dtype=bool)
+        return excluded & ~away, min(FLOOR, share) if proof.against else UNREACHABLE
+    gone = firmly_out(belief, proof.again)
+    excluded = np.array([h.id in gone for h in kept], dtype=bool)
+    named = np.array([bool(h.parts) for h in kept], dtype=bool)
+    open_ = bool((away & named & ~excluded & (weight > 0)).any())
+    return excluded, FLOOR if open_ or share < FLOOR else (1.0 + share) / 2
+
+
+def must_be_out(h: Hypothesis, parts: frozenset[str], belief: float) -> bool:
+    """A proof of these parts has to show this suspect out."""
+    listed = outside(h, parts) and bool(h.parts)
+    return listed and not (h.kind == "double" and belief < NEGLIGIBLE)
 
 
 def _needed(
@@ -143,11 +234,30 @@ def _needed(
     return tuple(chosen)
 
 
-def _missing(standing: list[Hypothesis], p: float, elsewhere: Mapping[str, float]) -> str:
-    if standing:
-        names = "; ".join(h.words for h in standing[:3])
-        more = f" and {len(standing) - 3} more" if len(standing) > 3 else ""
-        return f"not yet shown out by a reading: {names}{more}"
+def _unexplained(against: Mapping[str, str]) -> str:
+    if not against:
+        return f"{UNEXPLAINED}: it may not be on the list"
+    return f"{UNEXPLAINED}: read {_asked(against)} once more with the probes set anew"
+
+
+def _left_standing(standing: list[Hypothesis]) -> str:
+    names = "; ".join(h.words for h in standing[:3])
+    more = f" and {len(standing) - 3} more" if len(standing) > 3 else ""
+    return f"not yet shown out by a reading: {names}{more}"
+
+
+def _once_more(again: Mapping[str, str]) -> str:
+    return (
+        f"it hangs on one touch of the probes: read {_asked(again)} once more with the probes set "
+        "anew"
+    )
+
+
+def _asked(tests: Mapping[str, str]) -> str:
+    return " and ".join(f'"{words}"' for words in tests.values())
+
+
+def _too_little(p: float, elsewhere: Mapping[str, float]) -> str:
     doubt = max(elsewhere, key=lambda k: elsewhere[k], default="other")
     words = {"other": "something not on the list", "no fault": "no fault at all"}
     return (

@@ -38,6 +38,7 @@ class Row:
     look: bool = False
     energised: bool = False
     after: tuple[str, ...] = ()  # tests that must be read before this one is offered
+    words: str = ""  # what the test asks
 
 
 def make_row(
@@ -57,6 +58,7 @@ def make_row(
     look: bool = False,
     energised: bool = False,
     after: tuple[str, ...] = (),
+    words: str = "",
 ) -> Row:
     """Gather equal forecasts; a yes/no test has its own error rates and no further slip."""
     distinct = [good]
@@ -83,6 +85,7 @@ def make_row(
         look,
         energised,
         after,
+        words,
     )
 
 

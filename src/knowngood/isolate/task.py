@@ -87,9 +87,10 @@ class Task:
     ``opened``, ``fitted``, ``used``: covers, parts and tests already open, fitted, used.
 
     Proof (goal ``part`` only): with ``unproven_price`` > 0, stopping on a set costs that much
-    more unless it is *proven*: every possible fault with another, non-empty set is shown out
-    (``excluded0`` (faults,), then ``Test.excludes``) and the belief in the set is at least
-    ``proof_floor``. ``stop_price``: a further price of stopping, one for each of `cure_sets`.
+    more unless it is *proven*: every possible fault outside the set is shown out (``excluded0``
+    (faults,), then ``Test.excludes``) and the belief in the faults inside it is at least
+    ``proof_floor``. Inside are those whose cure contains the set; outside the others that have
+    a cure (see `inside`). ``stop_price``: a further price of stopping, one for each of `cure_sets`.
     """
 
     goal: Goal
@@ -133,6 +134,19 @@ class Task:
         """(faults,): the index in `cure_sets` of what cures each fault."""
         at = {s: i for i, s in enumerate(self.cure_sets)}
         return np.array([at[self.set_key(f.parts)] for f in self.faults], dtype=np.int64)
+
+    @cached_property
+    def inside(self) -> Bools:
+        """(faults, cure sets): fault inside the set, that is, its cure contains the set; the empty
+        set has only the faults that nothing cures inside."""
+        parts = [frozenset(f.parts) for f in self.faults]
+        sets = [frozenset(s) for s in self.cure_sets]
+        return np.array([[s <= p if s else not p for s in sets] for p in parts], dtype=bool)
+
+    @cached_property
+    def curable(self) -> Bools:
+        """(faults,): something on the list cures it."""
+        return np.array([bool(f.parts) for f in self.faults], dtype=bool)
 
     @cached_property
     def part_at(self) -> dict[str, int]:

@@ -75,6 +75,7 @@ def row_for(
         look=test.look,
         energised=condition.energised,
         after=test.after,
+        words=test.question.rstrip("?"),
     )
 
 

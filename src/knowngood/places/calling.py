@@ -33,14 +33,18 @@ def proving_steps(view: View) -> tuple[StepView, ...]:
     part = frozenset({called})
     cleared = not any(outside(h, part) and h.id not in out for h in belief.hypotheses)
 
-    def score(step: StepView) -> tuple[bool, float]:
+    again = () if view.assessment.proof.open else view.assessment.proof.again
+
+    def score(step: StepView) -> tuple[int, float]:
+        if step.id in again:  # nothing but this is missing
+            return 2, -step.minutes
         row = bench.table.rows[step.id]
         p, _ = outcome_table(bench.table, row, bench.bands(step.id), belief)
         seen = mass @ p / now  # chance of each outcome if the part is the bad one
         after = mass @ p / np.maximum(belief.p @ p, 1e-300)
         settles = float(seen[after >= FLOOR].sum())
         if cleared and settles >= LIKELY:
-            return True, settles / (step.minutes + SPARE)
-        return False, (float(seen @ after) - now) / (step.minutes + SPARE)
+            return 1, settles / (step.minutes + SPARE)
+        return 0, (float(seen @ after) - now) / (step.minutes + SPARE)
 
     return tuple(sorted(tests, key=score, reverse=True))

@@ -9,14 +9,12 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
-import numpy as np
-
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import cautions_at, opening_order
 from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.belief import accepted, weigh
-from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test
+from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_proven
 from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
@@ -154,11 +152,8 @@ def _alike(a: Node, b: Node) -> bool:
 
 
 def _proven(task: Task, leaf: Leaf) -> bool:
-    parts, mass = leaf.node.parts, leaf.standing.mass
-    mine = task.set_of == task.cure_sets.index(task.set_key(parts))
-    named = np.array([bool(f.parts) for f in task.faults])
-    rest = (mass > 0) & ~mine & named & ~leaf.standing.excluded
-    return bool(parts) and not rest.any() and bool(mass[mine].sum() >= task.proof_floor * leaf.mass)
+    k = task.cure_sets.index(task.set_key(leaf.node.parts))
+    return bool(leaf.node.parts) and is_proven(task, leaf.standing, k)
 
 
 def _in_question(task: Task, leaf: Leaf) -> list[tuple[tuple[str, ...], float]]:
