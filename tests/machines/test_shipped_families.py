@@ -10,8 +10,7 @@ from functools import cache
 
 import pytest
 
-from knowngood.isolate.belief import Item, weigh
-from knowngood.isolate.proof import judge_proof
+from knowngood.isolate.belief import Item
 from knowngood.machines.check import Report, report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.safety import LIVE_LIMIT, with_needs
@@ -21,6 +20,7 @@ from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.taking import read_for
 from tests.machines.test_mower import typical
+from tests.machines.whole_round import judged
 
 METER = load_shipped_meter("generic-6000")
 BRUSHLESS = ["chainsaw-56v", "string-trimmer-40v", "blower-56v"]
@@ -164,7 +164,7 @@ def test_a_whole_round_of_tests_proves_each_fault(name: str) -> None:
             items.append(Item(test.id, test.id, reading))
         if not fault.parts:
             continue  # elsewhere: nothing on the list cures it
-        proof = judge_proof(weigh(tables[likeliest.id], items))
+        _, proof = judged(tables[likeliest.id], items)
         assert proof.proven and proof.parts == set(fault.parts), (fault.id, proof)
 
 
