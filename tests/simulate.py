@@ -15,6 +15,7 @@ import numpy as np
 
 from knowngood.isolate.belief import JUMPY, Item
 from knowngood.isolate.forecast import Forecast
+from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.likelihood import REACH
 from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.table import Row, Table
@@ -33,6 +34,11 @@ class World:
     ``forced``: exactly one reading of the job slips, the ``forced_at``-th that can (from 1) slip
     so, and no other: "contact" (the lead touched nothing: 0 V, or OL on ohms) or "unit" (a
     thousandth of the value is written down: mV for V, the k or M forgotten).
+
+    Jobs from elsewhere, which the model does not describe: ``meter_bias`` is a further relative
+    error of every meter reading; intermittent faults show ``shows_share`` times as often as the
+    table says; with ``few`` a fault that is not listed shows in that share of the tests only and
+    the others read as on a good machine.
     """
 
     table: Table
@@ -40,7 +46,9 @@ class World:
     rng: np.random.Generator
     truth: int
     slip: float | None = None  # None: the rate of the test's own row
-    meter_bias: float = 0.0  # further shared relative error of every meter reading
+    meter_bias: float = 0.0
+    shows_share: float = 1.0
+    few: float = 1.0
     forced: str = ""
     forced_at: int = 1
     slipped: str = ""  # the test that the forced slip struck
@@ -61,7 +69,8 @@ class World:
             return True
         key = (visit, circumstance)
         if key not in self._shows:
-            self._shows[key] = bool(self.rng.random() < chance.get(circumstance, 0.0))
+            share = self.shows_share * chance.get(circumstance, 0.0)
+            self._shows[key] = bool(self.rng.random() < share)
         return self._shows[key]
 
     def read(self, test: str, visit: int = 0, again: int = 0) -> Item:
@@ -79,7 +88,7 @@ class World:
         if self.forced:
             return self._forced(row, self._without_slip(row, visit))
         if self.table.hypotheses[self.truth].kind == "other":
-            return self._same_wrong(row, visit)
+            return self._unlisted(row, visit)
         stays = LASTING * slip  # the wrong point or the wrong part: so each time
         if self._once(f"stays {test}", visit, self.rng.random) < stays:
             return self._same_wrong(row, visit)
@@ -96,10 +105,15 @@ class World:
     def _same_wrong(self, row: Row, visit: int) -> Reading:
         return self._once(f"wrong {row.id}", visit, lambda: self._anything(row))
 
+    def _unlisted(self, row: Row, visit: int) -> Reading:
+        if self._once(f"hit {row.id}", visit, self.rng.random) < self.few:
+            return self._same_wrong(row, visit)
+        return self._shown(row, row.forecasts[row.good], visit)
+
     def _without_slip(self, row: Row, visit: int) -> Reading:
         hypothesis = self.table.hypotheses[self.truth]
         if hypothesis.kind == "other":
-            return self._same_wrong(row, visit)
+            return self._unlisted(row, visit)
         visible = row.index[self.truth] != row.good
         showing = self.shows(visit, row.circumstance)
         forecast = row.forecasts[row.index[self.truth] if showing else row.good]
@@ -214,6 +228,11 @@ class World:
         return self._value(row, value, step)
 
 
-def draw_truth(table: Table, rng: np.random.Generator) -> int:
-    """A hypothesis by its weight after the complaint."""
-    return int(rng.choice(len(table.hypotheses), p=table.prior))
+def draw_truth(
+    table: Table, rng: np.random.Generator, weight: Callable[[Hypothesis], float] | None = None
+) -> int:
+    """A hypothesis by its weight after the complaint, times ``weight``."""
+    p = table.prior
+    if weight is not None:
+        p = p * np.array([weight(h) for h in table.hypotheses])
+    return int(rng.choice(len(table.hypotheses), p=p / p.sum()))

@@ -64,7 +64,7 @@ def test_from_the_customers_words_to_the_part_and_its_cause(bench: Bench) -> Non
     assert [t.id for t in bench.job.told] == ["swapped_pack", "new_key"]
     assert [r.test for r in bench.job.readings] == ["shows_here", "terminals", "water_marks"]
     said = bench.enter("box_ohms: OL\npack_rest: 57.9")
-    assert 'read "start box end to end" once more with the probes set anew' in said
+    assert 'read "start box closed" once more with the probes set anew' in said
     assert "* Once more, with the probes set anew:" in said
     said = bench.enter("OL")
     assert "Proven: order start box, part BW-210" in said

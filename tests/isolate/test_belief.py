@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy import stats
 
 from knowngood.isolate.belief import Item, accepted, weigh
 from knowngood.isolate.proof import judge_proof, shown_out
@@ -185,55 +184,6 @@ def test_the_formula_of_the_docstring_gives_the_same_belief() -> None:
                     total *= s * seen + (1 - s) * hidden
                 score[i] += total
         assert belief.p == pytest.approx(score / score.sum(), rel=1e-9)
-
-
-def calibration(
-    stated: np.ndarray, true: np.ndarray
-) -> tuple[list[tuple[float, float, int]], float]:
-    """(mean stated, share true, count) by decile of stated belief; expected calibration error."""
-    rows, error = [], 0.0
-    for low in np.arange(0, 1, 0.1):
-        inside = (stated >= low) & (stated < low + 0.1 + (1e-9 if low > 0.85 else 0))
-        if inside.sum():
-            mean, share = float(stated[inside].mean()), float(true[inside].mean())
-            rows.append((mean, share, int(inside.sum())))
-            error += inside.mean() * abs(mean - share)
-    return rows, float(error)
-
-
-def stated_beliefs(jobs: int, seed: int, **world: float) -> tuple[np.ndarray, np.ndarray]:
-    """Belief in each cure set after random readings, and whether it was the true one."""
-    rng = np.random.default_rng(seed)
-    sets = sorted({h.parts for h in TABLE.hypotheses}, key=sorted)
-    stated, true = [], []
-    for _ in range(jobs):
-        truth = draw_truth(TABLE, rng)
-        bench = World(TABLE, METER, rng, truth, **world)  # type: ignore[arg-type]
-        tests = rng.permutation(list(TABLE.rows))[: rng.integers(0, 6)]
-        belief = weigh(TABLE, [bench.read(t) for t in tests]).of_parts()
-        stated += [belief.get(s, 0.0) for s in sets]
-        true += [TABLE.hypotheses[truth].parts == s for s in sets]
-    return np.array(stated), np.array(true, dtype=float)
-
-
-def test_stated_belief_is_calibrated_on_jobs_drawn_from_the_model() -> None:
-    """Each decile inside its 99.9 % binomial interval, error at most .015 (random steps)."""
-    rows, error = calibration(*stated_beliefs(2500, 11))
-    assert error <= 0.015
-    for mean, share, count in rows:
-        low, high = stats.binom.interval(0.999, count, mean)
-        assert low - 1 <= share * count <= high + 1, (mean, share, count)
-
-
-@pytest.mark.parametrize(
-    ("name", "world", "bar"),
-    [("meter 1 % off", {"meter_bias": 0.01}, 0.03), ("slips doubled", {"slip": 0.04}, 0.03)],
-)
-def test_calibration_on_jobs_drawn_from_elsewhere(
-    name: str, world: dict[str, float], bar: float
-) -> None:
-    _, error = calibration(*stated_beliefs(1200, 13, **world))
-    assert error <= bar, name
 
 
 def test_no_reading_no_change() -> None:

@@ -122,6 +122,8 @@ def step(
     more = _override(view, found) if found and override else ""
     yield ""
     yield from wrapped(found.words if found else test.words, "* ")
+    if found and test.id in view.assessment.proof.again:
+        yield from wrapped(f"not proven: {view.assessment.proof.missing}", "  ")
     yield from wrapped(f"{minutes:g} min; {condition.words}{more}", "  ")
     if why_held:
         yield from wrapped(f"note: {why_held}", "  ")

@@ -6,9 +6,10 @@ counted; or everything else is shown good by readings such as a good machine giv
 evidence, and "other" and "no fault" are .05 or less each. What the customer told never shows a
 suspect out.
 
-And no single touch of the probes carries it: where a reading taken once shows suspects out, the
-chance that it was a slip and one of them is the fault must be 1 in 1000 or less. If it is more, the
-reading is taken once more with the probes set anew, or another reading has to speak for the part.
+And no single touch of the probes carries it: where a reading taken once is the only one that shows
+some suspects out, the chance that it was a slip and one of them is the fault must be 1 in 1000 or
+less. If it is more, it is taken once more with the probes set anew, or another reading has to show
+them out, too.
 """
 
 from __future__ import annotations
@@ -99,15 +100,21 @@ def outside(h: Hypothesis, parts: frozenset[str]) -> bool:
 
 def hanging_on(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
     """Tests read once whose slip would bring suspects outside the part back: id -> what it asks,
-    the one that most hangs on first. Every other reading is safe from a slip: taken twice and
-    agreeing, borne out by another reading, or such as a slip hardly shows."""
-    away = np.array([outside(h, parts) for h in belief.hypotheses])
+    the one that most hangs on first. Safe from a slip is a reading taken twice and agreeing, one
+    such as a slip hardly shows, and a suspect that two readings show out."""
+    telling = [w for w in belief.weighed if w.slip <= 0.5]
+    if not telling:
+        return {}
+    by = np.array([w.extreme <= SHOWN_OUT for w in telling])  # readings, hypotheses
+    taken = {a.part for a in belief.accounts if a.grade == "accepted"}
+    alone = (by.sum(axis=0) == 1) & np.array(
+        [outside(h, parts) and not h.parts & taken for h in belief.hypotheses]
+    )
     found = []
-    for w in belief.weighed:
-        if len(w.kept) == 1 and w.slip <= 0.5:
-            at_stake = float(w.slipped[away & (w.extreme <= SHOWN_OUT)].sum())
-            if at_stake > SLIP_ROOM:
-                found.append((-at_stake, w.test, w.words))
+    for w, shows in zip(telling, by, strict=True):
+        at_stake = float(w.slipped[alone & shows].sum())
+        if len(w.kept) == 1 and at_stake > SLIP_ROOM:
+            found.append((-at_stake, w.test, w.words))
     return {test: words for _, test, words in sorted(found)}
 
 
@@ -125,17 +132,18 @@ def speaking_against(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
 
 
 def firmly_out(belief: Belief, again: Collection[str]) -> frozenset[str]:
-    """Suspects shown out by acceptance or by a reading that does not wait to be taken again."""
-    found = {
-        h.id
-        for w in belief.weighed
-        if w.slip <= 0.5 and w.test not in again
-        for h, extreme in zip(belief.hypotheses, w.extreme, strict=True)
-        if h.kind != "other" and extreme <= SHOWN_OUT
-    }
+    """Suspects shown out by acceptance, by two readings, or by one that does not wait to be taken
+    again."""
+    count = np.zeros(len(belief.hypotheses))
+    for w in belief.weighed:
+        if w.slip <= 0.5:
+            count += (w.extreme <= SHOWN_OUT) * (1 if w.test in again else 2)
     taken = {a.part for a in belief.accounts if a.grade == "accepted"}
-    found |= {h.id for h in belief.hypotheses if h.parts & taken}
-    return frozenset(found)
+    return frozenset(
+        h.id
+        for h, n in zip(belief.hypotheses, count, strict=True)
+        if h.kind != "other" and (n >= 2 or h.parts & taken)
+    )
 
 
 def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
