@@ -42,6 +42,7 @@ def _shop(tmp_path: Path) -> Path:
         open_job(record, check_in, at(), "j")
         take_reading(record, "j", "pack_rest", "57.9 V", at(3))
         take_reading(record, "j", "box_ohms", "OL", at(9))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
         decision.decide(record, "j", at(10))
     (tmp_path / "brackwater.yaml").write_text(worked_file(), encoding="utf-8")
     return tmp_path

@@ -15,6 +15,7 @@ from tests.places.conftest import at
 
 def proven(record: Record, dead: View) -> View:
     take_reading(record, dead.job.id, "pack_rest", "57.9 V", at(3))
+    take_reading(record, dead.job.id, "box_ohms", "OL", at(9))
     return take_reading(record, dead.job.id, "box_ohms", "OL", at(9))[1]
 
 
@@ -61,7 +62,7 @@ def test_the_decision_keeps_what_was_shown(record: Record, dead: View) -> None:
     assert kept is not None
     assert (kept.part, kept.number, kept.proven) == ("start_box", "BW-210", True)
     assert kept.sentence == proof_sentence(view.setup, view.assessment)
-    assert kept.proof["readings"] == [view.job.readings[-1].id]
+    assert kept.proof["readings"] == [r.id for r in view.job.readings[-2:]]
     assert kept.proof["part_price"] == 42
     suspects = {s["suspect"] for s in kept.proof["shown_out"]}
     assert "pack dead" in suspects and "start box switch open" not in suspects

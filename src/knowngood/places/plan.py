@@ -156,6 +156,12 @@ def _proven(task: Task, leaf: Leaf) -> bool:
     return bool(leaf.node.parts) and is_proven(task, leaf.standing, k)
 
 
+def _belief(task: Task, leaf: Leaf) -> float:
+    """That the parts named are bad, alone or with others."""
+    k = task.cure_sets.index(task.set_key(leaf.node.parts))
+    return float(leaf.standing.mass[task.inside[:, k]].sum()) / leaf.mass
+
+
 def _in_question(task: Task, leaf: Leaf) -> list[tuple[tuple[str, ...], float]]:
     """Parts still in question at a place, the likeliest first."""
     shares = [
@@ -187,11 +193,10 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
     if leaf.node.kind != "test":
         parts = list(leaf.node.parts)
         by_id = {p.id: p for p in setup.machine.parts}
-        mine = [b for p, b in _in_question(task, leaf) if set(p) == set(parts)]
         return {
             "stop": parts, "words": parts_words(setup.machine, parts),
             "numbers": [part_number(by_id[p]) for p in parts], "proven": _proven(task, leaf),
-            "belief": mine[0] if mine else 0.0, "chance": leaf.mass,
+            "belief": _belief(task, leaf), "chance": leaf.mass,
         }  # fmt: skip
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = next(c for c in setup.machine.conditions if c.id == test.condition)
