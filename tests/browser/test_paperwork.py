@@ -25,6 +25,7 @@ def decided(shop: Shop) -> str:
     with Record.open(shop.store) as record:
         take_reading(record, job, "pack_rest", "57.9 V", at(3))
         take_reading(record, job, "box_ohms", "OL", at(9))
+        take_reading(record, job, "box_ohms", "OL", at(9))
         decision.decide(record, job, at(10))
     return job
 

@@ -179,7 +179,7 @@ def test_the_claim_carries_its_data(shop: Path) -> None:
     assert data["parts"] == [{"part": "Start box", "number": "BW-210", "causal": True}]
     assert [(r["text"], r["kind"], r["verdict"]) for r in data["readings"]] == [
         ("OL", "over", "bad")
-    ]
+    ] * 2
     metadata = reader.xmp_metadata
     assert metadata is not None
     part = metadata.rdf_root.toxml()

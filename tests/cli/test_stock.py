@@ -24,6 +24,7 @@ def _store(tmp_path: Path) -> list[str]:
         open_job(record, check_in, at(), "j")
         take_reading(record, "j", "pack_rest", "57.9 V", at(3))
         take_reading(record, "j", "box_ohms", "OL", at(9))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
         decision.decide(record, "j", at(10))
     return ["--store", str(tmp_path / "shop.db")]
 

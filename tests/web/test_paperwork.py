@@ -34,6 +34,7 @@ def _desk(tmp_path: Path) -> Iterator[TestClient]:
         open_job(record, check_in, at(), "j")
         take_reading(record, "j", "pack_rest", "57.9 V", at(3))
         take_reading(record, "j", "box_ohms", "OL", at(9))
+        take_reading(record, "j", "box_ohms", "OL", at(9))
         decision.decide(record, "j", at(10))
         record.append(SHOP, [ShopNoted("Alder Lane Small Engine & Cordless")], at(11))
     with TestClient(create_app(tmp_path / "shop.db")) as client:

@@ -89,7 +89,8 @@ def _verdict_of_all(test: Test, weighed: Weighed, each: tuple[Reading, ...]) -> 
 
 def _is_mean(weighed: Weighed, each: tuple[Reading, ...]) -> bool:
     """The readings agree within their own doubt and count as one, their mean."""
-    return len(each) > 1 and weighed.reading not in each
+    whole = len(weighed.kept) == len(weighed.items)
+    return len(each) > 1 and whole and weighed.reading not in each
 
 
 def said_of(test: Test, reading: Reading) -> str:
