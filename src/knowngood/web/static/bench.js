@@ -9,6 +9,7 @@ import { look_list, others, pictures, readings, standing, strip, told } from "./
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
 import { step_of, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
+import { call_it, choose_meter, note_form } from "./bench_asks.js";
 import { details } from "./details.js";
 import { draft, make_places, mode_keys, place_of } from "./modes.js";
 import { make_slots } from "./slots.js";
@@ -158,30 +159,6 @@ function keep_looks() {
   else show();
 }
 
-function choose_meter() {
-  const dialog = h("dialog", { "aria-label": "Which meter?" });
-  const pick = (name) => {
-    localStorage.setItem("meter", name);
-    dialog.remove();
-    do_it("MeterChosen", { name });
-  };
-  dialog.append(h("h2", {}, "Which meter?"), h("div", { class: "keys one" },
-    view.meters.map((name) => key(name, () => pick(name), { pressed: name === view.meter?.name })),
-    key("Close", () => dialog.remove())));
-  document.body.append(dialog);
-  dialog.showModal();
-}
-
-function call_it() {
-  const dialog = h("dialog", { "aria-label": "I call it" });
-  const pick = (part) => { dialog.remove(); do_it("PartCalled", { part: part.id }); };
-  dialog.append(h("h2", {}, "I call it: which part?"), h("p", { class: "soft" }, "Only its proof and its causes are asked then."),
-    h("div", { class: "keys one" }, view.callable.map((part) => key(part.words, () => pick(part))),
-      key("Close", () => dialog.remove())));
-  document.body.append(dialog);
-  dialog.showModal();
-}
-
 function pending_words() {
   const said = waiting.filter((one) => one.kind === "ReadingTaken" || one.kind === "ReadingsTaken");
   if (!said.length) return "";
@@ -300,8 +277,8 @@ function free_entry() {
 
 function below() {
   return [
-    h("div", { class: "keys two", id: "own" }, key("I call it", call_it, { id: "call" }),
-      key(view.meter ? `Meter: ${view.meter.name}` : "No meter chosen", choose_meter, { id: "meter", label: view.meter ? `Meter: ${view.meter.title}` : undefined }),
+    h("div", { class: "keys two", id: "own" }, key("I call it", () => call_it(view, do_it), { id: "call" }),
+      key(view.meter ? `Meter: ${view.meter.name}` : "No meter chosen", () => choose_meter(view, do_it), { id: "meter", label: view.meter ? `Meter: ${view.meter.title}` : undefined }),
       view.looks.length && !view.decision
         ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null),
     view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
@@ -313,17 +290,9 @@ function below() {
       again: (test) => { chosen = test; show(); } }),
     pictures(view, waiting.filter((one) => one.picture).length, {
       take: () => photo("", ""), choose: () => photo_from_phone() }),
-    note_form(), details(places.at()),
+    note_form(do_it), details(places.at()),
   ];
 }
-
-const note_form = () => fold("Note", h("form", { onsubmit: (event) => {
-  event.preventDefault();
-  const field = event.target.elements[0];
-  const text = field.value.trim();
-  if (text) { field.value = ""; do_it("NoteAdded", { text }); }
-} }, h("label", { for: "note" }, "In your own words"), h("textarea", { class: "field", id: "note", rows: 2, maxlength: 4000 }),
-h("button", { class: "key" }, "Keep the note")), { id: "note-fold" });
 
 on_view(async (fresh) => {
   if (fresh.id !== job || fresh.seq < view.seq) return;
