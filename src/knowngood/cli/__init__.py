@@ -316,6 +316,33 @@ def machine_check_command(
     return check(file, json_out)
 
 
+@machine_app.command("new")
+def machine_new_command(
+    file: Annotated[Path, typer.Argument(help="The file to write.")],
+    family: Annotated[str, typer.Option(help="The shipped family it belongs to.")],
+    words: Annotated[str, typer.Option(help="What it is called at the counter.")] = "",
+    answer: Annotated[
+        list[str] | None, typer.Option(help="QUESTION=ANSWER; what is left out stays open.")
+    ] = None,
+) -> int:
+    """Describe an unknown machine: a short file on top of a family, ready to work with at once."""
+    from knowngood.cli.new_machine import new
+
+    return new(file, family, words, answer or [])
+
+
+@machine_app.command("answer")
+def machine_answer_command(
+    file: Annotated[Path, typer.Argument(help="A file that machine new wrote.")],
+    question: Annotated[str, typer.Argument(help="Which question, such as cells.")],
+    said: Annotated[str, typer.Argument(help="The answer, such as 10.")],
+) -> int:
+    """Answer what was not seen yet; comments and order of the file stay."""
+    from knowngood.cli.new_machine import answer
+
+    return answer(file, question, said)
+
+
 @machine_app.command("audit")
 def machine_audit_command(
     file: Annotated[str, typer.Argument(help="The machine file, or a shipped machine.")],

@@ -1,0 +1,79 @@
+"""`knowngood machine new` and `machine answer`: an unknown machine on top of its family."""
+
+from __future__ import annotations
+
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from knowngood.machines.check import read_machine
+from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.shipped import shipped_names
+from knowngood.machines.template import QUESTIONS, AnswerError, answered, new_file, open_questions
+
+
+def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
+    """Write a new machine file; on a terminal what is not given is asked, Enter leaves it open.
+
+    ``answers``: "cells=10". 0 written; 2 with every problem, and nothing is written.
+    """
+    if family not in shipped_names():
+        return _refuse(f"there is no family {family!r}. {did_you_mean(family, shipped_names())}")
+    if file.exists():
+        return _refuse(f"{file} is there already: choose another name, or use machine answer")
+    given, wrong = {}, []
+    for text in answers:
+        key, sep, value = text.partition("=")
+        given[key.strip()] = value.strip()
+        wrong += [] if sep else [f"{text[:40]!r} is no answer; write it like cells=10"]
+    if wrong:
+        return _refuse(*wrong)
+    if sys.stdin.isatty():
+        print("Enter leaves a question open; it is asked again at the step that shows it.")
+        for q in QUESTIONS:
+            if q.id not in given and (said := input(f"{q.ask} (such as {q.example}): ").strip()):
+                given[q.id] = said
+    name = re.sub(r"[^a-z0-9]+", "-", file.stem.casefold()).strip("-") or "machine"
+    name = name if name[0].isalpha() else f"m-{name}"
+    try:
+        text = new_file(name[:60], family, words, given)
+    except AnswerError as error:
+        return _refuse(str(error))
+    return _keep(file, text)
+
+
+def answer(file: Path, question: str, said: str) -> int:
+    """One more answer into a file of `new`, comments and order kept; 0, or 2 and as it was."""
+    try:
+        text = file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        return _refuse(f"{file} cannot be read ({error})")
+    _, problems = read_machine(text, str(file))
+    if problems:
+        return _refuse(*(str(p) for p in problems))
+    try:
+        text = answered(text, question, said)
+    except AnswerError as error:
+        return _refuse(str(error))
+    return _keep(file, text)
+
+
+def _keep(file: Path, text: str) -> int:
+    _, problems = read_machine(text, str(file))
+    if problems:
+        return _refuse(*(str(p) for p in problems))
+    try:
+        file.write_text(text, encoding="utf-8")
+    except OSError as error:
+        return _refuse(f"{file} cannot be written ({error.strerror or error})")
+    left = open_questions(text)
+    print(f"{file}: sound, ready to work with.")
+    for q in left:
+        print(f"not seen yet: {q.ask}. knowngood machine answer {file} {q.id} \"{q.example}\"")
+    return 0
+
+
+def _refuse(*problems: str) -> int:
+    print("\n".join(problems), file=sys.stderr)
+    return 2
