@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from knowngood import __version__
 from knowngood.job.events import Envelope, JobOpened, NumberGiven
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
@@ -21,8 +22,8 @@ from knowngood.store.problem import StoreProblem
 from knowngood.store.sql import Database, Row, Statements
 from knowngood.store.words import INDEX, has_index, index_row, plain_words, words_of
 
-ROWS = 2
-"""Version of the rows: one more whenever they say something else than before."""
+ROWS = f"2 {__version__}"
+"""Version of the rows and of the program whose words they hold; another one makes them anew."""
 
 NO_DATE = "9999-12-31"  # so that what has no date comes last
 

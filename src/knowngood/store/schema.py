@@ -54,13 +54,13 @@ def bring_up(database: Database) -> None:
                     write.execute("INSERT INTO store_fact VALUES (?, ?)", (name, value))
             known = facts(write)
     _check(database, known)
-    if known.get("rows") != str(ROWS):
+    if known.get("rows") != ROWS:
         with database.writing() as write:
             known = facts(write)
             _check(database, known)  # what opened it meanwhile may have been newer
-            if known.get("rows") != str(ROWS):
+            if known.get("rows") != ROWS:
                 make_rows(database, write)
-                for name, value in (("rows", str(ROWS)), ("schema", str(SCHEMA))):
+                for name, value in (("rows", ROWS), ("schema", str(SCHEMA))):
                     write.execute("DELETE FROM store_fact WHERE name = ?", (name,))
                     write.execute("INSERT INTO store_fact VALUES (?, ?)", (name, value))
 
