@@ -83,6 +83,14 @@ def test_anything_open_upstream_reads_nothing(on: str) -> None:
     assert solution.nodes["coil"] == pytest.approx(0.0, abs=1e-9)
 
 
+def test_an_open_is_no_large_resistor() -> None:
+    """An open is no path at all: behind it a meter reads exactly nothing. 1e12 ohm in its place
+    would show 20 pA in 80.01 ohm, which is 1.6 nV (Ohm's law)."""
+    assert solve(circuit(CHAIN), [Fault("F1", "open")], TOP).probe == 0.0
+    leaking = solve(circuit(CHAIN), [Fault("F1", "high resistance", 1e12)], TOP).probe
+    assert leaking == pytest.approx(20 / 1e12 * 80.01, rel=1e-4)
+
+
 @pytest.mark.parametrize("on", ["L1", "W1"])
 def test_open_coil_or_open_ground_reads_the_pack(on: str) -> None:
     # Only the meter's 10 Mohm loads the pack: 20 x 1e7 / (1e7 + source ohms).

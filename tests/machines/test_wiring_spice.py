@@ -15,18 +15,17 @@ from knowngood.circuit.faulted import Fault
 from knowngood.circuit.probe import Probe
 from knowngood.circuit.solve import solve
 from knowngood.machines.bench_model import Reading
-from knowngood.machines.check import read_machine
 from knowngood.machines.design import POINTS, level, value_at
 from knowngood.machines.electric import Change
 from knowngood.machines.machine import Machine
 from knowngood.machines.scope import Scope
-from knowngood.machines.shipped import load_shipped
 from knowngood.machines.wiring import Wiring, ways_of
 from knowngood.measure.meter import load_shipped_meter
+from knowngood.places.library import find_machine, shipped_machines
 from tests.circuit.spice import MISSING, installed, thermal_volts
 from tests.machines.spice_network import CURVED, Network, settle
 
-NAMES = ("mower-battery-56v", "rider-start-12v", "hedge-trimmer-36v")
+NAMES = tuple(n for n in shipped_machines() if find_machine(n).it.wires is not None)
 EACH = 36  # cells drawn for each machine
 _PLAIN = ("open", "stuck open", "short", "stuck closed", "high resistance", "leak")
 
@@ -55,7 +54,8 @@ def drawn_cells(machine: Machine, wiring: Wiring, count: int) -> list[Drawn]:
                     if wiring.model.touches(test.condition, way.changes, probe):
                         found.append(Drawn(test.condition, way.changes, probe,
                                            rng.randrange(POINTS)))  # fmt: skip
-    return rng.sample([d for d in found if all(_plain(c) for c in d.changes)], count)
+    plain = [d for d in found if all(_plain(c) for c in d.changes)]
+    return rng.sample(plain, min(count, len(plain)))
 
 
 def _plain(change: Change) -> bool:
@@ -86,8 +86,7 @@ def network_of(machine: Machine, wiring: Wiring, cell: Drawn) -> Network:
 @pytest.mark.skipif(not installed(), reason=MISSING)
 @pytest.mark.parametrize("name", NAMES)
 def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> None:
-    machine, problems = read_machine(load_shipped(name), name)
-    assert machine is not None, problems
+    machine = find_machine(name).it
     wiring = Wiring(machine, load_shipped_meter("generic-6000"))
     cells = drawn_cells(machine, wiring, EACH)
     nets = [network_of(machine, wiring, c) for c in cells]
@@ -102,17 +101,18 @@ def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> Non
         where = (name, cell.condition, cell.changes, cell.probe.red, cell.probe.black)
         if value == "OL":
             assert theirs > cell.probe.open_volts / cell.probe.test_current, where
+            compared += 1
         elif isinstance(value, float) and abs(theirs) < 2900:  # above, the meter changes its range
             assert value == pytest.approx(theirs, rel=1e-4, abs=1e-4), where
             compared += 1
-    assert compared >= EACH // 2
+    assert compared >= len(cells) // 2 > 0
 
 
 def test_a_blocking_bridge_is_no_matter() -> None:
     """Volts are worked out without a bridge that only blocks. Against the whole circuit: within a
     thousandth where a pack drives it, and within 2 % behind a board that leaks through 20 Mohm."""
-    machine, _ = read_machine(load_shipped(NAMES[0]), NAMES[0])
-    assert machine is not None and machine.wires is not None
+    machine = find_machine("mower-battery-56v").it
+    assert machine.wires is not None
     wiring = Wiring(machine, load_shipped_meter("generic-6000"))
     compared = 0
     for cell in drawn_cells(machine, wiring, 80):
