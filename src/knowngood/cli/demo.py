@@ -7,6 +7,7 @@ On a terminal the shop is served in the end, until Ctrl-C; ``--no-serve`` ends b
 from __future__ import annotations
 
 import argparse
+import shlex
 import shutil
 import sys
 import time
@@ -154,7 +155,8 @@ def _play(record: Record, out: Path, job: Played) -> None:
     text = (resources.files("knowngood.demo") / f"{job.name}.txt").read_text(encoding="utf-8")
     print(f"\n{'=' * 88}\n")
     clock = Clock(ZONE)
-    session = Session(record, start, "Ana Reyes", say, clock, SHOP, job.given, out)
+    again = f" --store {shlex.quote(str(out / 'shop.db'))}"
+    session = Session(record, start, "Ana Reyes", say, clock, SHOP, job.given, out, again)
     session.begin()
     play(session, clock, echoed(session, session_lines(text)))
     (out / f"session-{job.name}.txt").write_text("\n".join([*lines, ""]), encoding="utf-8")
