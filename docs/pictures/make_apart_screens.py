@@ -7,6 +7,7 @@ As make_screens.py; the pictures that are taken in it are drawn, not photographe
 
 from __future__ import annotations
 
+import io
 import sys
 import tempfile
 from datetime import UTC, datetime, timedelta
@@ -18,11 +19,16 @@ from playwright.sync_api import Page, sync_playwright
 FOLDER = Path(__file__).resolve().parent
 sys.path.insert(0, str(FOLDER.parent.parent))
 
-from docs.pictures.make_screens import picture  # noqa: E402
 from knowngood.places import apart, decision  # noqa: E402
 from knowngood.places.record import At, Record  # noqa: E402
 from tests.browser.shop import Shop, at_bench, launch, phone, served  # noqa: E402
 from tests.browser.test_bench import settled  # noqa: E402
+
+
+def picture(page: Page, name: str) -> None:
+    page.wait_for_timeout(300)
+    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
+    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
 
 
 def cover(folder: Path) -> Path:
