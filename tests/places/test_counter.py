@@ -30,7 +30,7 @@ from knowngood.places.counter import (
 from knowngood.places.decision import check_release
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.known import customers, models, visits_of_serial
-from knowngood.places.library import find_machine
+from knowngood.places.library import find_machine, shipped_machines
 from knowngood.places.record import At, Record, Refused
 from knowngood.store.problem import StoreProblem
 
@@ -128,8 +128,9 @@ def test_complaints_by_the_customers_words() -> None:
     assert closest_of(listed, "the moon is made of cheese", sharing=True) == ()
 
 
-def test_a_face_says_what_the_whole_file_says(record: Record) -> None:
-    face, machine = face_named(record, MOWER), find_machine(MOWER).it
+@pytest.mark.parametrize("name", shipped_machines())
+def test_a_face_says_what_the_whole_file_says(record: Record, name: str) -> None:
+    face, machine = face_named(record, name), find_machine(name).it
     assert face is not None
     assert (face.words, face.family, face.makers, face.models) == (
         machine.words, machine.family, machine.makers, machine.models,

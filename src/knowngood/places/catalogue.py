@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
+from typing import Any
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
@@ -21,7 +22,9 @@ from knowngood.places.library import Known, find_machine, machine_from, shipped_
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
 
-_SHOWN = ("machine", "words", "family", "makers", "models", "complaints", "told")
+_SHOWN = frozenset(
+    ("machine", "words", "family", "makers", "models", "complaints", "told", "based_on", "drop")
+)
 _SECTION = re.compile(r"^(?=[A-Za-z_]+:)", re.MULTILINE)
 
 
@@ -96,10 +99,13 @@ def _file_of() -> Mapping[str, str]:
 
 @lru_cache(maxsize=1)
 def _read_shipped() -> tuple[tuple[Face, str], ...]:
-    folder = resources.files("knowngood.machines") / "shipped"
-    texts = {name: (folder / f"{name}.yaml").read_text("utf-8") for name in shipped_machines()}
-    read = ((face_of(text), name) for name, text in texts.items())
+    read = ((face_of(_shipped_text(name)), name) for name in shipped_machines())
     return tuple((face, name) for face, name in read if face is not None)
+
+
+def _shipped_text(name: str) -> str:
+    folder = resources.files("knowngood.machines") / "shipped"
+    return (folder / f"{name}.yaml").read_text("utf-8") if name in shipped_machines() else ""
 
 
 _OWN: dict[str, Face | None] = {}
@@ -115,19 +121,37 @@ def _own_face(record: Record, digest: str) -> Face | None:
 
 
 def face_of(text: str) -> Face | None:
-    """The face of a machine's file; None when it cannot be read."""
-    sections = (one for one in _SECTION.split(text) if one.partition(":")[0] in _SHOWN)
-    try:
-        data = YAML(typ="safe", pure=True).load("".join(sections))
-    except (YAMLError, ValueError):
+    """The face of a machine's file; None when it cannot be read. A variant shows what the shipped
+    file that it stands on shows, with its own words in place of those."""
+    data = _sections(text)
+    if not data.get("machine"):
         return None
-    if not isinstance(data, dict) or not data.get("machine"):
-        return None
+    base = data.get("based_on")
+    family = _sections(_shipped_text(base)) if isinstance(base, str) else {}
+    drop = data.get("drop")
+    for name in ("complaints", "told"):
+        own, theirs = data.get(name) or {}, family.get(name)
+        if isinstance(theirs, dict) and isinstance(own, dict):
+            gone = drop.get(name) if isinstance(drop, dict) else None
+            stays = {k: v for k, v in theirs.items() if not isinstance(gone, list) or k not in gone}
+            said = {k: v for k, v in own.items() if isinstance(v, dict)}
+            data[name] = {**stays, **{k: {**(stays.get(k) or {}), **v} for k, v in said.items()}}
+    data = {**family, **data}
     return Face(
         str(data["machine"]), str(data.get("words", "")), str(data.get("family", "")),
         _texts(data.get("makers")), _texts(data.get("models")), _lines(data.get("complaints")),
         _lines(data.get("told")),
     )  # fmt: skip
+
+
+def _sections(text: str) -> dict[str, Any]:
+    """The sections that a list shows; empty when they cannot be read."""
+    shown = (one for one in _SECTION.split(text) if one.partition(":")[0] in _SHOWN)
+    try:
+        data = YAML(typ="safe", pure=True).load("".join(shown))
+    except (YAMLError, ValueError):
+        return {}
+    return data if isinstance(data, dict) else {}
 
 
 def _texts(value: object) -> tuple[str, ...]:

@@ -31,6 +31,7 @@ function which_machine(view, send, show) {
     choices && !it && h("div", { class: "keys one" }, choices.machines.map((one) => key(one.words, () => { chosen = one.id; show(); }))),
     it && [h("p", {}, `${it.words}: which complaint comes closest?`), h("div", { class: "keys one" },
       it.complaints.map((one) => key(one.words, () => { chosen = ""; send("MachineNamed", { machine: it.id, complaint: one.id }); })),
+      key("None of these", () => { chosen = ""; send("MachineNamed", { machine: it.id, complaint: "" }); }),
       key("Back to the machines", () => { chosen = ""; show(); }))],
   ], { id: "machine", open: !view.machine });
 }
