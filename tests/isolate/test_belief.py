@@ -138,6 +138,19 @@ def test_a_reading_that_fits_nothing_raises_other_and_names_the_slip() -> None:
     assert odd.p[ids.index("other")] > 2 * TABLE.prior[ids.index("other")]
 
 
+def test_a_unit_typed_wrong_is_called_out_even_where_a_suspect_would_read_so() -> None:
+    """55.5 mV: a latched pack may read it, but 55.5 V is what most packs read."""
+    belief = weigh(TABLE, [item("pack_volts", "55.5 mV")])
+    assert belief.weighed[0].slip < 0.5  # it does fit a suspect
+    slip = likely_slip(TABLE, belief, belief.weighed[0])
+    assert slip is not None and slip.words == "look at the unit: did you mean 55.5 V?"
+    right = weigh(TABLE, [item("pack_volts", "55.5 V")])
+    assert likely_slip(TABLE, right, right.weighed[0]) is None
+    low = item("pack_volts", "55.5 mV")
+    twice = weigh(TABLE, [low, replace(low, id="again")])
+    assert likely_slip(TABLE, twice, twice.weighed[0]) is None
+
+
 TEXTS = {
     "pack_volts": ["57.2", "38", "0.01", "OL", "jumps 3-50 V", "about 55"],
     "switch_ohms": ["0.2", "OL", "1k2", "1 to 3 ohm"],

@@ -303,3 +303,15 @@ def test_the_repeat_is_offered_and_priced_as_what_is_left_of_the_proof() -> None
 def test_silence_is_no_reading() -> None:
     silent = Reading("none", "ohms", None, None, "ohm", "skip")
     assert judge_proof(weigh(chain(), [Item("1", "half", silent)])).open
+
+
+def test_two_readings_that_both_show_a_suspect_out_are_safe_from_one_slip() -> None:
+    """Two OL, each alone as likely a lost contact: only both at once bring b back."""
+    found = suspects(suspect("a", 0.01), suspect("b", 0.989), suspect("other", 0.001, "other"))
+    rows = tuple(make_row(id, "ohms", LOW, (OL, LOW, LOW), minutes=1.0) for id in ("end", "middle"))
+    table = make_table(found, rows)
+    one = judge_proof(weigh(table, [answer("OL", rows[0])]), frozenset({"A"}))
+    assert one.again == ("end",)
+    belief = weigh(table, [answer("OL", row) for row in rows])
+    assert 0.001 < belief.of_parts()[frozenset({"B"})] < 0.01
+    assert judge_proof(belief).proven

@@ -17,6 +17,7 @@ from knowngood.measure.meter import (
     parse_meter,
     shipped_meters,
 )
+from knowngood.measure.sheet import MeterRange
 from knowngood.measure.typed import read_text
 from knowngood.measure.units import Quantity
 
@@ -142,6 +143,16 @@ def test_doubt_never_falls_when_a_larger_range_is_used(sheet: MeterSheet, share:
     value = share * sheet.ranges("volts")[0].full_scale
     doubts = [sheet.budget("volts", value, name).u for name in names]
     assert doubts == sorted(doubts)
+
+
+def test_a_sheet_that_does_not_say_shares_nine_tenths_of_its_accuracy() -> None:
+    """Common practice: gain and reference of one meter move all its readings together."""
+    ranges = (MeterRange("60 V", 60.0, 0.01, 1.0, 2.0),)
+    plain = MeterSheet("m", "a meter", (("volts", ranges),), "invented for the demo")
+    random, shared, _ = plain.u_at("volts", np.array([50.0]))
+    accuracy = (0.5 + 0.02) ** 2 / 3  # one rectangle of +-(1 % + 2 counts)
+    assert float(shared[0]) ** 2 == pytest.approx(0.9 * accuracy)
+    assert float(random[0]) ** 2 == pytest.approx(0.1 * accuracy + 0.01**2 / 12)
 
 
 def test_leads_that_are_not_zeroed_are_one_sided_and_shared() -> None:
