@@ -311,6 +311,7 @@ def test_the_shops_sheet_prints_on_the_papers(shop: Shop, hand: BrowserContext) 
     check_axe(page)
     check_keys(page, 390)
     page.click("#save")
+    expect(page.locator("main")).to_contain_text("✓ kept")
     sent(page)
     page.goto(f"{shop.address}/")
     page.locator("#who-here .key:has-text('Ida')").click()  # one tap

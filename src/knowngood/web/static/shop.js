@@ -15,6 +15,7 @@ async function save() {
   try {
     await keep({ job: "shop", kind: "ShopNoted", body: { ...sheet, bench_rate: number(sheet.bench_rate), keep_days: number(sheet.keep_days),
       people: sheet.people.map((name) => name.trim()).filter(Boolean) } });
+    waiting = await unsent("shop");
     said = "kept";
   } catch (error) {
     said = `Not kept: ${error.message}`;
