@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from knowngood.circuit.circuit import Cell, standing
-from knowngood.circuit.device import Bridge, Module, Relay, Winding3
+from knowngood.circuit.device import Bridge, Module, Potentiometer, Relay, Winding3
 from knowngood.circuit.element import Battery, Capacitor, Element, Lamp, State
 from knowngood.circuit.laws import Filament, curves
 from knowngood.circuit.probe import Probe
@@ -42,6 +42,7 @@ class Network:
         changes set; ``faults``: the other changes, with their ohms."""
         self.circuit, self.model, self.condition = model.wires.circuit, model, condition
         self.changes = tuple(changes)
+        self.shut = model.is_shut(condition, self.changes, probe)
         self.limp = False  # an ohmmeter at its open volts, which pushes less than its test current
         self.states: dict[str, State] = model.stands(condition)
         self.values, self.faults, self.probe = dict(values), list(faults), probe
@@ -148,6 +149,17 @@ class Network:
             if end in pins and contact is not None:
                 lines.append(f"Rk{ref} {pins['com']} {pins[end]} {max(contact, 1e-9)!r}")
             return lines
+        if isinstance(element, Potentiometer):
+            lines = []
+            parts = {"upper": ("a", element.position), "lower": ("b", 1 - element.position)}
+            for part, (end, share) in parts.items():
+                ohms = _changed(element.ohms * share, self._mode(element.ref, part))
+                if ohms is not None and end in pins:
+                    lines.append(f"R{ref}{end} {pins[end]} {ref}_t {max(ohms, 1e-9)!r}")
+            ohms = _changed(element.wiper_ohms, self._mode(element.ref, "wiper"))
+            if ohms is not None:
+                lines.append(f"R{ref}w {ref}_t {pins['wiper']} {max(ohms, 1e-9)!r}")
+            return lines
         if isinstance(element, Winding3):
             lines = []
             for phase in "uvw":
@@ -156,7 +168,7 @@ class Network:
                     lines.append(f"R{ref}{phase} {pins[phase]} {ref}_s {max(ohms, 1e-9)!r}")
             return lines
         if isinstance(element, Bridge):
-            if self.model.is_shut(self.condition, self.changes, self.probe):
+            if self.shut:
                 return []  # left out there: some nA, see test_a_blocking_bridge_is_no_matter
             return self._bridge(element, pins, ref, vt)
         if isinstance(element, Battery):
