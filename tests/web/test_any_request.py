@@ -22,7 +22,7 @@ from knowngood.web.app import create_app
 
 SMALL = Path(__file__).parent.parent / "places" / "small.yaml"
 CASES = 5000
-EACH = 900  # for each operation; one that takes nothing has few that differ
+EACH = 600  # for each operation; one that takes nothing has few that differ
 
 FOLDER = tempfile.TemporaryDirectory(prefix="knowngood-test-")
 STORE = Path(FOLDER.name) / "shop.db"
