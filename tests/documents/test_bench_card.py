@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from knowngood.documents.bench_card import NEXT_PAGE, bench_card_document
+from knowngood.documents.bench_card import PLAN_ANEW, bench_card_document
 from knowngood.documents.document import Document, Drawing, Paragraph, Step, Steps, texts
 from knowngood.documents.pdf import Paper, render
 from knowngood.isolate.policy import Node, policy_json
@@ -159,13 +159,13 @@ def chain(length: int) -> dict[str, Any]:
 
 
 def test_a_long_plan_is_cut_and_says_how_much_is_missing() -> None:
-    paper = card(chain(40), most=31)
+    paper = card(chain(40), most=31, pages=1)
     kept = steps(paper)
     said = [b.text for b in paper.blocks if isinstance(b, Paragraph)]
     assert len(kept) <= 31
     assert said[0].startswith(f"{40 - len(kept)} more steps of this plan did not fit here")
-    assert [w.then for w in kept[-1].ways][-1] == NEXT_PAGE
-    assert not any(NEXT_PAGE in w.then for s in kept[:-1] for w in s.ways)
+    assert [w.then for w in kept[-1].ways][-1] == PLAN_ANEW
+    assert not any(PLAN_ANEW in w.then for s in kept[:-1] for w in s.ways)
 
 
 def test_the_likeliest_steps_stay() -> None:
@@ -175,16 +175,36 @@ def test_the_likeliest_steps_stay() -> None:
         {"words": "below 1 V", "chance": 0.1, "next": near},
         {"words": "above 1 V", "chance": 0.9, "next": far},
     ])  # fmt: skip
-    first, second = steps(card(plan, most=2))
+    first, second = steps(card(plan, most=2, pages=1))
     assert second.text == "Volts at the controller."
     assert [(w.reads, w.then) for w in first.ways] == [
-        ("above 1 V", "go to 2"), ("below 1 V", NEXT_PAGE),
+        ("above 1 V", "go to 2"), ("below 1 V", PLAN_ANEW),
     ]  # fmt: skip
 
 
 @pytest.mark.parametrize("paper", ["a4", "us-letter"])
+def test_a_long_plan_goes_on_on_further_pages(paper: Paper) -> None:
+    document = card(chain(100))
+    sheets = [b.steps for b in document.blocks if isinstance(b, Steps)]
+    assert len(sheets) > 2 and len(steps(document)) == 100
+    assert [s.number for s in steps(document)] == [str(n) for n in range(1, 101)]
+    assert not any(PLAN_ANEW in w.then for s in steps(document) for w in s.ways)
+    end = sheets[0][-1]
+    assert end.ways[-1].then == f"go to {len(sheets[0]) + 1}, page 2"
+    pdf = PdfReader(io.BytesIO(render(document, {}, NOW, paper=paper)))
+    assert len(pdf.pages) == len(sheets)
+    first = 1
+    for number, (page, sheet) in enumerate(zip(pdf.pages, sheets, strict=True), 1):
+        words = " ".join(page.extract_text().split())
+        assert number == 1 or f"Page {number} of the plan: steps {first} to" in words
+        for step in sheet:  # each on the page where it is said to be
+            assert all(f"{w.reads} → {w.then}" in words for w in step.ways)
+        first += len(sheet)
+
+
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
 def test_a_full_card_is_one_page_of_readable_type(paper: Paper) -> None:
-    document = card(chain(31))
+    document = card(chain(31), pages=1)
     pages, words, smallest = read(document, paper)
     assert pages == 1
     assert smallest >= 5.95

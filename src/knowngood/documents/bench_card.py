@@ -1,4 +1,5 @@
-"""The plan on one sheet of paper, to be followed at the bench without any computer.
+"""The plan on paper, to be followed at the bench without any computer: the likeliest steps on the
+first page, the rest on further ones.
 
 A plan is a tree as plain values: `{"do": {"kind": "test", "id": ...}, "then": ...}`, where `then`
 is a list of `{"words": "46 V to 52 V", "next": node}` or a mapping of such words to nodes; ends are
@@ -24,6 +25,7 @@ from knowngood.documents.document import (
     Drawing,
     Fact,
     Facts,
+    NewPage,
     Paragraph,
     Step,
     Steps,
@@ -33,14 +35,14 @@ from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, listed, minutes, sentence
 from knowngood.machines.machine import Condition, Machine, Test
 
-MOST_STEPS = 31
-"""So many steps of a few words fit on one page."""
-LETTERS, ROOM = 84, 190
-"""Letters in a line, and lines on a page below its head, in the smallest type that can be read on
-a bench (6 pt; tried on both papers). Of a wordy plan fewer steps stand on the card."""
+MOST_STEPS, MOST_PAGES = 31, 6
+"""So many steps of a few words fit on one page; and more pages nobody turns at a bench."""
+LETTERS, ROOM, ROOM_AFTER = 84, 190, 210
+"""Letters in a line, and lines on the first page below its head and on a further one, in the
+smallest type that can be read on a bench (6 pt; tried on both papers)."""
 
 Node = Mapping[str, Any]
-NEXT_PAGE = "then call for the next page"
+PLAN_ANEW = "then have the plan made anew from there"
 _SIGNS = {"over": "OL", "unsteady": "jumps"}
 
 
@@ -55,12 +57,14 @@ def bench_card_document(
     job: str = "",
     meter: str = "",
     most: int = MOST_STEPS,
+    pages: int = MOST_PAGES,
 ) -> Document:
     """The card of a plan (see above for its shape). Names of tests, parts and teardown steps that
-    the machine does not have are printed as they are. `drawing_svg` is a drawing of this program;
+    the machine does not have are printed as they are. `most` steps a page, on `pages` of them; a
+    line whose step stands on none says so. `drawing_svg` is a drawing of this program;
     ValueError if it is no SVG, or one that fetches something."""
-    card = _Card(machine, policy, most)
-    steps = tuple(card.steps())
+    card = _Card(machine, policy, most, pages)
+    sheets = card.sheets()
     blocks: list[Block] = [
         Facts(_facts(machine, complaint_words, meter), columns=2, left=2),
         _cautions(machine),
@@ -68,9 +72,15 @@ def bench_card_document(
     if card.left_out:
         left = f"{card.left_out} more step{'s' if card.left_out > 1 else ''} of this plan did not"
         blocks.append(
-            Paragraph(f"{left} fit here: where a line says so, call for the next page.", "strong")
+            Paragraph(f"{left} fit here: where a line says so, have the plan made anew.", "strong")
         )
-    blocks.append(Steps(steps) if steps else Paragraph(card.end(policy), "strong"))
+    for page, steps in enumerate(sheets):
+        if page:
+            span = f"steps {steps[0].number} to {steps[-1].number}"
+            blocks += [NewPage(), Paragraph(f"Page {page + 1} of the plan: {span}", "strong")]
+        blocks.append(Steps(steps))
+    if not sheets:
+        blocks.append(Paragraph(card.end(policy), "strong"))
     if drawing_svg:
         blocks.append(_drawing(drawing_svg))
     return Document(
@@ -132,37 +142,47 @@ class _Card:
     machine: Machine
     root: Node
     most: int
+    pages: int
     places: dict[str, _Place] = field(default_factory=dict)
     number: dict[str, int] = field(default_factory=dict)
+    page: dict[str, int] = field(default_factory=dict)
     left_out: int = 0
 
     def __post_init__(self) -> None:
         start = _Place(self.root, frozenset(), 1.0)
         waiting = [(-1.0, 0, start)]
         known: set[str] = set()
-        tick, room = 0, ROOM
+        tick, room, count = 0, [ROOM, *[ROOM_AFTER] * (self.pages - 1)], [0] * self.pages
         while waiting:
             _, _, place = heapq.heappop(waiting)
             key = _key(place.node, place.opened)
             if "do" not in place.node or key in known:
                 continue
             known.add(key)
-            room -= self.size(place)
-            if len(self.places) < self.most and (room >= 0 or not self.places):
-                self.places[key] = place
+            size = self.size(place)
+            for page in range(self.pages):
+                if count[page] < self.most and (size <= room[page] or not count[page]):
+                    room[page] -= size
+                    count[page] += 1
+                    self.places[key], self.page[key] = place, page
+                    break
             for child in self.after(place):
                 tick += 1
                 heapq.heappush(waiting, (-child.chance, tick, child))
-        self.left_out = len(known) - len(self.places)
-        nearest = [start]
+        nearest, order = [start], dict[str, None]()
         for place in nearest:
             key = _key(place.node, place.opened)
             if key not in self.places:
                 continue
             self.places[key].before |= place.before
-            if key not in self.number:
-                self.number[key] = len(self.number) + 1
+            if key not in order:
+                order[key] = None
                 nearest += self.after(place)
+        self.left_out = len(known) - len(order)
+        paged = sorted(order, key=lambda one: self.page[one])
+        self.number = {key: n for n, key in enumerate(paged, 1)}
+        full = {old: new for new, old in enumerate(dict.fromkeys(self.page[k] for k in paged))}
+        self.page = {key: full[self.page[key]] for key in paged}
 
     def size(self, place: _Place) -> int:
         """About how many lines of small type a step takes."""
@@ -181,8 +201,15 @@ class _Card:
             chance = place.chance * (share if share is not None else 1 / len(ways))
             yield _Place(node, opened, chance, {test.condition if test else ""})
 
-    def steps(self) -> Iterator[Step]:
+    def sheets(self) -> list[tuple[Step, ...]]:
+        """The steps of each page."""
+        used = sorted(set(self.page.values()))
+        return [tuple(self.steps(page)) for page in used]
+
+    def steps(self, page: int) -> Iterator[Step]:
         for key, number in self.number.items():
+            if self.page[key] != page:
+                continue
             place = self.places[key]
             test = self.test(place.node)
             text = test.words if test else self.other(place.node)
@@ -258,19 +285,21 @@ class _Card:
 
     def ways(self, place: _Place, test: Test | None) -> Iterator[Way]:
         after = self.opened_after(place)
+        here = self.page[_key(place.node, place.opened)]
         joined: dict[tuple[str, bool], list[str]] = {}
         for words, node, _ in _ways(place.node):
-            number = self.number.get(_key(node, after))
-            if number is not None:
-                then = (f"go to {number}", False)
+            key = _key(node, after)
+            if (number := self.number.get(key)) is not None:
+                away = "" if self.page[key] == here else f", page {self.page[key] + 1}"
+                then = (f"go to {number}{away}", False)
             elif "do" in node or "cut" in node:
-                then = (NEXT_PAGE, False)
+                then = (PLAN_ANEW, False)
             else:
                 then = (self.end(node), True)
             joined.setdefault(then, []).append(_SIGNS.get(words, words))
-        for (then_words, end), reads in sorted(joined.items(), key=lambda w: w[0][0] == NEXT_PAGE):
+        for (then_words, end), reads in sorted(joined.items(), key=lambda w: w[0][0] == PLAN_ANEW):
             whole = " or ".join(_joined(reads))
-            if then_words == NEXT_PAGE and len(reads) > 1:
+            if then_words == PLAN_ANEW and len(reads) > 1:
                 whole = "anything else" if len(joined) > 1 else "whatever it reads"
             yield Way(whole, then_words, end)
 
@@ -284,7 +313,7 @@ class _Card:
         if node.get("cut"):
             left = [one["parts"] for one in node.get("in_question", ())][:3]
             named = ", ".join(listed([self.part(p) for p in parts]) for parts in left if parts)
-            return f"{NEXT_PAGE} ({named})" if named else NEXT_PAGE
+            return f"{PLAN_ANEW} ({named})" if named else PLAN_ANEW
         parts = [self.part(str(one)) for one in node.get("stop", ())]
         if not parts:
             return "no listed part: write down what was found, and ask"
