@@ -13,6 +13,9 @@ from fastapi.testclient import TestClient
 from httpx import Response
 from pypdf import PdfReader
 
+from knowngood.job.counter import CheckedIn, HandedBack
+from knowngood.job.events import PartDecided
+from knowngood.job.shelf import PartOrdered
 from knowngood.job.shop_sheet import SHOP, ShopNoted
 from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
@@ -177,3 +180,38 @@ def test_markup_stays_text(desk: TestClient) -> None:
 def test_no_such_job(desk: TestClient) -> None:
     assert desk.get("/job/99-9999/papers").status_code == 404
     assert desk.post("/job/99-9999/papers", data={"action": "send"}).status_code == 404
+
+
+def test_papers_are_found_by_number_and_else_on_the_shelf(desk: TestClient) -> None:
+    there = desk.get("/paperwork/find?name=26-0001", follow_redirects=False)
+    assert there.headers["location"] == "/job/j/papers"
+    words = desk.get("/paperwork/find?name=Mr.%20Vale", follow_redirects=False)
+    assert words.headers["location"] == "/shelf?q=Mr.+Vale"
+    assert '/job/j/papers"' in desk.get("/job/j/shelf").text
+
+
+def test_a_mended_machine_stays_at_the_counter_until_it_is_fetched(desk: TestClient) -> None:
+    record: Record = desk.app.state.here.record  # type: ignore[attr-defined]
+    record.append("j", [CheckedIn(contact="555 0142")], at(20))
+    decision.close_job(record, "j", "returned unrepaired", at(21))
+    assert "waits to be fetched" in desk.get("/counter").text
+    record.append("j", [HandedBack(to="Mr. Vale")], at(22))
+    assert "waits to be fetched" not in desk.get("/counter").text
+    asked = desk.get("/counter/find?name=Vale", follow_redirects=False)
+    assert asked.headers["location"] == "/shelf?q=Vale"
+
+
+def test_a_number_that_came_with_the_order_is_the_parts_number(desk: TestClient) -> None:
+    record: Record = desk.app.state.here.record  # type: ignore[attr-defined]
+    before = load_job(record, "j").decision
+    assert before is not None and before.number == "BW-210"
+    bare = PartDecided("start_box", "Start box", "", True, "It is bad.", before.proof)
+    record.append("j", [bare, PartOrdered("start_box", "Start box", "X-100")], at(20))
+    after = load_job(record, "j").decision
+    assert after is not None
+    assert after.number == "X-100"
+    text = "".join(
+        page.extract_text()
+        for page in PdfReader(io.BytesIO(desk.get("/job/j/claim.pdf").content)).pages
+    )
+    assert "X-100" in text

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.job.apart import Apart
 from knowngood.job.changed import look_at_this
@@ -140,7 +140,7 @@ def replay(events: Iterable[Envelope]) -> Job:
         minutes=tuple(draft.minutes),
         pictures=tuple(draft.pictures.values()),
         causes=tuple(draft.causes.values()),
-        decision=draft.decision,
+        decision=_with_number(draft.decision, chapters["shelf"]),
         release=release,
         notes=tuple(draft.notes),
         details=tuple(draft.details),
@@ -149,6 +149,13 @@ def replay(events: Iterable[Envelope]) -> Job:
         last=Stamp.of(history[-1]),
         **chapters,
     )
+
+
+def _with_number(decision: Decision | None, shelf: Shelf) -> Decision | None:
+    """A part whose number was not known when it was decided has that under which it was ordered."""
+    if decision is None or decision.number or decision.part not in shelf.orders:
+        return decision
+    return replace(decision, number=shelf.orders[decision.part].number)
 
 
 def _by_seq(envelope: Envelope) -> int:

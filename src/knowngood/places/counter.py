@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 from knowngood.job import counter as ct
 from knowngood.job import events as ev
+from knowngood.job.counter import Counter
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.machines.machine import Machine
@@ -225,6 +226,11 @@ def override_hold(record: Record, job_id: str, by: str, reason: str, at: At) -> 
         raise Refused("an override needs the name of who takes it on, and the reason")
     checks = tuple(c.check for c in release_standing(machine, job).holding)
     record.append(job_id, [ct.HoldOverridden(checks, by.strip(), reason.strip(), why)], at)
+
+
+def not_fetched(job: Job) -> bool:
+    """Whether a closed job came over the counter and nobody has fetched it yet."""
+    return job.closed is not None and job.counter.handed is None and job.counter != Counter()
 
 
 def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, at: At) -> None:

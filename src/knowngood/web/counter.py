@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from knowngood.places.catalogue import face_named
 from knowngood.places.complaints import closest_of
+from knowngood.places.counter import not_fetched
 from knowngood.places.gather import load_job
 from knowngood.places.known import customers, plain_serial, visits_of_serial
 from knowngood.places.premises import the_shop
+from knowngood.places.record import Refused
+from knowngood.store.problem import StoreProblem
 from knowngood.web.bench import as_data
 from knowngood.web.counter_takers import COUNTER_TAKERS
 from knowngood.web.counter_view import before, catalogue, counter_view, customer
@@ -20,6 +24,7 @@ from knowngood.web.takers import TAKERS
 
 MOST_WORDS = 2000
 MOST_ROWS = 200
+MOST_DONE = 40  # closed jobs, the latest, among which those not fetched are looked for
 
 router = APIRouter()
 TAKERS.update(COUNTER_TAKERS)
@@ -29,14 +34,20 @@ TAKERS.update(COUNTER_TAKERS)
 def counter_page(request: Request) -> Response:
     """Check a machine in, or find one that is fetched."""
     here = here_of(request)
-    jobs = [job for job in here.record.log.jobs() if not job.closed][:MOST_ROWS]
+    rows = here.record.log.jobs()
+    done = [job for job in rows if job.closed][:MOST_DONE]
+    jobs = [job for job in rows if not job.closed][:MOST_ROWS]
+    jobs = [job for job in done if not_fetched(load_job(here.record, job.job))] + jobs
     return here.page("counter.html", request, jobs=jobs)
 
 
 @router.get("/counter/find", include_in_schema=False)
 def find(request: Request, name: str = "") -> Response:
-    """The counter sheet of the job with this number."""
-    return RedirectResponse(f"/job/{here_of(request).job_id(name)}/sheet", 303)
+    """The counter sheet of the job with this number; what is no number is looked for."""
+    try:
+        return RedirectResponse(f"/job/{here_of(request).job_id(name)}/sheet", 303)
+    except (Refused, StoreProblem):
+        return RedirectResponse(f"/shelf?{urlencode({'q': name[:200]})}", 303)
 
 
 @router.get("/counter/new", response_class=HTMLResponse, include_in_schema=False)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, cast, get_args
+from urllib.parse import urlencode
 from uuid import uuid4
 
 from fastapi import APIRouter, Request
@@ -32,6 +33,7 @@ from knowngood.shop.cover import ASK_LOCALLY
 from knowngood.shop.csv_text import csv_text
 from knowngood.shop.money import MoneyProblem
 from knowngood.shop.programme import USES
+from knowngood.store.problem import StoreProblem
 from knowngood.web.here import Here, here_of
 
 MOST_FIELDS = 60
@@ -67,6 +69,15 @@ def due_page(request: Request) -> Response:
     lines = [(one, one.line(today)) for one in papers_due(here.record, today)]
     owed = owed_by_age(all_claims(here.record), today)
     return here.page("paperwork.html", request, lines=lines, owed=owed)
+
+
+@router.get("/paperwork/find")
+def find(request: Request, name: str = "") -> Response:
+    """The papers of the job with this number; what is no number is looked for on the shelf."""
+    try:
+        return RedirectResponse(f"/job/{here_of(request).job_id(name)}/papers", 303)
+    except (Refused, StoreProblem):
+        return RedirectResponse(f"/shelf?{urlencode({'q': name[:200]})}", 303)
 
 
 @router.get("/paperwork/sheet.pdf")
