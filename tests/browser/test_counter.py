@@ -172,6 +172,13 @@ def test_an_empty_form_is_a_check_in(running: Shop, hand: BrowserContext) -> Non
     assert newest(running).machine_digest
 
 
+def test_a_machine_is_found_by_what_it_is(running: Shop, hand: BrowserContext) -> None:
+    page = hand.new_page()
+    page.goto(f"{running.address}/counter/new")
+    page.fill("#model", "chainsaw")
+    expect(page.locator("#models")).to_contain_text("chainsaw")
+
+
 def test_an_unsafe_pack_stops_everything(running: Shop, hand: BrowserContext) -> None:
     page = ready(opened(hand, running, "/counter/new"))
     assert page.locator("#stop").count() == 0

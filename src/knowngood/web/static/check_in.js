@@ -77,7 +77,7 @@ function fill_lists() {
   const theirs = form.model || form.serial ? [] : form.theirs || [];
   lists.theirs.replaceChildren(...theirs.map((one) => key([h("b", {}, `${one.maker} ${one.model}`), h("small", {},
     own([one.serial, `here as ${one.number}`, one.words].filter(Boolean).join(", ")))], () => pick_machine(one), { kind: "wide-key" })));
-  const models = form.picked_model === form.model ? [] : machines_like(form.model, choices.models);
+  const models = form.picked_model === form.model ? [] : machines_like(form.model, choices.models, choices.machines);
   lists.models.replaceChildren(...models.map((one) => key([h("b", {}, `${one.maker} ${one.model}`), h("small", {},
     choices.machines.find((it) => it.id === one.machine)?.words || "no file yet")], () => pick_machine(one), { kind: "wide-key" })));
   const here = known.before.filter((one) => one.serial && same(one.serial, form.serial));

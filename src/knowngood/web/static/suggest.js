@@ -18,10 +18,12 @@ export function customers_like(text, answered, here) {
   return [...found.values()].slice(0, MOST);
 }
 
-export function machines_like(text, models) {
+// By maker, model, or what the machine's file calls it: "chainsaw".
+export function machines_like(text, models, machines) {
   const words = words_of(text);
   if (!words.length) return [];
   const plain = (name) => name.toLowerCase().replace(/[^a-z0-9]/g, "");
-  return models.filter((one) => begins(`${one.maker} ${one.model}`, words)
+  const called = (one) => machines.find((it) => it.id === one.machine)?.words || "";
+  return models.filter((one) => begins(`${one.maker} ${one.model} ${called(one)}`, words)
     || plain(one.model).includes(plain(text) || "-")).slice(0, MOST);
 }
