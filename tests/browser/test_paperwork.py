@@ -69,6 +69,7 @@ def test_from_cover_to_money_under_warranty(
     page.click("#answer-form summary")
     page.check("input[name='reply'][value='accepted']")
     page.click("#answer-form button")
+    expect(page.locator("#course")).to_contain_text("Accepted")  # the page is the new one
     worth = page.locator("#worth").inner_text()
     page.click("#paid summary")
     page.fill("#amount", worth)
