@@ -127,9 +127,9 @@ def test_a_buzzer_has_no_state() -> None:
     assert error.kind == "states" and "no consistent state: K7" in str(error)
 
 
-@pytest.mark.parametrize("count", [3, 12])
+@pytest.mark.parametrize("count", [3, 14])
 def test_a_chain_of_relays(count: int) -> None:
-    """Each pulls the next; beyond eight the states are followed instead of tried."""
+    """Each pulls the next; beyond twelve the states are followed instead of tried."""
     text = PACK
     for i in range(count):
         coil = "B+" if i == 0 else f"m{i - 1}"
@@ -143,7 +143,7 @@ def test_a_chain_of_relays(count: int) -> None:
 
 def test_followed_states_can_be_two_or_none() -> None:
     text = PACK
-    for i in range(9):
+    for i in range(13):
         text += f"  - {{ref: K{i}, kind: relay, pins: {{coil+: c{i}, coil-: B-, com: B+, no: c{i}}}"
         text += ", coil_ohms: 200 ohm, pull_in: 12 V}\n"
     assert "2 consistent states" in str(refusal(circuit(text)))
@@ -352,3 +352,29 @@ def test_no_convergence_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(solver, "MOST_STEPS", 3)
     error = refusal(found)
     assert error.kind == "no convergence" and "D5" in str(error)
+
+
+def test_two_states_are_told_however_many_idle_relays_stand_beside() -> None:
+    """K1 holds itself behind K2's closed contact: off and on both agree."""
+    text = PACK + (
+        "  - {ref: K2, kind: relay, pins: {coil+: x, coil-: B-, com: B+, nc: m},"
+        " coil_ohms: 200 ohm, pull_in: 12 V}\n"
+        "  - {ref: K1, kind: relay, pins: {coil+: h, coil-: B-, com: m, no: h},"
+        " coil_ohms: 200 ohm, pull_in: 12 V}\n"
+    )
+    for i in range(8):
+        text += f"  - {{ref: I{i}, kind: relay, pins: {{coil+: i{i}, coil-: B-, com: B+, no: z{i}}}"
+        text += ", coil_ohms: 200 ohm, pull_in: 12 V}\n"
+    error = refusal(circuit(text))
+    assert error.kind == "states" and "2 consistent states: K1" in str(error)
+
+
+def test_a_module_with_resistance_in_its_output() -> None:
+    """12 V behind 10 ohm into 30 ohm: 9 V, by Ohm's law."""
+    found = circuit(
+        PACK + "  - {ref: U1, kind: module, pins: {plus: B+, minus: B-, out: o}, alive_above: 5 V,"
+        " out_volts: 12 V}\n"
+        "  - {ref: R1, kind: resistor, pins: {a: o, b: B-}, ohms: 30 ohm}\n"
+    )
+    assert solve(found).nodes["o"] == pytest.approx(12.0)
+    assert solve(found, [Fault("U1", "high resistance", 10.0)]).nodes["o"] == pytest.approx(9.0)

@@ -122,6 +122,11 @@ def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
     code, out, _ = typed(shop, "estimate", *job, *first)
     assert code == 0
     assert "STOP: 90.47 USD and nobody has agreed yet" in out
+    compared = ("--new", "450", "--years", "4", "--years-new", "8")
+    assert "repaired 22.62 USD a year over 4.0 years, new 56.25" in typed(
+        shop, "estimate", *job, *compared
+    )[1]  # fmt: skip
+    assert "above 0" in typed(shop, "estimate", *job, "--new", "450")[2]
     code, out, _ = typed(shop, "agree", "Mr. Vale", "--job", "26-0001", "--how", "by phone")
     assert "90.47 USD: Mr. Vale agreed to 90.47 USD" in out
     code, out, _ = typed(shop, "estimate", *job, *first, "--line", "part; cable; 9.90; sales")

@@ -12,7 +12,6 @@ from knowngood.shop.claim_check import (
     Replied,
     Sent,
     course,
-    denials,
     keep_until,
     lacks,
     worth,
@@ -101,9 +100,6 @@ def test_the_course_of_a_claim() -> None:
     assert words()[1] == "40.00 USD"
     moves.append(Paid(date(2026, 5, 4), usd("40.00")))
     assert words() == ("100.00 USD of 118.50 USD granted: cap, paid", "0.00 USD")
-    assert denials([("brackwater", moves), ("tolmin", moves[:1])]) == {
-        "brackwater": {"no reading": 1, "cap": 1}
-    }
 
 
 def test_how_long_the_failed_part_is_kept(programme: Programme) -> None:

@@ -82,6 +82,7 @@ def test_from_cover_to_money_received(desk: TestClient) -> None:
     assert "Denied needs the reason" in page.text
     assert 'value="denied" checked' in page.text  # what was typed is still there
     send(desk, "answer", reply="short-paid", granted="40,00", reason="cap", entry="e2")
+    assert "<bdi>cap</bdi>: 1" in desk.get("/paperwork").text
     page = send(desk, "paid", amount="40", entry="e3")
     send(desk, "paid", amount="40", entry="e3")
     assert "granted: cap, paid" in page.text
@@ -215,3 +216,12 @@ def test_a_number_that_came_with_the_order_is_the_parts_number(desk: TestClient)
         for page in PdfReader(io.BytesIO(desk.get("/job/j/claim.pdf").content)).pages
     )
     assert "X-100" in text
+
+
+def test_one_claim_that_cannot_be_worked_out_does_not_hide_the_others(desk: TestClient) -> None:
+    under(desk)
+    send(desk, "codes", labour="L99")
+    page = desk.get("/paperwork")
+    assert page.status_code == 200
+    assert "its claim cannot be worked out" in page.text
+    assert "has no labour code" in page.text

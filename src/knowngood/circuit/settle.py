@@ -2,7 +2,7 @@
 
 Up to MOST_TRIED elements with a rule, all combinations are solved and exactly one must agree with
 itself. Beyond that, the circuit is followed from all off and from all on, and both ways must end in
-the same state.
+the same state; a further state that neither way reaches is not seen.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from knowngood.circuit.islands import ground, ideal_loops, stray_draws
 from knowngood.circuit.laws import Floats
 from knowngood.circuit.solver import Base, Method, Solved, base, solve_direct, solve_update
 
-MOST_TRIED: Final = 8
+MOST_TRIED: Final = 12
 _ROUNDS: Final = 200
 _AT_ONCE: Final = 4096
 

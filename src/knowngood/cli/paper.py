@@ -142,13 +142,18 @@ def estimate_command(
     ] = None,
     tax: Annotated[list[str] | None, typer.Option(help="A rate, as sales=8.25.")] = None,
     tax_on: Annotated[str, typer.Option(help="Rounded on each line, or on the total.")] = "total",
+    new: Annotated[str, typer.Option(help="Price of a new machine, to compare.")] = "",
+    years: Annotated[float, typer.Option(help="Years expected after the repair.")] = 0.0,
+    years_new: Annotated[float, typer.Option(help="Years expected of a new one.")] = 0.0,
     store: Store = None,
     by: By = "",
 ) -> int:
     """Write the estimate from its lines; without lines, say how it stands."""
     from knowngood.cli.paperwork import estimate
 
-    return estimate(job, currency, line or [], tax or [], tax_on, store, by)
+    return estimate(
+        job, currency, line or [], tax or [], tax_on, store, by, new, years, years_new
+    )
 
 
 @paper_app.command("agree")

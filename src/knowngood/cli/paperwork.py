@@ -6,6 +6,7 @@ import json
 import sys
 from collections.abc import Callable
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import cast, get_args
 
@@ -22,7 +23,8 @@ from knowngood.places.record import At, Record, Refused
 from knowngood.places.typed_estimate import line_of, taxes_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
-from knowngood.shop.money import MoneyProblem
+from knowngood.shop.estimate import repair_or_replace
+from knowngood.shop.money import MoneyProblem, read_amount
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
 
@@ -130,7 +132,7 @@ def paid(job: str, amount: str, store: Path | None, by: str) -> int:
 
 def estimate(
     job: str, currency: str, lines: list[str], taxes: list[str], on: str, store: Path | None,
-    by: str,
+    by: str, new: str = "", years: float = 0.0, years_new: float = 0.0,
 ) -> int:  # fmt: skip
     """Write the estimate, or say how it stands."""
 
@@ -141,6 +143,11 @@ def estimate(
             _print_account(account.make_estimate(record, job_id, made, table, currency, at))
         else:
             _print_account(account.account_of(load_job(record, job_id)))
+        it = account.account_of(load_job(record, job_id))
+        if new and it is not None:
+            spans = (Decimal(str(years)), Decimal(str(years_new)))
+            price = read_amount(new, currency)
+            print(repair_or_replace(it.bill.taxed.gross, price, *spans).sentence)
 
     return _on_job(job, store, by, work)
 

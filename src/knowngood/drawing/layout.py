@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from functools import cache
 
@@ -91,13 +91,17 @@ def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: fl
     """As many columns in each as fit; one fewer where that leaves two wires less to go on."""
 
     @cache
-    def strip(start: int, end: int, row: int) -> Strip:
-        return _strip(columns, start, end, row, circuit.ground, streams.main)
+    def strip(start: int, end: int, row: int) -> Strip:  # with the widest pointers there may be
+        here = _nodes(columns[start:end], circuit.ground)
+        before, after = (_nodes(c, circuit.ground) for c in (columns[:start], columns[end:]))
+        come = {node: f"row {row}" for node in here if node in before}
+        go = {node: f"row {row + 1}" for node in here if node in after}
+        return _strip(columns[start:end], circuit.ground, streams.main, come, go)
 
-    strips: list[Strip] = []
+    cuts: list[tuple[int, int]] = []
     start = 0
     while start < len(columns):
-        row, end, wide = len(strips) + 1, start, 0.0
+        row, end, wide = len(cuts) + 1, start, 0.0
         while end < len(columns) and (end == start or wide < room):
             wide += max(item.width for item in columns[end]) + 2 * _EDGE
             end += 1
@@ -107,9 +111,30 @@ def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: fl
             here, less = (len(_cut_nodes(columns, at, circuit.ground)) for at in (end, end - 1))
             if less + 2 <= here and strip(start, end - 1, row).width <= room:
                 end -= 1
-        strips.append(strip(start, end, row))
+        cuts.append((start, end))
         start = end
-    return strips
+    rows = [columns[a:b] for a, b in cuts]
+    pointers = pointers_of([set(_nodes(row, circuit.ground)) for row in rows])
+    return [
+        _strip(row, circuit.ground, streams.main, come, go)
+        for row, (come, go) in zip(rows, pointers, strict=True)
+    ]
+
+
+def pointers_of(rows: Sequence[Set[str]]) -> list[tuple[dict[str, str], dict[str, str]]]:
+    """Of each row (the nodes in it): node -> "row 2" where it was last, and where it is next."""
+    found = []
+    for at, here in enumerate(rows):
+        come, go = {}, {}
+        for node in sorted(here):
+            earlier = [n for n in range(at) if node in rows[n]]
+            later = [n for n in range(at + 1, len(rows)) if node in rows[n]]
+            if earlier:
+                come[node] = f"row {earlier[-1] + 1}"
+            if later:
+                go[node] = f"row {later[0] + 1}"
+        found.append((come, go))
+    return found
 
 
 def _nodes(columns: Sequence[Sequence[Item]], ground: str) -> dict[str, None]:
@@ -122,14 +147,15 @@ def _cut_nodes(columns: list[list[Item]], at: int, ground: str) -> list[str]:
 
 
 def _strip(
-    columns: list[list[Item]], start: int, end: int, row: int, ground: str, main: frozenset[str]
+    columns: list[list[Item]],
+    ground: str,
+    main: frozenset[str],
+    come: Mapping[str, str],
+    go: Mapping[str, str],
 ) -> Strip:
-    here = _nodes(columns[start:end], ground)
-    before, after = _nodes(columns[:start], ground), _nodes(columns[end:], ground)
-    come = {node: f"row {row - 1}" for node in here if node in before}
-    go = {node: f"row {row + 1}" for node in here if node in after}
-    new = [node for node in here if node not in before]
-    return strip_of(columns[start:end], ground, main, new, come, go)
+    new = [node for node in _nodes(columns, ground) if node not in come]
+    ordered = [{n: where[n] for n in _nodes(columns, ground) if n in where} for where in (come, go)]
+    return strip_of(columns, ground, main, new, *ordered)
 
 
 def _stacked(

@@ -97,3 +97,13 @@ def owed_by_age(lines: tuple[ClaimLine, ...], today: date) -> Mapping[str, Mappi
         ages = found.setdefault(line.currency, {})
         ages[age] = ages.get(age, Decimal(0)) + line.owed
     return found
+
+
+def refusals(lines: tuple[ClaimLine, ...]) -> Mapping[str, Mapping[str, int]]:
+    """Programme -> reason -> how many claims stand denied or paid short for it."""
+    found: dict[str, dict[str, int]] = {}
+    for line in lines:
+        if line.answer in ("denied", "short-paid"):
+            reasons = found.setdefault(line.programme, {})
+            reasons[line.reason] = reasons.get(line.reason, 0) + 1
+    return found

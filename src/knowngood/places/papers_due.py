@@ -58,7 +58,10 @@ def known_programmes(record: Record) -> tuple[ProgrammeChosen, ...]:
 def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
     if job.paperwork.programme is None:
         return []
-    page = claim_page(record, job.id, today)
+    try:
+        page = claim_page(record, job.id, today)
+    except Refused as problem:  # such as a labour code that the programme lacks
+        return [Due(job.id, job.name, f"its claim cannot be worked out: {problem}", None, True)]
     sent = [m for m in job.paperwork.moves if isinstance(m, ClaimSent)]
     due: list[Due] = []
     if job.decision is not None and not sent and page.cover.answer != "not covered":

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from knowngood.machines.nearest import did_you_mean
@@ -15,7 +14,6 @@ from knowngood.shop.pricelist import (
     PriceList,
     decoded,
     difference,
-    guess,
     read_prices,
     table_of,
 )
@@ -75,15 +73,6 @@ def _fits(columns: Columns, data: bytes) -> bool:
         return False
     wanted = {columns.number, columns.words, columns.price, columns.became} - {""}
     return wanted <= set(names)
-
-
-def columns_of(data: bytes) -> tuple[Sequence[str], Columns | None]:
-    """The names of the columns of a list, and which ones they give away."""
-    try:
-        names, _ = table_of(decoded(data)[0])
-    except ValueError as error:
-        raise Refused(str(error)) from error
-    return names, guess(names)
 
 
 def take_list(record: Record, trial: Trial, text: str, at: At, without_bad: bool = False) -> int:

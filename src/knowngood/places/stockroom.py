@@ -123,6 +123,8 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
     under_way = {job for o in room.orders.values() for line in o.lines if o.open.get(line["key"])
                  for job in line.get("jobs", ())}  # fmt: skip
     for summary in record.log.waiting(limit=5000):
+        if summary.waits != "order":
+            continue
         job = load_job(record, summary.job)
         if not _waits_for_part(job) or job.id in under_way:
             continue

@@ -189,15 +189,3 @@ def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: 
 def keep_until(programme: Programme, replaced: date) -> date:
     """The last day the failed part is kept for the programme."""
     return after_days(replaced, programme.keep_days)
-
-
-def denials(claims: Iterable[tuple[str, Sequence[Move]]]) -> Mapping[str, Mapping[str, int]]:
-    """Programme -> reason -> how often a claim of it was denied or paid short for that."""
-    counted: dict[str, dict[str, int]] = {}
-    for programme, moves in claims:
-        for move in moves:
-            if isinstance(move, Replied) and move.reply != "accepted":
-                reasons = counted.setdefault(programme, {})
-                reason = move.reason or "no reason given"
-                reasons[reason] = reasons.get(reason, 0) + 1
-    return counted

@@ -20,6 +20,10 @@ def waiting(read: Statements, limit: int) -> list[JobSummary]:
     return _rows(read, "stands = 'open' ORDER BY due, since, id LIMIT ?", limit)
 
 
+def closed(read: Statements, limit: int) -> list[JobSummary]:
+    return _rows(read, "stands = 'closed' ORDER BY last_seq DESC LIMIT ?", limit)
+
+
 def count_open(read: Statements) -> int:
     return int(read.rows("SELECT COUNT(*) FROM job_row WHERE stands = 'open'")[0][0])
 

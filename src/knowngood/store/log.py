@@ -213,6 +213,11 @@ class Log:
         with self._database.reading() as read:
             return finding.waiting(read, limit)
 
+    def closed(self, limit: int = 200) -> list[JobSummary]:
+        """Closed jobs, the one touched last on top."""
+        with self._database.reading() as read:
+            return finding.closed(read, limit)
+
     def count_open(self) -> int:
         """How many jobs are open."""
         with self._database.reading() as read:

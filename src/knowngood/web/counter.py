@@ -34,10 +34,9 @@ TAKERS.update(COUNTER_TAKERS)
 def counter_page(request: Request) -> Response:
     """Check a machine in, or find one that is fetched."""
     here = here_of(request)
-    rows = here.record.log.jobs()
-    done = [job for job in rows if job.closed][:MOST_DONE]
-    jobs = [job for job in rows if not job.closed][:MOST_ROWS]
-    jobs = [job for job in done if not_fetched(load_job(here.record, job.job))] + jobs
+    log = here.record.log
+    done = [job for job in log.closed(MOST_DONE) if not_fetched(load_job(here.record, job.job))]
+    jobs = done + log.waiting(MOST_ROWS)
     return here.page("counter.html", request, jobs=jobs)
 
 

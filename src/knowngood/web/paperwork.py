@@ -21,7 +21,7 @@ from knowngood.documents.day_sheet import day_sheet
 from knowngood.documents.pdf import render
 from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
-from knowngood.places.claims import COLUMNS, all_claims, owed_by_age
+from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import known_programmes, papers_due
 from knowngood.places.premises import letterhead
@@ -67,8 +67,11 @@ def due_page(request: Request) -> Response:
     here = here_of(request)
     today = here.now().date()
     lines = [(one, one.line(today)) for one in papers_due(here.record, today)]
-    owed = owed_by_age(all_claims(here.record), today)
-    return here.page("paperwork.html", request, lines=lines, owed=owed)
+    sent = all_claims(here.record)
+    return here.page(
+        "paperwork.html", request, lines=lines, owed=owed_by_age(sent, today),
+        refusals=refusals(sent),
+    )  # fmt: skip
 
 
 @router.get("/paperwork/find")

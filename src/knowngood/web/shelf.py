@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from datetime import timedelta
 from itertools import groupby
 from typing import Annotated, Any
@@ -24,31 +23,11 @@ MOST_QUERY = 200
 router = APIRouter(tags=["shelf"])
 
 
-class ShelfLine(BaseModel):
-    """One machine. `says`: what it waits for; `next` and `by`: what is next, by when, in words."""
-
-    job: str
-    name: str
-    machine: str
-    customer: str
-    says: str
-    next: str
-    by: str
-    place: str
-    pieces: int
-    overdue: bool
-    group: str
-    kind: str
-    closed: bool
-    promised: str
-    ready: bool
-
-
 class ShelfAnswer(BaseModel):
     """`open`: how many jobs are open in all; the lines are those first due, or those found."""
 
     open: int
-    lines: list[ShelfLine]
+    lines: list[shelf.Line]
 
 
 @router.get("/shelf", response_class=HTMLResponse, include_in_schema=False)
@@ -81,7 +60,7 @@ def shelf_lines(
 ) -> ShelfAnswer:
     """Open jobs, overdue first; with `q` the jobs that have all these words, open ones first."""
     here = here_of(request)
-    lines = [ShelfLine(**asdict(line)) for line in _lines(here.record, q, here.now())]
+    lines = _lines(here.record, q, here.now())
     return ShelfAnswer(open=here.record.log.count_open(), lines=lines)
 
 
