@@ -67,7 +67,11 @@ def _processor() -> str:
 
 def measure(name: str) -> Result:
     """Run one benchmark and keep its result."""
-    result: Result = importlib.import_module(f"benchmarks.{name}").run()
+    return keep(name, importlib.import_module(f"benchmarks.{name}").run())
+
+
+def keep(name: str, result: Result) -> Result:
+    """Keep what a benchmark found, with where and on what, for the page."""
     if set(result) != KEYS or not result["rows"]:
         raise SystemExit(f"benchmarks/{name}.py: run() must give {sorted(KEYS)}, with rows")
     result |= origin()

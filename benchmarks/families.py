@@ -8,20 +8,28 @@ risk of a denied claim and, for the wrong part, a comeback. Knowing the fault, t
 only for the proof (tests are taken away from the set of all, the dearest first); its mean is over
 the jobs whose tests can prove the part at all, as are the other two prices.
 
-    python -m benchmarks.families [JOBS] [FAMILY ...]
+    python -m benchmarks.families [JOBS] [MINUTESm] [FAMILY ...]
 
-plays that many jobs a family and prints the rows; without a count, JOBS.
+plays that many jobs a family and prints the rows; without a count, JOBS. With minutes (such as
+`90m`) the families take turns, ten jobs each, until the count or the time is up; the rows so far
+are printed after every round, and `--keep` writes the last ones where the page of benchmarks
+reads them.
 """
 
 from __future__ import annotations
 
+import json
 import sys
+import time
+from collections.abc import Iterator
+from itertools import islice
 from statistics import fmean
 from typing import Any
 
 import numpy as np
 
 from knowngood.diagnosis.assess import Setup, set_up
+from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
 from knowngood.machines.parse import parse_machine
@@ -32,7 +40,7 @@ from tests.play import Played, play_fixed, play_planned, play_shrunk
 from tests.simulate import World, draw_truth
 
 METER = load_shipped_meter("generic-6000")
-JOBS, EXPANSIONS, SKIPPED = 20, 30, 0.15
+JOBS, ROUND, EXPANSIONS, SKIPPED = 20, 10, 30, 0.15
 COMMAND = "python -m benchmarks families"
 
 
@@ -50,14 +58,23 @@ def complaints(machine: Machine) -> tuple[list[str], list[float]]:
     return [c.id for c in machine.complaints], [m / sum(mass) for m in mass]
 
 
-def jobs(name: str, count: int) -> list[tuple[Played, Played, Played | None]]:
-    """(planned, fixed order, best plan or None when no test can tell) of each listed fault."""
+Triple = tuple[Played, Played, Played | None]
+
+
+def jobs(name: str, count: int) -> list[Triple]:
+    """The first jobs of `played`."""
+    return list(islice(played(name), count))
+
+
+def played(name: str) -> Iterator[Triple]:
+    """(planned, fixed order, best plan or None when no test can tell) of each listed fault, without
+    end; the same jobs in the same order every time."""
     machine = read(name)
     ids, chances = complaints(machine)
     setups: dict[str, Setup] = {}
-    found: list[tuple[Played, Played, Played | None]] = []
+    first: dict[str, dict[frozenset[str], Assessment]] = {}
     seed = 0
-    while len(found) < count:
+    while True:
         rng = np.random.default_rng([seed, 91])
         seed += 1
         complaint = ids[int(rng.choice(len(ids), p=chances))]
@@ -69,13 +86,13 @@ def jobs(name: str, count: int) -> list[tuple[Played, Played, Played | None]]:
         if not table.hypotheses[world.truth].parts:
             continue
         gone = {t for t in table.rows if rng.random() < SKIPPED}
-        planned = play_planned(setup, world, skip=gone.__contains__, expansions=EXPANSIONS)
+        planned = play_planned(setup, world, skip=gone.__contains__, expansions=EXPANSIONS,
+                               first=first.setdefault(complaint, {}))  # fmt: skip
         fixed = play_fixed(setup, world, skip=gone.__contains__)
-        found.append((planned, fixed, play_shrunk(setup, world)))
-    return found
+        yield planned, fixed, play_shrunk(setup, world)
 
 
-def row(name: str, played: list[tuple[Played, Played, Played | None]]) -> dict[str, Any]:
+def row(name: str, played: list[Triple]) -> dict[str, Any]:
     proven = [p for p, _, _ in played if p.proven]
     told = [(p, f, b) for p, f, b in played if b is not None]
     planned, fixed = fmean(p.price for p, _, _ in told), fmean(f.price for _, f, _ in told)
@@ -85,6 +102,7 @@ def row(name: str, played: list[tuple[Played, Played, Played | None]]) -> dict[s
         "jobs": len(played),
         "proven": f"{len(proven) / len(played):.0%}",
         "right of proven": f"{sum(p.right for p in proven) / max(len(proven), 1):.1%}",
+        "right where told": f"{sum(p.right for p, _, _ in told) / max(len(told), 1):.1%}",
         "right of all": f"{sum(p.right for p, _, _ in played) / len(played):.1%}",
         "jobs that can be told": len(told),
         "planned": f"{planned:.1f}",
@@ -95,11 +113,33 @@ def row(name: str, played: list[tuple[Played, Played, Played | None]]) -> dict[s
     }
 
 
+def families(names: tuple[str, ...] = ()) -> list[str]:
+    return list(names) or [n for n in shipped_names() if not is_variant(load_shipped(n))]
+
+
 def run(count: int = JOBS, names: tuple[str, ...] = ()) -> dict[str, Any]:
     rows = []
-    for name in names or [n for n in shipped_names() if not is_variant(load_shipped(n))]:
+    for name in families(names):
         rows.append(row(name, jobs(name, count)))
         print(rows[-1], flush=True)
+    return result(rows)
+
+
+def in_turns(count: int, minutes: float, names: tuple[str, ...] = ()) -> dict[str, Any]:
+    """`run`, ten jobs of each family in turn, until the count or the time is up."""
+    end = time.monotonic() + 60 * minutes
+    players = {name: played(name) for name in families(names)}
+    found: dict[str, list[Triple]] = {name: [] for name in players}
+    rows: list[dict[str, Any]] = []
+    while len(found[next(iter(players))]) < count and time.monotonic() < end:
+        for name, player in players.items():
+            found[name] += islice(player, min(ROUND, count - len(found[name])))
+        rows = [row(name, triples) for name, triples in found.items()]
+        print(json.dumps(rows), flush=True)
+    return result(rows)
+
+
+def result(rows: list[dict[str, Any]]) -> dict[str, Any]:
     return {
         "title": "The planner on the shipped families",
         "claim": "Of the stops called proven at least 97 % name a part that is truly bad, and the "
@@ -112,5 +152,13 @@ def run(count: int = JOBS, names: tuple[str, ...] = ()) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    counts = [int(a) for a in sys.argv[1:] if a.isdigit()]
-    run(counts[0] if counts else JOBS, tuple(a for a in sys.argv[1:] if not a.isdigit()))
+    words = sys.argv[1:]
+    counts = [int(a) for a in words if a.isdigit()]
+    times = [float(a[:-1]) for a in words if a.endswith("m") and a[:-1].isdigit()]
+    named = tuple(a for a in words if a in shipped_names())
+    many = counts[0] if counts else JOBS
+    made = in_turns(many, times[0], named) if times else run(many, named)
+    if "--keep" in words:
+        from benchmarks.__main__ import keep
+
+        keep("families", made)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from knowngood.diagnosis.assess import Setup, assess
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.proof import Proof, judge_proof
 from tests.simulate import World
@@ -66,14 +67,21 @@ def play_planned(
     skip: Callable[[str], bool] = lambda test: False,
     expansions: int | None = 300,
     deadline: float | None = None,
+    first: dict[frozenset[str], Assessment] | None = None,
 ) -> Played:
-    """Always the cheapest next step; ``skip`` decides which steps the person passes over."""
+    """Always the cheapest next step; ``skip`` decides which steps the person passes over.
+    ``first``: what was advised before any reading, by the steps passed over; the same for every job
+    of one setup, so it is kept there for the next."""
     evidence = Evidence()
     price = 0.0
     tests: list[str] = []
     truth = world.table.hypotheses[world.truth].parts
     for _ in range(MOST_STEPS):
-        view = assess(setup, evidence, deadline=deadline, max_expansions=expansions)
+        begins = None if evidence.items or evidence.opened else first
+        known = None if begins is None else begins.get(evidence.skipped)
+        view = known or assess(setup, evidence, deadline=deadline, max_expansions=expansions)
+        if begins is not None:
+            begins[evidence.skipped] = view
         step = view.next
         if view.proof.proven or step is None or step.kind != "test":
             named = view.proof.parts
@@ -221,12 +229,17 @@ def _shrunk(
     proves: Callable[[Iterable[str]], bool],
     price: Callable[[Iterable[str]], float],
 ) -> tuple[str, ...] | None:
-    """Tests taken away one by one, the dearest first, as long as the rest still proves."""
+    """Tests taken away, the dearest first, as long as the rest still proves: half of what is left
+    to try at once, and where that takes the proof away, half of that."""
     if not proves(tests):
         return None
     kept = sorted(tests, key=lambda t: price([t]))
-    for test in reversed(list(kept)):
-        rest = [t for t in kept if t != test]
+    runs = [list(kept)]
+    while runs:
+        run = runs.pop()
+        rest = [t for t in kept if t not in run]
         if proves(rest):
             kept = rest
+        elif len(run) > 1:
+            runs += [run[: len(run) // 2], run[len(run) // 2 :]]  # the dear half is tried first
     return tuple(kept)
