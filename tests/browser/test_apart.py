@@ -149,7 +149,7 @@ def test_keys_are_large_and_apart(running: Shop, hand: BrowserContext, tmp_path:
         ("apart", ("#is-off", "#off summary", "#off .key:has-text('Note more')")),
         ("rebuild", ()),
         ("rebuild", ("#lines .key:has-text('part in hand')",)),
-        ("rebuild", ("#lines .key:has-text('Back: lift')", "#uneven-key")),
+        ("rebuild", ("#lines .key:has-text('Undo: lift')", "#uneven-key")),
         ("release", ("#fail",)),
         ("release", ("#override-fold summary",)),
     ):
@@ -193,9 +193,9 @@ def test_the_network_is_away_during_teardown_and_rebuild(
     page.click("#is-off")
     expect(page.locator("#off summary")).to_have_count(3)  # the cover came off with the plug
     go(page, "rebuild")
-    expect(page.locator("#line h2")).to_have_text("Back: unplug the controller")
+    expect(page.locator("#line h2")).to_have_text("Undo: unplug the controller")
     page.click("#is-back")
-    expect(page.locator("#line h2")).to_have_text("Back: lift the controller cover")
+    expect(page.locator("#line h2")).to_have_text("Undo: lift the controller cover")
     expect(page.locator("#unsent")).to_have_attribute("data-count", "4")
     shop.start()
     settled(page)
@@ -205,7 +205,7 @@ def test_the_network_is_away_during_teardown_and_rebuild(
     shop.kill()
     page.click("#lines .key:has-text('Look along')")
     page.click("#good")
-    page.click("#lines .key:has-text('Back: lift the controller cover')")
+    page.click("#lines .key:has-text('Undo: lift the controller cover')")
     page.click("#is-back")
     shop.start()
     settled(page)
@@ -233,7 +233,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
     page = at_bench(hand, running, job)
     go(page, "rebuild")
     hand.set_offline(True)
-    page.click("#lines .key:has-text('Back: lift the controller cover')")
+    page.click("#lines .key:has-text('Undo: lift the controller cover')")
     page.click("#is-back")
     other = phone(browser)
     try:
@@ -248,7 +248,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
         "can't be back yet, still off inside it: unplug the controller", timeout=20_000
     )
     expect(page.locator("#unsent")).to_contain_text("1 refused")
-    expect(page.locator("#line h2")).to_have_text("Back: unplug the controller")
+    expect(page.locator("#line h2")).to_have_text("Undo: unplug the controller")
     assert [s.step for s in job_of(running, job).open_steps] == ["cover", "plug"]
     page.goto(f"{running.address}/phone")
     expect(page.locator("#queue")).to_contain_text("StepClosed")  # nothing is lost
@@ -323,7 +323,7 @@ def test_who_comes_back_sees_the_last_three_steps(running: Shop, hand: BrowserCo
     go(page, "rebuild")
     again = page.locator("#again-here")
     expect(again).to_contain_text("off: lift the controller cover by Sam")
-    expect(again).to_contain_text("back: unplug the controller by Sam")
+    expect(again).to_contain_text("undone: unplug the controller by Sam")
     expect(again).not_to_contain_text("start box")  # the last three, no more
     page.click("#go-on")
     expect(again).to_have_count(0)

@@ -117,14 +117,16 @@ def test_each_step_says_what_to_do_and_where_each_reading_leads() -> None:
         ("OL", "stop here: say what was found, and send it on"),
     ]
     # 3 for the test, 4 for the cover, 3 for the capacitor; the pack is out already
-    assert second.lines[0].startswith("10 min; pack out, cover off; off first: Cover off; Measure")
-    assert second.cautions == ("Pack out first. On its own terminals.",)
+    assert second.lines[0].startswith(
+        "10 min; pack out, cover off; off first: Cover off (Pack out first); Measure"
+    )
+    assert second.cautions == ()  # each stands with what comes off
     assert [w.then for w in second.ways] == [
         "order Main fuse TN-2",
         "go to 3",
         "fit one by one until cured: Main fuse TN-2, then Battery pack TN-1",
     ]
-    assert third.lines[0] == "2 min; ENERGISED: cover off and pack in; undo first: Pack out"
+    assert third.lines[0] == "2 min; ENERGISED: cover off and pack in; then: Undo: Pack out"
     assert third.cautions == ("One hand.",)
 
 

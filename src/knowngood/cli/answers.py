@@ -15,7 +15,7 @@ from knowngood.job.events import Answer, CheckResult
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
-from knowngood.places.complaints import as_expected, good_answer, look_list
+from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.record import Refused
 from knowngood.places.taking import read_for
 
@@ -50,7 +50,7 @@ def told(session: Session, text: str) -> None:
 
 def looked(session: Session, text: str) -> None:
     """The list of what can be seen, ticked: those not named are good."""
-    tests = look_list(session.opened.machine)
+    tests = looks_left(session.opened)
     if text.casefold() == "skip":
         session.passed.add("look")
         return

@@ -9,7 +9,7 @@ from knowngood.cli import answers, show
 from knowngood.cli.question import Ask, Lines
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
-from knowngood.places.complaints import look_list, verifying_test
+from knowngood.places.complaints import look_list, looks_left, verifying_test, ways_to_show
 from knowngood.places.gather import View
 from knowngood.places.library import find_test, shipped_machines
 
@@ -59,15 +59,17 @@ def next_ask(s: Session) -> Ask:
 def _intro(s: Session, view: View) -> Ask | None:
     """Verify, told, look: each asked once."""
     read = {r.test for r in view.job.live_readings if not bench.unread(r.value())}
-    verify = verifying_test(view.setup)
-    if verify is not None and not read & {t.id for t in view.machine.tests if t.verifies}:
+    complaint = view.job.opened.complaint if view.job.opened else ""
+    verify = verifying_test(view.setup, complaint)
+    if verify is not None and not read & ways_to_show(view.machine, complaint):
         return _step(s, verify, "Does it show here?")
     asked = view.job.told or any(n.text in ASKED for n in view.job.notes)
     if view.machine.told and not asked:
         lines = partial(show.told_list, view.machine)
         return Ask("told", "tried before", partial(answers.told, s), lines)
-    looks = look_list(view.machine)
-    if looks and "look" not in s.passed and not read & {t.id for t in looks}:
+    seen = {t.id for t in look_list(view.machine)} - ways_to_show(view.machine, complaint)
+    looks = looks_left(view)
+    if looks and "look" not in s.passed and not read & seen:
         return Ask("look", "not good", partial(answers.looked, s), lambda: show.look_list(looks))
     return None
 

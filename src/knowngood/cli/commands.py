@@ -71,7 +71,8 @@ def _steps(session: Session, rest: str = "") -> None:
 
 def _verify(session: Session) -> None:
     """Ask again whether the complaint shows here."""
-    test = verifying_test(session.opened.setup)
+    opened = session.opened.job.opened
+    test = verifying_test(session.opened.setup, opened.complaint if opened else "")
     if test is None:
         raise Refused("this machine's file has no step that shows the complaint")
     _do(session, test.id)

@@ -128,10 +128,12 @@ def step(
     if why_held:
         yield from wrapped(f"note: {why_held}", "  ")
     if found:
-        for off in found.opens:
+        for off, minding in zip(found.opens, found.minding, strict=True):
             yield from wrapped(off, "  first: ")
+            if minding:
+                yield from wrapped(minding, "    ! ")
         for back in found.closes:
-            yield from wrapped(back, "  put back: ")
+            yield from wrapped(back, "  then: ")
     if test.red or test.black:
         yield from wrapped(f"red {test.red}; black {test.black}", "  ")
     expect = test.good_reads or forecast_words(test.good, test.quantity)
@@ -152,14 +154,13 @@ def taken(view: View, one: Taken) -> Iterator[str]:
         yield from wrapped(one.judged.sentence, f"[{one.number}] ")
         if one.reading.note:
             yield from wrapped(one.reading.note, "    ")
-    steps = {
-        t.id: DISCHARGED if t.role == "discharge" else t.words
-        for t in view.machine.teardown
-    }
+    steps = {t.id: t for t in view.machine.teardown}
     if one.opened:
-        yield from wrapped(", ".join(steps[o] for o in one.opened), "    open now: ")
-    if one.closed:
-        yield from wrapped(", ".join(steps[o] for o in one.closed), "    put back: ")
+        words = [DISCHARGED if steps[o].role == "discharge" else steps[o].words for o in one.opened]
+        yield from wrapped(", ".join(words), "    done now: ")
+    back = [steps[o].goes_back for o in one.closed if steps[o].role != "discharge"]
+    if back:
+        yield from wrapped(", ".join(back), "    done now: ")
 
 
 def look_list(tests: Iterable[Test]) -> Iterator[str]:

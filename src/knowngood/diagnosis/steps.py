@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
 
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import StepView
 from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import Step
 from knowngood.isolate.proof import Proof
-from knowngood.machines.machine import Machine, TeardownStep, Test
+from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
 
 ONCE_MORE = "Once more, with the probes set anew"
 
@@ -55,28 +58,57 @@ def _test_view(
     machine: Machine, bench: Bench, evidence: Evidence, test: Test, step: Step, cheapest: float
 ) -> StepView:
     condition = next(c for c in machine.conditions if c.id == test.condition)
-    steps = {t.id: t for t in machine.teardown}
-    opens = opening_order(machine, condition.open, evidence.opened)
-    closes = [c for c in condition.closed if c in evidence.opened]
-    minutes = test.minutes + sum(steps[o].minutes for o in opens)
-    minutes += sum(steps[c].back_minutes for c in closes)
+    way = way_there(machine, condition, evidence.opened)
+    minutes = test.minutes + way.minutes
     words = f"{ONCE_MORE}: {test.words}" if test.id in evidence.read else test.words
     return StepView(
         "test", test.id, words, test.question, step.price, step.lower, step.upper,
         step.price - cheapest, minutes, condition.words, condition.held,
-        tuple(steps[o].words for o in opens), tuple(steps[c].words for c in closes),
-        (test.red, test.black), test.good_reads,
-        cautions_at(machine, condition.caution, test, [steps[o] for o in opens]),
-        condition.energised,
+        tuple(s.words for s in way.off), tuple(s.goes_back for s in way.back),
+        (test.red, test.black), test.good_reads, cautions_at(condition, test),
+        condition.energised, minding=tuple(s.caution for s in way.off),
     )  # fmt: skip
 
 
-def cautions_at(
-    machine: Machine, condition: str, test: Test, opens: Iterable[TeardownStep]
-) -> tuple[str, ...]:
-    """The cautions that bind at this step, the nearest first, each once."""
-    found = [test.caution, condition, *(s.caution for s in opens)]
-    return tuple(dict.fromkeys(c for c in found if c))
+@dataclass(frozen=True, slots=True)
+class Way:
+    """How one comes to a state: what comes off, in order, then what goes back; minutes of both.
+
+    A live state that is opened for first has the source of energy taken out and put back, which
+    takes no minutes of its own here.
+    """
+
+    off: tuple[TeardownStep, ...]
+    back: tuple[TeardownStep, ...]
+    minutes: float
+
+
+def way_there(machine: Machine, condition: Condition, opened: frozenset[str]) -> Way:
+    """From what is open now to the condition."""
+    steps = {t.id: t for t in machine.teardown}
+    off = [steps[o] for o in opening_order(machine, condition.open, opened)]
+    back = [steps[c] for c in condition.closed if c in opened and c in steps]
+    minutes = sum(s.minutes for s in off) + sum(s.back_minutes for s in back)
+    out = [s for s in machine.teardown if s.role == "source out" and s.id in condition.closed]
+    if condition.energised and any(_wants_the_source_out(s) for s in off):
+        off = [*(s for s in out if s.id not in opened), *off]
+        back = [*back, *(s for s in out if s not in back)]
+    shown = [s for s in back if s.role != "discharge"]
+    last = [s for s in shown if s.role == "source out"]
+    return Way(tuple(off), (*(s for s in reversed(shown) if s not in last), *last), minutes)
+
+
+_OUT: Final = re.compile(r"\b(pack|plug lead|battery (negative|minus))\b[^.;]*\b(out|off)\b", re.I)
+
+
+def _wants_the_source_out(step: TeardownStep) -> bool:
+    return step.role == "shell" or bool(_OUT.search(step.caution))
+
+
+def cautions_at(condition: Condition, test: Test) -> tuple[str, ...]:
+    """The cautions that bind while the test is taken, the nearest first, each once. What binds
+    while something comes off stands with that step: the state may be another one then."""
+    return tuple(dict.fromkeys(c for c in (test.caution, condition.caution) if c))
 
 
 def _stop_view(machine: Machine, step: Step, cheapest: float, proof: Proof) -> StepView:

@@ -65,7 +65,9 @@ class StepView:
     """A next step, with all that is said at the bench. Money in the shop's currency.
 
     ``price``: expected price to the end if this is taken next, between ``lower`` and ``upper``
-    at best; ``costs_more``: against the cheapest step. ``opens``: what comes off, in order.
+    at best; ``costs_more``: against the cheapest step. ``opens``: what comes off, in order, with
+    what to mind while it does in ``minding`` ("" for nothing); ``closes``: what then goes back.
+    ``cautions`` bind while the test is taken.
     """
 
     kind: Literal["test", "order", "stop"]
@@ -85,6 +87,7 @@ class StepView:
     expect: str
     cautions: tuple[str, ...]
     energised: bool
+    minding: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

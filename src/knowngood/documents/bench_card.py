@@ -17,7 +17,7 @@ from datetime import datetime
 from typing import Any
 from xml.etree import ElementTree
 
-from knowngood.diagnosis.steps import cautions_at, opening_order
+from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
 from knowngood.documents.document import (
     Block,
     Box,
@@ -33,7 +33,7 @@ from knowngood.documents.document import (
 )
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, listed, minutes, sentence
-from knowngood.machines.machine import Condition, Machine, Test
+from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
 
 MOST_STEPS, MOST_PAGES = 31, 6
 """So many steps of a few words fit on one page; and more pages nobody turns at a bench."""
@@ -253,6 +253,7 @@ class _Card:
     def lines(self, place: _Place, test: Test | None) -> Iterator[str]:
         teardown = {t.id: t for t in self.machine.teardown}
         opens = [teardown[one] for one in self.opens(place, test)]
+        way = way_there(self.machine, self.condition(test), place.opened)
         shut = [teardown[c] for c in self.condition(test).closed if c in place.opened]
         spent = (test.minutes if test else 0.0) + sum(one.minutes for one in opens)
         spent += sum(one.back_minutes for one in shut)
@@ -260,11 +261,11 @@ class _Card:
         told = test is not None and place.before == {test.condition} and not live
         state = self.condition(test).words if test and not told else ""
         said = [minutes(spent), f"{'ENERGISED: ' if live else ''}{state}"]
-        if any(one.role != "discharge" for one in shut):
-            undone = [one.words for one in reversed(shut) if one.role != "discharge"]
-            said.append(f"undo first: {listed(undone)}")
-        if opens:
-            said.append(f"off first: {'; '.join(one.words for one in opens)}")
+        off = way.off if test else opens
+        if off:
+            said.append(f"off first: {'; '.join(_minded(one) for one in off)}")
+        if way.back:
+            said.append(f"then: {listed([one.goes_back for one in way.back])}")
         yield "; ".join(one for one in said if one)
         asked = []
         if test and (test.red or test.black):
@@ -277,11 +278,7 @@ class _Card:
             yield "; ".join(asked).replace("?;", "?")
 
     def cautions(self, place: _Place, test: Test | None) -> tuple[str, ...]:
-        teardown = {t.id: t for t in self.machine.teardown}
-        opens = [teardown[one] for one in self.opens(place, test)]
-        if test is None:
-            return tuple(dict.fromkeys(one.caution for one in opens if one.caution))
-        return cautions_at(self.machine, self.condition(test).caution, test, opens)
+        return cautions_at(self.condition(test), test) if test is not None else ()
 
     def ways(self, place: _Place, test: Test | None) -> Iterator[Way]:
         after = self.opened_after(place)
@@ -328,6 +325,11 @@ class _Card:
         if len(several) == 1:
             return f"{part.words} {several.pop()}"
         return part.words
+
+
+def _minded(step: TeardownStep) -> str:
+    """What comes off, with what to mind while it does."""
+    return f"{step.words} ({step.caution.rstrip('.')})" if step.caution else step.words
 
 
 def _flowing(cautions: tuple[str, ...]) -> tuple[str, ...]:

@@ -165,6 +165,7 @@ def _references(m: Machine) -> Iterator[tuple[tuple[str | int, ...], str, tuple[
             yield ("tests", t.id, "follows"), "nuisances", (t.follows,)
     for k in m.complaints:
         yield ("complaints", k.id, "given"), "faults", tuple(k.given)
+        yield ("complaints", k.id, "shown_by"), "tests", k.shown_by
     for a in m.told:
         yield ("told", a.id, "given"), "faults", tuple(a.given)
     yield ("fixed_order",), "tests", m.fixed_order

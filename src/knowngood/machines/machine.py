@@ -62,7 +62,8 @@ class TeardownStep:
     """Something that is opened, unplugged or taken out, and goes back at the end.
 
     ``minutes`` to open, ``back_minutes`` to put back (charged once, at the first opening).
-    ``role``: "source out" takes the source of energy away (pack out and key kept, plug lead off);
+    ``back``: what is done when it goes back, in words. ``role``: "source out" takes the source of
+    energy away (pack out and key kept, plug lead off);
     "discharge" waits and measures the capacitor; "shell" bares live parts. Steps that need a
     shell step count as an open shell too.
     """
@@ -78,6 +79,12 @@ class TeardownStep:
     source: str = ""
     role: StepRole = ""
     states: Mapping[str, State] = field(default_factory=dict)  # what it does to the circuit
+    back: str = ""
+
+    @property
+    def goes_back(self) -> str:
+        """What is done when it goes back: as the file says, else that it is undone."""
+        return self.back or f"Undo: {self.words}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +207,7 @@ class Complaint:
     others: float = 0.02  # faults not named
     no_fault: float = 0.1  # contact, user or conditions: nothing is wrong with the machine
     source: str = ""
+    shown_by: tuple[str, ...] = ()  # the tests that show it here, the first asked first
 
 
 @dataclass(frozen=True, slots=True)

@@ -191,7 +191,7 @@ class _Builder:
             tuple(self._test(i, t) for i, t in spec.tests.items()),
             tuple(
                 Complaint(i, c.words, self._split(("complaints", i, "given"), c.given), c.others,
-                          c.no_fault, self._source("complaints", i, c))
+                          c.no_fault, self._source("complaints", i, c), tuple(c.shown_by))
                 for i, c in spec.complaints.items()
             ),
             tuple(self._told(i, t) for i, t in spec.told.items()),
@@ -276,7 +276,7 @@ class _Builder:
         fasteners = tuple(Fastener(f.count, f.drive, f.length, f.where) for f in s.fasteners)
         return TeardownStep(id, s.words, s.minutes, s.back_minutes, tuple(s.needs), fasteners,
                             tuple(s.traps), s.caution, self._source("teardown", id, s), s.role,
-                            self.electric.states(("teardown", id, "states"), s.states))
+                            self.electric.states(("teardown", id, "states"), s.states), s.back)
 
     def _condition(self, id: str, c: schema.ConditionSpec) -> Condition:
         volts = self._number(("conditions", id, "volts"), c.volts, "voltage")

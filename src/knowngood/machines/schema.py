@@ -95,6 +95,7 @@ class FastenerSpec(Spec):
 
 class StepSpec(Spec):
     words: Words = _as("Lift the controller cover")
+    back: Words = _as("Controller cover back on", default="")
     role: StepRole = _as("shell", default="")
     minutes: Minutes = _as("3")
     back_minutes: Minutes = _as("4")
@@ -218,6 +219,7 @@ class TestSpec(Spec):
 
 class ComplaintSpec(Spec):
     words: Words = _as("Dead: nothing happens")
+    shown_by: Ids = _as("[verify]", default=[])
     given: dict[Keys, Chance] = _as("{pack_dead: 0.9}", default={})
     others: Chance = _as("0.02", default=0.02)
     no_fault: Chance = _as("0.1", default=0.1)

@@ -11,6 +11,7 @@ import numpy as np
 from knowngood.diagnosis.assess import Setup
 from knowngood.machines.machine import Complaint, Machine, Test
 from knowngood.measure.units import DIMENSION_OF, format_value
+from knowngood.places.gather import View
 
 _PLAIN = set(
     re.findall(
@@ -77,24 +78,36 @@ def closest_of(complaints: Sequence[W], words: str, sharing: bool = False) -> tu
     return tuple(complaints[i] for i in order if not sharing or said & each[i])
 
 
-def verifying_test(setup: Setup) -> Test | None:
-    """The test that most likely shows this complaint here; of equals the shortest. None when the
-    file has none."""
+AS_TELLING = 0.1  # of the chance to show it
+
+
+def verifying_test(setup: Setup, complaint: str = "") -> Test | None:
+    """How this complaint is seen here: as the machine's file says for it; else of the tests that
+    show it about as likely as the likeliest the shortest. None when the file has none."""
+    tests = {t.id: t for t in setup.machine.tests}
+    for one in setup.machine.complaints:
+        if one.id == complaint and one.shown_by:
+            return tests[one.shown_by[0]]
+    chances = [(_shows(setup, t), t) for t in setup.machine.tests if t.verifies]
+    most = max((chance for chance, _ in chances), default=0.0)
+    near = [(t.minutes, -chance, t) for chance, t in chances if chance >= most - AS_TELLING]
+    return min(near, key=lambda found: found[:2])[2] if near else None
+
+
+def ways_to_show(machine: Machine, complaint: str = "") -> frozenset[str]:
+    """Ids of the tests after one of which the complaint counts as tried."""
+    named = [i for c in machine.complaints if c.id == complaint for i in c.shown_by]
+    return frozenset([*named, *(t.id for t in machine.tests if t.verifies)])
+
+
+def _shows(setup: Setup, test: Test) -> float:
+    """The chance that a machine with this complaint does not pass the yes/no test."""
     table = setup.bench.table
+    row = table.rows[test.id]
     prior = np.array([h.weight for h in table.hypotheses])
-    best: tuple[float, float, Test] | None = None
-    for test in setup.machine.tests:
-        if not test.verifies:
-            continue
-        row = table.rows[test.id]
-        shows = table.shows_at(row.circumstance)
-        yes = row.mixture.yes
-        p = shows * yes[row.index] + (1 - shows) * yes[row.good]
-        bad = float(prior @ (1 - p if yes[row.good] >= 0.5 else p))
-        key = (round(bad, 1), -test.minutes)
-        if best is None or key > best[:2]:
-            best = (*key, test)
-    return best[2] if best is not None else None
+    shows, yes = table.shows_at(row.circumstance), row.mixture.yes
+    p = shows * yes[row.index] + (1 - shows) * yes[row.good]
+    return float(prior @ (1 - p if yes[row.good] >= 0.5 else p))
 
 
 def look_list(machine: Machine) -> tuple[Test, ...]:
@@ -108,6 +121,12 @@ def look_list(machine: Machine) -> tuple[Test, ...]:
         if test.look and not test.verifies and test.quantity == "yes_no" and free:
             found.append(test)
     return tuple(found)
+
+
+def looks_left(view: View) -> tuple[Test, ...]:
+    """Of that list what has not been looked at in this job."""
+    done = view.evidence.read | view.evidence.passed_over
+    return tuple(t for t in look_list(view.machine) if t.id not in done)
 
 
 def _all_needs(machine: Machine, steps: Sequence[str]) -> set[str]:

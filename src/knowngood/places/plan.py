@@ -11,7 +11,7 @@ from typing import Any
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.steps import cautions_at, opening_order
+from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
 from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.belief import accepted, weigh
 from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_proven
@@ -201,16 +201,16 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = next(c for c in setup.machine.conditions if c.id == test.condition)
     opens = opening_order(setup.machine, condition.open, leaf.opened)
-    steps = {t.id: t for t in setup.machine.teardown}
+    way = way_there(setup.machine, condition, leaf.opened)
     return {
         "do": {
             "kind": "test", "id": test.id, "words": test.words, "question": test.question,
             "minutes": test.minutes, "condition": condition.words, "opens": opens,
             "closes": [c for c in condition.closed if c in leaf.opened],
             "red": test.red, "black": test.black, "energised": condition.energised,
-            "cautions": list(
-                cautions_at(setup.machine, condition.caution, test, [steps[o] for o in opens])
-            ),
+            "cautions": list(cautions_at(condition, test)),
+            "first": [{"words": s.words, "minding": s.caution} for s in way.off],
+            "back": [s.goes_back for s in way.back],
         },
         "chance": leaf.mass,
         "then": [
@@ -273,14 +273,17 @@ def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator
     setup = tree.setup
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = next(c for c in setup.machine.conditions if c.id == test.condition)
-    steps = {t.id: t for t in setup.machine.teardown}
-    opens = opening_order(setup.machine, condition.open, leaf.opened)
+    way = way_there(setup.machine, condition, leaf.opened)
     yield f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
-    for o in opens:
-        yield f"     first {steps[o].words} ({steps[o].minutes:g} min)"
+    for step in way.off:
+        yield f"     first {step.words} ({step.minutes:g} min)"
+        if step.caution:
+            yield f"       ! {step.caution}"
+    for step in way.back:
+        yield f"     then {step.goes_back}"
     if test.red or test.black:
         yield f"     red: {test.red}; black: {test.black}"
-    for caution in cautions_at(setup.machine, condition.caution, test, [steps[o] for o in opens]):
+    for caution in cautions_at(condition, test):
         yield f"     ! {caution}"
     for b in leaf.then:
         place = numbers.get(id(b.leaf))

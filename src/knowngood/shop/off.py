@@ -42,6 +42,12 @@ class Off:
     where: str = ""
     leads: bool = False
     back_minutes: float = 0.0
+    back: str = ""
+
+    @property
+    def goes_back(self) -> str:
+        """What is done when it goes back: as the file says, else that it is undone."""
+        return self.back or f"Undo: {self.words}"
 
     @property
     def count(self) -> int:
@@ -64,6 +70,7 @@ def off_of(step: TeardownStep, where: str = "") -> Off:
     return Off(
         step.id, step.words, step.needs, step.role, step.fasteners, False, step.traps,
         step.caution, (), where, moves_leads(step.words), step.back_minutes,
+        step.back,
     )  # fmt: skip
 
 

@@ -154,7 +154,7 @@ def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
         yield Line(f"pinch:{one.id}", "pinch", one.id, PINCH, (f"before: {one.words}",))
     inside = tuple(o.id for o in order if one.id in o.needs and not o.nothing_to_shut)
     yield Line(
-        f"back:{one.id}", "back", one.id, f"Back: {one.words}", (*one.traps, *one.notes),
+        f"back:{one.id}", "back", one.id, one.goes_back, (*one.traps, *one.notes),
         one.caution, fasteners_words(one.fasteners), one.count, one.where, one.back_minutes, inside,
     )  # fmt: skip
 

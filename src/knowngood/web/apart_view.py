@@ -36,7 +36,7 @@ def apart_view(view: View) -> Json:
                   "said": list(count.said)},
         "wrong": list(wrong_lines(lines)),
         "parts": [_part(job, p.id, p.words, p.number) for p in parts_to_fit(machine, job)],
-        "last": _last(job),
+        "last": _last(view),
         "release": {
             "checks": [_check(c) for c in release.checks], "held": release.held,
             "words": release.words, "holding": [f"{c.words}: {c.result}" for c in release.holding],
@@ -82,7 +82,8 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
     open_source = live if bares and not any(t.id == step.id for t in source) else []
     cautions = dict.fromkeys(by_id[o].caution for o in reversed(order) if by_id[o].caution)
     return {
-        "id": step.id, "words": step.words, "minutes": f"{step.minutes:g} min",
+        "id": step.id, "words": step.words, "back": step.goes_back,
+        "minutes": f"{step.minutes:g} min",
         "traps": list(step.traps), "caution": step.caution, "cautions": list(cautions),
         "way": on_the_way, "live": [{"id": o, "words": by_id[o].words} for o in open_source],
         "fasteners": fasteners_words(step.fasteners), "count": sum(f.count for f in step.fasteners),
@@ -126,10 +127,18 @@ def _check(check: Standing) -> Json:
     }  # fmt: skip
 
 
-def _last(job: Job) -> list[Json]:
+def _went_back(view: View) -> dict[str, str]:
+    """What going back is called, by step of the file."""
+    return {t.id: f"done: {t.back}" for t in view.machine.teardown if t.back}
+
+
+def _last(view: View) -> list[Json]:
     """What was done last on the machine, the latest at the end."""
+    job, back = view.job, _went_back(view)
     found = [(s.opened, f"off: {s.words}", s.step) for s in job.steps]
-    found += [(s.closed, f"back: {s.words}", s.step) for s in job.steps if s.closed]
+    found += [
+        (s.closed, back.get(s.step, f"undone: {s.words}"), s.step) for s in job.steps if s.closed
+    ]
     found += [(t.at, t.words, t.line.partition(":")[2]) for t in job.apart.ticks.values()]
     found.sort(key=lambda item: item[0].seq)
     return [
@@ -143,7 +152,8 @@ def _minutes(view: View) -> list[Json]:
     job, machine = view.job, view.machine
     words = {t.id: t.words for t in machine.teardown}
     words |= {s.step: s.words for s in job.steps if s.words}
-    words |= {f"back {id}": f"back: {said}" for id, said in words.items()}
+    back = _went_back(view)
+    words |= {f"back {id}": back.get(id, f"undone: {said}") for id, said in words.items()}
     words |= {f"test {t.id}": t.question for t in machine.tests}
     found = []
     for what, minutes in job.minutes_by_step().items():

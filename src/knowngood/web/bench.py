@@ -64,10 +64,8 @@ def job_plan(request: Request, job: str) -> dict[str, Any]:
         tree = tree_json(plan_tree(setup, evidence, most=MOST_PLACES, deadline=PATIENCE))
     machine = setup.machine
     tests = {t.id: {**test_face(machine, t), "expect": t.good_reads} for t in machine.tests}
-    steps = {t.id: t.words for t in machine.teardown}
     return {
         "seq": it.last_seq, "meter": it.meter, "policy": tree["policy"], "tests": tests,
-        "steps": steps,
     }  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from knowngood.job.words import next_in_words
 from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.calling import proving_steps
-from knowngood.places.complaints import as_expected, good_answer, look_list
+from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, causes_of, open_causes
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
@@ -171,6 +171,7 @@ def _step(view: View, step: StepView) -> Json:
         "kind": step.kind, "id": step.id, "words": step.words, "question": step.question,
         "minutes": f"{step.minutes:g} min" if step.minutes else "",
         "condition": step.condition, "held": list(step.held), "opens": list(step.opens),
+        "minding": list(step.minding),
         "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
         "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
         "costs_more": _override(view, step), "price": money(view, step.price),
@@ -228,12 +229,10 @@ def _held_back(view: View) -> list[Json]:
 
 def _looks(view: View) -> list[Json]:
     """What can be seen without a tool and has not been looked at."""
-    read = view.evidence.read | view.evidence.passed_over
     return [
         {"id": t.id, "words": t.words, "question": t.question, "good": good_answer(t),
          "good_reads": t.good_reads, "caution": t.caution, "minutes": f"{t.minutes:g} min"}
-        for t in look_list(view.machine)
-        if t.id not in read
+        for t in looks_left(view)
     ]  # fmt: skip
 
 

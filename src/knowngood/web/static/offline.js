@@ -70,7 +70,7 @@ export function step_of(node, plan) {
   const { do: one } = node;
   return {
     ...one, ...plan.tests[one.id], held: [],
-    opens: one.opens.map((id) => plan.steps[id] || id), closes: one.closes.map((id) => plan.steps[id] || id),
+    opens: one.first.map((step) => step.words), minding: one.first.map((step) => step.minding), closes: one.back,
     minutes: one.minutes ? `${one.minutes} min` : "", costs_more: "", same: null,
   };
 }
