@@ -16,7 +16,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from knowngood.job import apart, counter, paperwork, shelf, stockroom
+from knowngood.job import apart, counter, learning, paperwork, shelf, stockroom
 from knowngood.job import events as ev
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
@@ -302,9 +302,18 @@ STOCK: list[ev.Event] = [
     stockroom.StockWithdrawn("b1", "it was right"),
 ]  # fmt: skip
 
+LEARNING: list[ev.Event] = [
+    DESK[0],
+    learning.LessonsPinned("9" * 64, "31 known-good readings and 12 closed jobs of this shop"),
+    learning.WarmthNoted(22.5),
+    PHONE[0],
+    learning.ReadingStands("r1", "differs", "a pack of another make"),
+    learning.LessonsPinned(""),
+]
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
-    "undone": UNDONE, "stock": STOCK,
+    "undone": UNDONE, "stock": STOCK, "learning": LEARNING,
 }  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from knowngood.job import apart, counter, paperwork, shelf
+from knowngood.job import apart, counter, learning, paperwork, shelf
 from knowngood.job.chapter import Chapter
 from knowngood.job.plain import Stamp
 
@@ -14,6 +14,7 @@ CHAPTERS: Mapping[str, Chapter[Any]] = {
     "paperwork": paperwork.CHAPTER,
     "apart": apart.CHAPTER,
     "shelf": shelf.CHAPTER,
+    "learning": learning.CHAPTER,
 }
 
 _OF = {kind: name for name, chapter in CHAPTERS.items() for kind in chapter.fold}

@@ -15,6 +15,7 @@ from typing import Literal
 
 from knowngood.job.apart import ApartEvent
 from knowngood.job.counter import CounterEvent
+from knowngood.job.learning import LearningEvent
 from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shelf import ShelfEvent
@@ -328,6 +329,7 @@ Event = (
     | StockroomEvent
     | ApartEvent
     | ShelfEvent
+    | LearningEvent
     | ShopNoted
     | Unknown
 )

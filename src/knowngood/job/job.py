@@ -11,6 +11,7 @@ from knowngood.job.chapters import empty_chapters, turn
 from knowngood.job.counter import Counter
 from knowngood.job.draft import BENCH, Draft
 from knowngood.job.events import Envelope, JobOpened
+from knowngood.job.learning import Learning
 from knowngood.job.paperwork import Paperwork
 from knowngood.job.shelf import Shelf
 from knowngood.job.things import (
@@ -65,6 +66,7 @@ class Job:
     paperwork: Paperwork
     apart: Apart
     shelf: Shelf
+    learning: Learning
 
     @property
     def last_seq(self) -> int:

@@ -39,6 +39,7 @@ class Wired(Wiring):
         self._kept = kept
         self._name = "" if kept is None else name_of_rows(machine, meter)
         self._sets: dict[tuple[Pair, ...], dict[Pair, Forecast]] = {}
+        self.plain: tuple[Test, ...] = ()  # as the file and the wiring have them
 
     def all_tests(self) -> tuple[Test, ...]:
         """The declared tests with their readings, and the further ones."""
@@ -49,6 +50,7 @@ class Wired(Wiring):
             found += further_tests(self, found)
             if self._kept is not None:
                 self._kept.write(self._name, rows_text(found))
+        self.plain = found
         return found
 
     def pairs(self, tests: tuple[Test, ...], wanted: tuple[Pair, ...]) -> dict[Pair, Forecast]:
@@ -90,9 +92,16 @@ def with_pairs(machine: Machine, marks: Iterable[tuple[str, ...]]) -> Machine:
     wanted = tuple(machine.wiring.moved_by(machine.tests, several))
     if not wanted:
         return machine
+    # Asked of the tests as the wiring has them, so that what is kept is the same for everyone; a
+    # good reading that the shop knows better then takes its place.
+    plain = {t.id: t for t in machine.wiring.plain}
+    good = {t.id: t.good for t in machine.tests}
+    asked = tuple(plain.get(t.id, t) for t in machine.tests)
+    was = {t.id: t.good for t in asked}
     together: dict[str, dict[tuple[str, ...], Forecast]] = {}
-    for (test, moving), forecast in machine.wiring.pairs(machine.tests, wanted).items():
-        together.setdefault(test, {})[moving] = forecast
+    for (test, moving), forecast in machine.wiring.pairs(asked, wanted).items():
+        alike = forecast == was[test]
+        together.setdefault(test, {})[moving] = good[test] if alike else forecast
     tests = tuple(
         replace(t, together=together[t.id]) if t.id in together else t for t in machine.tests
     )

@@ -17,6 +17,7 @@ from pathlib import Path
 from knowngood import __version__
 from knowngood.job import events as ev
 from knowngood.job.events import Envelope
+from knowngood.job.learning import LessonsPinned
 from knowngood.store.codec import from_line, to_line
 from knowngood.store.files import Files
 from knowngood.store.log import Log
@@ -145,7 +146,11 @@ def _referred(events: Sequence[Envelope]) -> tuple[list[str], list[str]]:
                 texts[opened.machine_digest] = None
                 texts[opened.meter_digest] = None
                 texts[opened.prices_digest] = None
-            case ev.MachineAdopted(digest=digest) | ev.MeterChosen(digest=digest):
+            case (
+                ev.MachineAdopted(digest=digest)
+                | ev.MeterChosen(digest=digest)
+                | LessonsPinned(digest=digest)
+            ):
                 texts[digest] = None
     texts.pop("", None)
     return list(pictures), list(texts)
