@@ -61,9 +61,12 @@ class ClosedJob:
     @property
     def full_model(self) -> str:
         """Maker and model as they are compared; "" when no model is known."""
-        if not self.model.strip():
-            return ""
-        return " ".join(f"{self.maker} {self.model}".casefold().split())
+        return full_model(self.maker, self.model)
+
+
+def full_model(maker: str, model: str) -> str:
+    """Maker and model as they are compared: small letters, one blank; "" without a model."""
+    return " ".join(f"{maker} {model}".casefold().split()) if model.strip() else ""
 
 
 def closed_job(job: Job, came_back: str = "") -> ClosedJob | None:

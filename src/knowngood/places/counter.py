@@ -13,6 +13,7 @@ from knowngood.job import events as ev
 from knowngood.job.counter import Counter
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.learning import LessonsPinned
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.catalogue import Face, faces, machine_named
@@ -20,6 +21,7 @@ from knowngood.places.complaints import closest_of
 from knowngood.places.decision import ASKED_NOTHING
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, plain_serial, visits_of_serial
+from knowngood.places.lessons import pin
 from knowngood.places.library import find_meter, machine_from
 from knowngood.places.opening import CheckIn, opening
 from knowngood.places.premises import prices_of, the_shop
@@ -92,6 +94,7 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
     shop = the_shop(record)
     events: list[Event] = [
         opened,
+        *pin(record, machine, meter.it if meter else None),
         ct.CheckedIn(
             contact=sheet.contact,
             conditions=sheet.conditions,
@@ -156,7 +159,10 @@ def name_machine(record: Record, job_id: str, machine: str, complaint: str, at: 
     words = job.opened.customer_words if job.opened else ""
     chosen = _complaint(known.it, Sheet(words=words, complaint=complaint))
     digest = record.files.keep_text(known.text)
-    record.append(job_id, [ev.MachineNamed(known.it.id, digest, chosen)], at)
+    named: list[Event] = [ev.MachineNamed(known.it.id, digest, chosen)]
+    if job.learning.digest:
+        named.append(LessonsPinned(""))  # of another machine file
+    record.append(job_id, [*named, *pin(record, known.it)], at)
 
 
 def note_counter(

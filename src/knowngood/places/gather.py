@@ -11,6 +11,7 @@ from knowngood.isolate.belief import Item
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
 from knowngood.job.things import JobReading
+from knowngood.learn.closed import full_model
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.library import setup_for
@@ -89,7 +90,7 @@ def evidence_of(machine: Machine, job: Job) -> Evidence:
 
 
 def setup_of(record: Record, job: Job) -> Setup:
-    """Machine, complaint, meter and prices as the job has pinned them."""
+    """Machine, complaint, meter, prices and what the shop had learned, as the job pins them."""
     if job.opened is None:
         raise Refused(f"job {job.name} has no check-in in this record; import it whole")
     if not job.machine_digest:
@@ -98,8 +99,10 @@ def setup_of(record: Record, job: Job) -> Setup:
             f"/job/{job.id}/sheet"
         )
     return setup_for(
-        record, job.machine_digest, job.opened.complaint, job.meter_digest, job.opened.prices_digest
-    )
+        record, job.machine_digest, job.opened.complaint, job.meter_digest,
+        job.opened.prices_digest, job.learning.digest,
+        full_model(job.opened.maker, job.opened.model) if job.learning.digest else "",
+    )  # fmt: skip
 
 
 def view_of(record: Record, job: Job) -> View:

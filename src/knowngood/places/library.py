@@ -12,6 +12,8 @@ from typing import Generic, TypeVar
 
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.isolate.prices import Prices
+from knowngood.learn.applied import with_lessons
+from knowngood.learn.lessons import Lessons, from_text
 from knowngood.machines.machine import Complaint, Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.wire import wire
@@ -199,15 +201,17 @@ def _less(a: str, b: str) -> bool:
     return a.casefold() < b.casefold()
 
 
-_SETUPS: OrderedDict[tuple[str, str, str, str], Setup] = OrderedDict()
+_SETUPS: OrderedDict[tuple[str, ...], Setup] = OrderedDict()
 _MOST_SETUPS = 8
 
 
 def setup_for(
-    record: Record, machine_digest: str, complaint: str, meter_digest: str, prices_digest: str
-) -> Setup:
-    """The setup that these digests name; the last few are kept. Raises Refused, StoreProblem."""
-    key = (machine_digest, complaint, meter_digest, prices_digest)
+    record: Record, machine_digest: str, complaint: str, meter_digest: str, prices_digest: str,
+    lessons_digest: str = "", model: str = "",
+) -> Setup:  # fmt: skip
+    """The setup that these digests name; the last few are kept. ``model``: maker and model, of
+    which the shop's own readings count first. Raises Refused, StoreProblem."""
+    key = (machine_digest, complaint, meter_digest, prices_digest, lessons_digest, model)
     if key in _SETUPS:
         _SETUPS.move_to_end(key)
         return _SETUPS[key]
@@ -215,7 +219,8 @@ def setup_for(
     machine = machine_from(files.text_of(machine_digest), "the job's machine file")
     meter = _meter_from(files.text_of(meter_digest), "the job's meter") if meter_digest else None
     prices = prices_from(files.text_of(prices_digest)) if prices_digest else Prices()
-    setup = make_setup(machine, complaint, meter, prices)
+    lessons = read_lessons(files.text_of(lessons_digest)) if lessons_digest else None
+    setup = make_setup(machine, complaint, meter, prices, lessons, model)
     _SETUPS[key] = setup
     while len(_SETUPS) > _MOST_SETUPS:
         _SETUPS.popitem(last=False)
@@ -227,15 +232,26 @@ def wired(machine: Machine, meter: MeterSheet | None) -> Machine:
     return wire(machine, meter, worked_out())
 
 
+def read_lessons(text: str, name: str = "what the shop had learned") -> Lessons:
+    """The lessons in a text that `learn show --json` or a job has kept. Raises Refused."""
+    try:
+        return from_text(text)
+    except ValueError as error:
+        raise Refused(f"{name} cannot be read: {error}") from None
+
+
 def make_setup(
-    machine: Machine, complaint: str | None, meter: MeterSheet | None, prices: Prices
-) -> Setup:
+    machine: Machine, complaint: str | None, meter: MeterSheet | None, prices: Prices,
+    lessons: Lessons | None = None, model: str = "",
+) -> Setup:  # fmt: skip
     """`set_up`, with an unknown complaint refused in words and every test's bands made, so that
-    no step waits for them. Raises Refused."""
+    no step waits for them; with what the shop has learned about the machine. Raises Refused."""
     if complaint:
         find_complaint(machine, complaint)
     try:
-        setup = set_up(wired(machine, meter), complaint, meter, prices)
+        whole = wired(machine, meter)
+        known = whole if lessons is None else with_lessons(whole, lessons, model)
+        setup = set_up(known, complaint, meter, prices)
     except ValueError as error:
         raise Refused(f"{machine.id}: {error}") from error
     for row in setup.bench.table.rows.values():

@@ -9,6 +9,7 @@ from knowngood.job import events as ev
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.gather import View, look
+from knowngood.places.lessons import pin
 from knowngood.places.library import Known, make_setup, prices_text
 from knowngood.places.premises import pinned_terms
 from knowngood.places.record import At, Record
@@ -62,10 +63,13 @@ def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
 
 
 def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> View:
-    """Open a job: pin machine, meter and prices by digest, then write `JobOpened`."""
+    """Open a job: pin machine, meter, prices and what the shop has learned by digest, then write
+    `JobOpened`."""
     if check_in.machine is not None:
         meter = check_in.meter.it if check_in.meter else None
         make_setup(check_in.machine.it, check_in.complaint, meter, check_in.prices)
     job_id = job_id or new_job_id()
-    record.append(job_id, [opening(record, check_in, at)], at)
+    machine = check_in.machine.it if check_in.machine else None
+    pinned = pin(record, machine, check_in.meter.it if check_in.meter else None)
+    record.append(job_id, [opening(record, check_in, at), *pinned], at)
     return look(record, job_id)
