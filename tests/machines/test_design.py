@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from knowngood.circuit.probe import Climbing
 from knowngood.machines import bench_model
 from knowngood.machines.bench_model import Reading
-from knowngood.machines.design import CORNERS, POINTS, Outcome, corner, level, pieces_of
+from knowngood.machines.design import CORNERS, POINTS, Outcome, corner, crept, level, pieces_of
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.scope import Scope
 from knowngood.machines.shipped import load_shipped
@@ -42,6 +43,25 @@ def test_ranges_are_widened(values: list[Outcome], low: float, high: float) -> N
     (piece,) = mixed(pieces_of(values, "ohms")).pieces
     ends = (piece.low, piece.low if piece.kind == "around" else piece.high)
     assert ends == pytest.approx((low, high), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("ohms", "written"),
+    [
+        (300.0, 300.0),  # the first range, on which nothing was filled before
+        (24e3, 24e3 + 36e3 * 2.71828 ** (-60 / (24e3 * 470e-6))),  # RC 11 s: settled
+        (500e3, 500e3 + 100e3 * 2.71828 ** (-60 / (500e3 * 470e-6))),  # RC 235 s: 577 kohm
+        (2e6, 2e6 + 4e6 * 2.71828 ** (-60 / (2e6 * 470e-6))),  # RC 940 s: 5.75 Mohm
+    ],
+)
+def test_ohms_across_a_capacitor_creep_down_from_the_end_of_the_range(
+    ohms: float, written: float
+) -> None:
+    """470 uF on ranges of 600 ohm to 6 Mohm, read after a minute: a charged capacitor empties
+    through the ohms by exp(-t / RC) (textbook), and begins where the range before left it."""
+    shown = Climbing(0.0, 1 / 470e-6, ohms, "ohms")
+    assert crept(shown, [600, 6e3, 60e3, 600e3, 6e6]) == pytest.approx(written, rel=1e-4)
+    assert crept(1.0, [600]) == 1.0 and crept("OL", [600]) == "OL"
 
 
 @pytest.mark.parametrize("name", ["rider-start-12v", "mower-battery-56v", "hedge-trimmer-36v"])

@@ -8,6 +8,7 @@ import pytest
 
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
+from knowngood.isolate.likelihood import Mixture, anything, mass, nodes
 from knowngood.machines.check import read_machine, report_text
 from knowngood.machines.design import POINTS, STRAY, level, picked
 from knowngood.machines.generate import MOST
@@ -16,6 +17,7 @@ from knowngood.machines.parse import parse_machine
 from knowngood.machines.table import build_table, complaint_of, forecast_for
 from knowngood.machines.wire import wire, with_pairs
 from knowngood.measure.meter import load_shipped_meter
+from knowngood.measure.typed import read_text
 from tests.machines.wired import WIRED
 
 LOOP = 0.1 + 0.02 + 0.02 + 0.01 + 0.05 + 9.8  # ohm, as in the file
@@ -51,7 +53,12 @@ def test_volts_across_the_heater_are_those_of_a_divider() -> None:
 
 
 def test_behind_an_open_a_meter_shows_stray_volts_at_most() -> None:
-    assert ends(wired()["heater_volts"].expect["fuse_open"]) == (0.0, STRAY)
+    """As often as not nothing at all: a reading of 0.0 mV there is no odd one."""
+    pieces = wired()["heater_volts"].expect["fuse_open"].pieces
+    assert [(p.low, p.high, p.share) for p in pieces] == [(0, 0.001, 0.5), (0, STRAY, 0.5)]
+    reading = read_text("0 mV", "volts", METERS["generic-6000"])
+    listed = mass(Mixture([wired()["heater_volts"].expect["fuse_open"]]), reading, nodes(False))
+    assert float(listed[0, 0]) > anything(reading) / 3
 
 
 def test_an_open_heater_takes_the_whole_volts_less_what_the_meter_draws() -> None:

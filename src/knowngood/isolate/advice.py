@@ -93,10 +93,13 @@ def held_back(
     skipped: frozenset[str],
     decided: bool,
     again: Collection[str] = (),
+    seen: Collection[str] = (),
 ) -> dict[str, str]:
-    """Tests not offered now, with the reason in words; ``again``: those to be read once more."""
+    """Tests not offered now, with the reason in words; ``again``: those to be read once more;
+    ``seen``: what the machine was seen to do, whatever the complaint says."""
     held: dict[str, str] = {}
     for row in bench.table.rows.values():
+        not_seen = [d for d in row.does if d not in seen]
         waiting = [t for t in row.after if t in bench.table.rows and t not in read]
         if row.id in read and row.id not in again:
             held[row.id] = "already read"
@@ -104,11 +107,23 @@ def held_back(
             held[row.id] = "skipped"
         elif row.alters and not decided:
             held[row.id] = "it alters the failed part: only after the part is decided"
+        elif not_seen:
+            held[row.id] = f"not with this complaint, until it was seen: {not_seen[0]}"
         elif waiting:
             held[row.id] = f"first read {waiting[0]}"
         elif not bench.readable(row):
             held[row.id] = "the meter at hand has no such function"
     return held
+
+
+def seen_to_do(belief: Belief, table: Table) -> frozenset[str]:
+    """What the machine was seen to do: by a test that reads good, or because a test was taken that
+    it could not be taken without."""
+    found: set[str] = set()
+    for w in belief.weighed:
+        row = table.rows[w.test]
+        found |= {*row.does, *(row.sees if row.is_good(w.reading) else ())}
+    return frozenset(found)
 
 
 def make_task(
@@ -243,7 +258,8 @@ def advise(
     """Every possible next step with its price and bounds, cheapest first, and the plan.
     ``skipped`` tests are not offered, nor, when read, asked for once more."""
     proof = proof or judge_proof(belief, called)
-    held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped)
+    held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped,
+                     seen_to_do(belief, bench.table))  # fmt: skip
     task = make_task(bench, belief, held, opened, called, proof)
     return Advice(plan(task, deadline=deadline, max_expansions=max_expansions), held, task)
 

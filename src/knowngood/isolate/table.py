@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.likelihood import Mixture, Node, nodes
+from knowngood.measure.reading import Reading
 from knowngood.measure.units import Quantity
 
 
@@ -39,6 +40,13 @@ class Row:
     energised: bool = False
     after: tuple[str, ...] = ()  # tests that must be read before this one is offered
     words: str = ""  # what the test asks
+    does: tuple[str, ...] = ()  # what the machine must do, and by the complaint does not
+    sees: tuple[str, ...] = ()  # what it was seen to do when this reads good
+
+    def is_good(self, reading: Reading) -> bool:
+        """Of a yes/no test: whether this is what a good machine shows."""
+        yes = self.forecasts[self.good].yes
+        return yes is not None and reading.kind == ("yes" if yes >= 0.5 else "no")
 
 
 def make_row(
@@ -59,6 +67,8 @@ def make_row(
     energised: bool = False,
     after: tuple[str, ...] = (),
     words: str = "",
+    does: tuple[str, ...] = (),
+    sees: tuple[str, ...] = (),
 ) -> Row:
     """Gather equal forecasts; a yes/no test has its own error rates and no further slip."""
     distinct = [good]
@@ -86,6 +96,8 @@ def make_row(
         energised,
         after,
         words,
+        does,
+        sees,
     )
 
 

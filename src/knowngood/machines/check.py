@@ -19,6 +19,7 @@ from knowngood.machines.apart import (
     seen_by,
     untold_pairs,
 )
+from knowngood.machines.doing import doing_breaches, doing_notes
 from knowngood.machines.electric_check import (
     reading_breaches,
     wiring_breaches,
@@ -77,7 +78,7 @@ def check_machine(machine: Machine, name: str) -> list[Problem]:
     found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
     if not found:  # the rules below rely on ids that lead somewhere
         found = [*_reach(machine), *safety_breaches(machine), *_healthy(machine),
-                 *wiring_breaches(machine)]
+                 *wiring_breaches(machine), *doing_breaches(machine)]
     return _problems(found, machine, name)
 
 
@@ -97,7 +98,7 @@ def report_machine(machine: Machine, name: str) -> Report:
     if unseen := _problems(_unseen(own, machine), machine, name):
         return Report(tuple(unseen), (), untold, proofs)
     notes = [*_pair_notes(machine, untold), *_proof_notes(proofs), *_idle(machine),
-             *wiring_notes(machine)]
+             *wiring_notes(machine), *doing_notes(machine)]
     return Report((), tuple(_problems(notes, machine, name)), untold, proofs)
 
 

@@ -29,11 +29,15 @@ LOG_FROM: Final = 10.0
 """Readings whose highest is more than this many times the lowest are spread on a log scale."""
 STRAY: Final = 0.1
 """Volts that a meter may pick up on a wire that nothing holds, where a good machine has more than
-FIRM volts (common practice); elsewhere nothing is within NOUGHT."""
+FIRM volts (common practice); elsewhere, and there in every second case, nothing is within NOUGHT."""
 FIRM: Final = 1.0
 NOUGHT: Final = 1e-3
 PATIENCE: Final = 15.0
 """Seconds that a person waits for a climbing display."""
+
+WAITS: Final = 60.0
+"""Seconds after which a person writes down ohms that creep towards where they end (common
+practice)."""
 
 Outcome = float | Literal["OL", "unsteady"]
 
@@ -78,6 +82,21 @@ def outcome_of(shown: Shown, probe: Probe) -> Outcome:
     return shown
 
 
+def crept(shown: Shown, full_scales: Sequence[float]) -> Shown:
+    """Ohms across a capacitor, as they stand after WAITS on a meter that ranges by itself.
+
+    Its first range fills the capacitor at once, so that every range begins at its end; on the one
+    that holds the ohms the display then falls towards them as the capacitor empties through them.
+    """
+    if not isinstance(shown, Climbing) or shown.settles is None or shown.unit != "ohms":
+        return shown
+    ohms = shown.settles
+    end = next((f for f in full_scales if f >= ohms), ohms)
+    if end == full_scales[0]:
+        return ohms  # nothing was filled before
+    return ohms + (end - ohms) * math.exp(-WAITS * shown.per_second / ohms)
+
+
 def picked(outcomes: Sequence[Outcome], write: str) -> Outcome:
     """Of several pairs the highest or lowest, or their spread; over range is higher than any
     value."""
@@ -104,13 +123,19 @@ def pieces_of(
     # where some of the machines are dead, those are a way of their own
     dead = [v for v in values if abs(v) < 1e-3 * nought]
     alive = [v for v in values if abs(v) >= 1e-3 * nought]
-    found = [Piece("between", 0.0, nought, each * len(dead))] if dead else []
+    found = _nothing(nought, each * len(dead)) if dead else []
     found += [_range(alive, each * len(alive))] if alive else []
     for kind, word in (("over", "OL"), ("unsteady", "unsteady")):
         count = sum(1 for o in outcomes if o == word)
         if count:
             found.append(Piece(kind, share=each * count))  # type: ignore[arg-type]
     return found
+
+
+def _nothing(nought: float, share: float) -> list[Piece]:
+    """What a meter shows where nothing is: as often hardly anything as what it picks up."""
+    ends = [nought] if nought <= NOUGHT else [NOUGHT, nought]
+    return [Piece("between", 0.0, end, share / len(ends)) for end in ends]
 
 
 def is_firm(good: Sequence[Outcome], read: Read) -> bool:

@@ -95,7 +95,8 @@ class Condition:
     back in); ``held``: controls held by the person; ``energised``: a source is connected.
     ``volts``: of that source when it is not the machine's own pack (a bench supply). ``states``:
     how the circuit stands here; ``spreads``: spans that replace those of the circuit;
-    ``generate``: further tests may be worked out here.
+    ``generate``: further tests may be worked out here. ``does``: what the machine itself must do
+    here, such as "engine runs".
     """
 
     id: str
@@ -110,6 +111,7 @@ class Condition:
     states: Mapping[str, State] = field(default_factory=dict)
     spreads: Mapping[str, Piece] = field(default_factory=dict)
     generate: bool = True
+    does: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +197,8 @@ class Test:
     together: Mapping[tuple[str, ...], Forecast] = field(default_factory=dict)
     compare: tuple[str, ...] = ()  # readings of one meter and range, judged by their spread
     frequency: float | None = None  # of ac volts, Hz
+    does: tuple[str, ...] = ()  # what the machine itself must do, beside that of the condition
+    sees: tuple[str, ...] = ()  # what it was seen to do when this test reads good
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +212,7 @@ class Complaint:
     no_fault: float = 0.1  # contact, user or conditions: nothing is wrong with the machine
     source: str = ""
     shown_by: tuple[str, ...] = ()  # the tests that show it here, the first asked first
+    cannot: tuple[str, ...] = ()  # what the machine does not do, if the complaint is true
 
 
 @dataclass(frozen=True, slots=True)

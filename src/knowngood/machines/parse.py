@@ -191,7 +191,8 @@ class _Builder:
             tuple(self._test(i, t) for i, t in spec.tests.items()),
             tuple(
                 Complaint(i, c.words, self._split(("complaints", i, "given"), c.given), c.others,
-                          c.no_fault, self._source("complaints", i, c), tuple(c.shown_by))
+                          c.no_fault, self._source("complaints", i, c), tuple(c.shown_by),
+                          tuple(c.cannot))
                 for i, c in spec.complaints.items()
             ),
             tuple(self._told(i, t) for i, t in spec.told.items()),
@@ -284,7 +285,7 @@ class _Builder:
                          c.circumstance, c.caution, volts,
                          self.electric.states(("conditions", id, "states"), c.states),
                          self.electric.spreads(("conditions", id, "spreads"), c.spreads),
-                         c.generate)
+                         c.generate, tuple(c.does))
 
     def _fault(self, id: str, f: schema.FaultSpec) -> Fault:
         leaves = self._split(("faults", id, "leaves"), f.leaves)
@@ -319,7 +320,7 @@ class _Builder:
             alters=t.alters, look=t.look, after=tuple(t.after), verifies=t.verifies,
             caution=t.caution, source=source, probe=probe, by_hand=by_hand, reason=t.reason,
             compare=self._compare(place, t, quantity),
-            frequency=self._frequency(place, t, quantity),
+            frequency=self._frequency(place, t, quantity), does=tuple(t.does), sees=tuple(t.sees),
         )  # fmt: skip
 
     def _compare(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> tuple[str, ...]:

@@ -137,6 +137,7 @@ class ConditionSpec(Spec):
     states: dict[Words, Any] = _as("{S1: closed}", default={})
     spreads: dict[Keys, Words] = _as("{BT1.volts: 57.4 V .. 58.8 V}", default={})
     generate: Flag = _as("false", default=True)
+    does: WordList = _as("[engine runs]", default=[])
 
 
 class ChangeSpec(Spec):
@@ -211,6 +212,8 @@ class TestSpec(Spec):
     alters: Flag = _as("false", default=False)
     look: Flag = _as("true", default=False)
     verifies: Flag = _as("true", default=False)
+    does: WordList = _as("[engine runs]", default=[])
+    sees: WordList = _as("[engine runs]", default=[])
     after: Ids = _as("[input_ohms]", default=[])
     caution: Words = _as("Do not bridge the terminals", default="")
     reason: Words = _as("the board may trip, which the circuit does not know", default="")
@@ -223,6 +226,7 @@ class ComplaintSpec(Spec):
     given: dict[Keys, Chance] = _as("{pack_dead: 0.9}", default={})
     others: Chance = _as("0.02", default=0.02)
     no_fault: Chance = _as("0.1", default=0.1)
+    cannot: WordList = _as("[engine runs]", default=[])
     source: Words | None = _as("common practice", default=None)
 
 

@@ -10,9 +10,10 @@ import numpy as np
 from knowngood.circuit.circuit import Circuit
 from knowngood.circuit.frame import Laid, frame, lay, lay_over
 from knowngood.circuit.meter import take
-from knowngood.circuit.probe import Shown
+from knowngood.circuit.probe import Climbing, Shown
 from knowngood.circuit.settle import Engine
 from knowngood.machines.bench_model import BenchModel, Reading, leaks_in, ref_of
+from knowngood.machines.design import crept
 
 
 class _Part(NamedTuple):
@@ -95,23 +96,26 @@ class Scope:
 
     def _taken(self, engine: Engine, laid: Laid, asked: Sequence[Reading]) -> list[Shown]:
         """Readings; an ohmmeter that ranges by itself pushes less where the ohms are more."""
-        shown = take(engine, laid, [a.probe for a in asked])
+        probes = [a.probe for a in asked]
+        shown = take(engine, laid, probes)
         ranges = self.model.meter.ranges("ohms") if self.model.meter else ()
-        if not ranges or not (len(engine.frame.curves.branch) or engine.frame.rules):
+        if not ranges:
             return shown
-        again = [
-            i for i, (a, s) in enumerate(zip(asked, shown, strict=True))
-            if a.probe.read == "ohms"
-            and (s == "OL" or (isinstance(s, float) and s > ranges[0].full_scale))
-        ]  # fmt: skip
-        if not again:
-            return shown
-        probes = []
-        for i in again:
-            s = shown[i]
-            ohms = s if isinstance(s, float) else np.inf
-            probes.append(self.model.with_meter(asked[i].probe, ohms))
-        part = laid.take(np.array(again, dtype=np.intp))
-        for i, value in zip(again, take(engine, part, probes), strict=True):
-            shown[i] = value
-        return shown
+        if len(engine.frame.curves.branch) or engine.frame.rules:
+            again = [i for i, (p, s) in enumerate(zip(probes, shown, strict=True))
+                     if p.read == "ohms" and _ohms(s) > ranges[0].full_scale]  # fmt: skip
+            for i in again:
+                probes[i] = self.model.with_meter(probes[i], _ohms(shown[i]))
+            part = laid.take(np.array(again, dtype=np.intp))
+            for i, value in zip(again, take(engine, part, [probes[i] for i in again]),
+                                strict=True):  # fmt: skip
+                shown[i] = value
+        return [crept(s, [r.full_scale for r in ranges]) if p.read == "ohms" else s
+                for p, s in zip(probes, shown, strict=True)]  # fmt: skip
+
+
+def _ohms(shown: Shown) -> float:
+    """The ohms that a range has to hold; 0 where there is nothing to hold."""
+    if isinstance(shown, Climbing):
+        return shown.settles or 0.0
+    return np.inf if shown == "OL" else shown if isinstance(shown, float) else 0.0

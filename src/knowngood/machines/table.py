@@ -49,16 +49,19 @@ def build_table(
     conditions = {c.id: c for c in machine.conditions}
     spreads = {n.id: n.spread for n in machine.nuisances}
     rows = tuple(
-        row_for(test, conditions[test.condition], hypotheses, spreads.get(test.follows or "", 0.0))
+        row_for(test, conditions[test.condition], hypotheses, spreads.get(test.follows or "", 0.0),
+                complaint.cannot)
         for test in machine.tests
     )
     return make_table(hypotheses, rows)
 
 
 def row_for(
-    test: Test, condition: Condition, hypotheses: Sequence[Hypothesis], spread: float = 0.0
+    test: Test, condition: Condition, hypotheses: Sequence[Hypothesis], spread: float = 0.0,
+    cannot: Sequence[str] = (),
 ) -> Row:
-    """One test as a row of the table. ``spread``: of the nuisance that it follows."""
+    """One test as a row of the table. ``spread``: of the nuisance that it follows; ``cannot``: what
+    the machine does not do by the complaint."""
     return make_row(
         test.id,
         test.quantity,
@@ -76,6 +79,8 @@ def row_for(
         energised=condition.energised,
         after=test.after,
         words=test.question.rstrip("?"),
+        does=tuple(d for d in dict.fromkeys((*condition.does, *test.does)) if d in cannot),
+        sees=test.sees,
     )
 
 
