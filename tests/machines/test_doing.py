@@ -105,7 +105,8 @@ def test_a_likely_fault_that_only_shows_where_it_cannot_be_read_is_noted() -> No
         return [n.message for n in report.notes if "and no test shows it without" in n.message]
 
     assert noted(WARM) == []
-    blind = WARM.replace("pack_low, fuse_open, switch_bad, heater_open: no", "fuse_open: no").replace(
+    blind = WARM.replace("pack_low, fuse_open, switch_bad, heater_open: no", "fuse_open: no")
+    blind = blind.replace(
         "cannot: [heater warms]", "cannot: [heater warms, a]").replace(
         "words: \"lid off, pack out, switch held\"", "does: a, words: dead").replace(
         "words: \"lid off, pack out\"", "does: a, words: idle").replace(

@@ -29,7 +29,7 @@ LOG_FROM: Final = 10.0
 """Readings whose highest is more than this many times the lowest are spread on a log scale."""
 STRAY: Final = 0.1
 """Volts that a meter may pick up on a wire that nothing holds, where a good machine has more than
-FIRM volts (common practice); elsewhere, and there in every second case, nothing is within NOUGHT."""
+FIRM volts (common practice); elsewhere, and there every second time, it shows NOUGHT at most."""
 FIRM: Final = 1.0
 NOUGHT: Final = 1e-3
 PATIENCE: Final = 15.0
