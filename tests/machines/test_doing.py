@@ -85,6 +85,8 @@ def test_another_complaint_rules_nothing_out() -> None:
         ("sees: [heater warms]", "sees: [heater warm]", "which no condition or test needs"),
         ("    does: [heater warms]\n", "    does: [heater warms]\n    sees: [heater warms]\n",
          "sees what it needs itself"),
+        ("    cannot: [heater warms]\n", "    cannot: heater warms\n    shown_by: heater_volts\n",
+         "cold is shown by heater_volts, which needs what cold says it cannot"),
         ("    quantity: yes_no\n", "    quantity: seconds\n", "no question of yes or no"),
     ],
 )
