@@ -34,7 +34,8 @@ def doing_breaches(machine: Machine) -> Iterator[Breach]:
             barred = set(needed(machine, t)) & set(c.cannot) if t.id in c.shown_by else set()
             for word in sorted(barred):
                 yield (("complaints", c.id, "shown_by"), f"{c.id} is shown by {t.id}, which needs"
-                       f" what {c.id} says it cannot: {word}", "Choose a test that can be taken then")
+                       f" what {c.id} says it cannot: {word}",
+                       "Choose a test that can be taken then")
     for t in machine.tests:
         for word in t.sees:
             if word not in known:
