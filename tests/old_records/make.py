@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from knowngood.job import apart, counter, learning, paperwork, shelf, stockroom
 from knowngood.job import events as ev
+from knowngood.job.own_machines import MachineDropped, MachineKept
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
 from knowngood.store.export import lines
@@ -311,9 +312,16 @@ LEARNING: list[ev.Event] = [
     learning.LessonsPinned(""),
 ]
 
+MACHINES: list[ev.Event] = [
+    DESK[0],
+    MachineKept("brackwater-bt20", "7" * 64, "6" * 64, "described at the bench"),
+    MachineKept("tolmin-tx40", "5" * 64, "5" * 64),
+    MachineDropped("tolmin-tx40", "the same as another"),
+]
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
-    "undone": UNDONE, "stock": STOCK, "learning": LEARNING,
+    "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
 }  # fmt: skip
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from knowngood.job.events import ReadingTaken
 from knowngood.job.job import Job, replay
+from knowngood.job.own_machines import MachineKept, own_machines
 from knowngood.job.stockroom import stockroom_of
 from knowngood.job.words import in_words, next_in_words
 from knowngood.store.codec import KINDS, from_line, to_line
@@ -137,3 +138,11 @@ def test_stockroom_of_0_1_0() -> None:
     assert dict(room.kept["BW210"].reserved) == {}
     assert dict(room.orders["o1"].open) == {"BW310": 1}
     assert (room.kept["BW310"].count, len(room.kept["BW310"].reserved)) == (1, 1)
+
+
+def test_machine_files_of_0_1_0() -> None:
+    text = (HERE / "v0_1_0_machines.jsonl").read_text(encoding="utf-8")
+    kept = own_machines(events_in(text, "v0_1_0_machines.jsonl"))
+    assert list(kept) == ["brackwater-bt20"]
+    event = kept["brackwater-bt20"].event
+    assert isinstance(event, MachineKept) and (event.digest, event.whole) == ("7" * 64, "6" * 64)

@@ -13,6 +13,7 @@ from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.tree import LARGEST
 from knowngood.measure.problem import Problem
+from knowngood.places.library import bases_beside
 
 
 def check(file: Path | str, json_out: bool = False) -> int:
@@ -26,7 +27,7 @@ def check(file: Path | str, json_out: bool = False) -> int:
     name = name.encode("utf-8", "replace").decode()
     if text is None:
         return _tell(name, None, Report((problem or Problem(name, 0, "cannot be read"),)), json_out)
-    machine, report = report_text(text, name)
+    machine, report = report_text(text, name, bases_beside(name))
     return _tell(name, machine, report, json_out)
 
 

@@ -11,14 +11,17 @@ from knowngood.machines.check import read_machine
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import QUESTIONS, AnswerError, answered, new_file, open_questions
+from knowngood.places.library import bases_beside
 
 
 def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
     """Write a new machine file; on a terminal what is not given is asked, Enter leaves it open.
 
-    ``answers``: "cells=10". 0 written; 2 with every problem, and nothing is written.
+    ``family``: a shipped one, or NAME of a file NAME.yaml beside it. ``answers``: "cells=10".
+    0 written; 2 with every problem, and nothing is written.
     """
-    if family not in shipped_names():
+    bases = bases_beside(str(file))
+    if bases(family) is None:
         return _refuse(f"there is no family {family!r}. {did_you_mean(family, shipped_names())}")
     if file.exists():
         return _refuse(f"{file} is there already: choose another name, or use machine answer")
@@ -37,7 +40,7 @@ def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
     name = re.sub(r"[^a-z0-9]+", "-", file.stem.casefold()).strip("-") or "machine"
     name = name if name[0].isalpha() else f"m-{name}"
     try:
-        text = new_file(name[:60], family, words, given)
+        text = new_file(name[:60], family, words, given, bases)
     except AnswerError as error:
         return _refuse(str(error))
     return _keep(file, text)
@@ -49,18 +52,19 @@ def answer(file: Path, question: str, said: str) -> int:
         text = file.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         return _refuse(f"{file} cannot be read ({error})")
-    _, problems = read_machine(text, str(file))
+    bases = bases_beside(str(file))
+    _, problems = read_machine(text, str(file), bases)
     if problems:
         return _refuse(*(str(p) for p in problems))
     try:
-        text = answered(text, question, said)
+        text = answered(text, question, said, bases)
     except AnswerError as error:
         return _refuse(str(error))
     return _keep(file, text)
 
 
 def _keep(file: Path, text: str) -> int:
-    _, problems = read_machine(text, str(file))
+    _, problems = read_machine(text, str(file), bases_beside(str(file)))
     if problems:
         return _refuse(*(str(p) for p in problems))
     try:

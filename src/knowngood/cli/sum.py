@@ -11,12 +11,9 @@ import sys
 import textwrap
 from collections.abc import Sequence
 
-from knowngood.calculate.electrical_sums import ELECTRICAL
-from knowngood.calculate.engine_sums import ENGINE
-from knowngood.calculate.motor_sums import MOTOR
+from knowngood.calculate.all_sums import SUMS
 from knowngood.calculate.sums import Sum, Worked, nearest, unit_words, work
 
-SUMS = {one.name: one for one in (*ELECTRICAL, *MOTOR, *ENGINE)}
 WIDTH = 96
 
 

@@ -16,6 +16,7 @@ from typing import Literal
 from knowngood.job.apart import ApartEvent
 from knowngood.job.counter import CounterEvent
 from knowngood.job.learning import LearningEvent
+from knowngood.job.own_machines import OwnMachineEvent
 from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shelf import ShelfEvent
@@ -331,6 +332,7 @@ Event = (
     | ShelfEvent
     | LearningEvent
     | ShopNoted
+    | OwnMachineEvent
     | Unknown
 )
 """What happens at the bench, and the events of each chapter of a job (`job/chapters.py`)."""

@@ -8,6 +8,7 @@ from knowngood.job import events as ev
 from knowngood.job.chapters import words_for
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.own_machines import MachineDropped, MachineKept, machine_words
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import (
     OrderPlaced,
@@ -87,6 +88,8 @@ def in_words(event: Event) -> str:
             return _with("reopened", event.reason)
         case ShopNoted():
             return f"the shop's sheet was noted: {event.name or 'no name'}"
+        case MachineKept() | MachineDropped():
+            return machine_words(event)
         case (
             StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()
             | PartSentBack() | StockWithdrawn()

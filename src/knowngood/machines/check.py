@@ -31,6 +31,7 @@ from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import draft_machine, line_of, tidy
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
 from knowngood.machines.tree import in_its_file
+from knowngood.machines.variant import Bases, shipped_base
 from knowngood.machines.wire import wire
 from knowngood.machines.wiring import Wiring
 from knowngood.measure.problem import Problem
@@ -51,9 +52,12 @@ class Report:
     proofs: tuple[ProofTest, ...] = ()
 
 
-def read_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
-    """The machine of a file that may be used as it stands, or None and every problem."""
-    machine, problems = draft_machine(text, name)
+def read_machine(
+    text: str, name: str, bases: Bases = shipped_base
+) -> tuple[Machine | None, list[Problem]]:
+    """The machine of a file that may be used as it stands, or None and every problem.
+    ``bases``: the text of the file that a variant stands on, by name."""
+    machine, problems = draft_machine(text, name, bases)
     if machine is None:
         return None, problems
     if problems:
@@ -65,9 +69,11 @@ def read_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
     return (None if problems else machine), problems
 
 
-def report_text(text: str, name: str) -> tuple[Machine | None, Report]:
+def report_text(
+    text: str, name: str, bases: Bases = shipped_base
+) -> tuple[Machine | None, Report]:
     """The same with a report."""
-    machine, problems = read_machine(text, name)
+    machine, problems = read_machine(text, name, bases)
     if machine is None:
         return None, Report(tuple(problems))
     return machine, report_machine(machine, name)

@@ -33,7 +33,7 @@ from knowngood.machines.machine import (
 )
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.tree import Tree, in_its_file
-from knowngood.machines.variant import read_whole
+from knowngood.machines.variant import Bases, read_whole, shipped_base
 from knowngood.measure.problem import Problem
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, UnitError, parse_as
 
@@ -57,10 +57,12 @@ def parse_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
     return (None if problems else machine), problems
 
 
-def draft_machine(text: str, name: str) -> tuple[Machine | None, list[Problem]]:
+def draft_machine(
+    text: str, name: str, bases: Bases = shipped_base
+) -> tuple[Machine | None, list[Problem]]:
     """The same, but with the machine as far as it could be read beside the problems, so that
     more of them can be found in one go. Forecasts that could not be read are empty."""
-    tree = read_whole(text, name)
+    tree = read_whole(text, name, bases)
     if tree.data is None and tree.problems:
         return None, tree.problems
     problems = list(tree.problems)

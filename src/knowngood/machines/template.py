@@ -16,9 +16,10 @@ from typing import Any, Final
 from ruamel.yaml import YAML
 from ruamel.yaml.comments import CommentedMap
 
+from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.rescale import rescaled, too_high
-from knowngood.machines.shipped import load_shipped
-from knowngood.machines.variant import read_whole
+from knowngood.machines.shipped import shipped_names
+from knowngood.machines.variant import Bases, read_whole, shipped_base
 
 NOT_SEEN: Final = "not seen yet: "
 
@@ -51,9 +52,12 @@ class AnswerError(ValueError):
     """An answer that cannot be used; the text says what to write."""
 
 
-def new_file(name: str, family: str, words: str, answers: Mapping[str, str]) -> str:
-    """The text of a new machine file. KeyError: no such family; AnswerError."""
-    base = _base(family)
+def new_file(
+    name: str, family: str, words: str, answers: Mapping[str, str], bases: Bases = shipped_base
+) -> str:
+    """The text of a new machine file. ``family``: a shipped one, or a file that ``bases`` knows.
+    AnswerError."""
+    base = _base(family, bases)
     file = CommentedMap(machine=name, based_on=family, words=words or str(base["words"]))
     file.yaml_set_start_comment(f"Written with the questions of `machine new`; all that is not"
                                 f" here is as in {family}.")
@@ -62,7 +66,7 @@ def new_file(name: str, family: str, words: str, answers: Mapping[str, str]) -> 
             _traps(file, base, step).append(_mark(question))
     text = _dumped(file)
     for id, answer in answers.items():
-        text = answered(text, id, answer)
+        text = answered(text, id, answer, bases)
     return text
 
 
@@ -74,7 +78,7 @@ def open_questions(text: str) -> tuple[Question, ...]:
     return tuple(q for q in QUESTIONS if any(t == _mark(q) for t in traps))
 
 
-def answered(text: str, id: str, answer: str) -> str:
+def answered(text: str, id: str, answer: str, bases: Bases = shipped_base) -> str:
     """The file with one more answer, its comments and order kept. AnswerError."""
     if id not in BY_ID:
         raise AnswerError(f"there is no question {id!r}; there are {', '.join(BY_ID)}")
@@ -82,7 +86,7 @@ def answered(text: str, id: str, answer: str) -> str:
     if not answer:
         raise AnswerError(f"{id} has no answer; write it like: {BY_ID[id].example}")
     file = _loaded(text)
-    base = _base(str(file.get("based_on")))
+    base = _base(str(file.get("based_on")), bases)
     _ANSWERS[id](file, base, answer)
     for step in (file.get("teardown") or {}).values():
         traps = step.get("traps") or []
@@ -95,9 +99,18 @@ def _mark(question: Question) -> str:
     return f"{NOT_SEEN}{question.ask} ({question.id}, such as {question.example})"
 
 
-def _base(family: str) -> dict[str, Any]:
-    data = read_whole(load_shipped(family), family).data
-    assert isinstance(data, dict)
+def _base(family: str, bases: Bases) -> dict[str, Any]:
+    """All that the family says; what an earlier file of the shop has not seen is asked anew."""
+    text = bases(family)
+    if text is None:
+        raise AnswerError(f"there is no family {family[:60]!r}."
+                          f" {did_you_mean(family, shipped_names())}")
+    data = read_whole(text, family, bases).data
+    if not isinstance(data, dict):
+        raise AnswerError(f"{family} cannot be read; check it first")
+    for step in (data.get("teardown") or {}).values():
+        traps = _list(step.get("traps"))
+        step["traps"] = [t for t in traps if not str(t).startswith(NOT_SEEN)]
     return data
 
 

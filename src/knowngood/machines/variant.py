@@ -1,4 +1,5 @@
-"""A variant: a short file on top of a family (``based_on``), not a copy.
+"""A variant: a short file on top of a family (``based_on``), not a copy. The family may be a
+variant itself, up to four on top of each other.
 
 Entries with ids are overridden field by field, elements of the circuit by ``ref``; a field that is
 given replaces the family's whole field. ``parts``, ``doubles``, ``fixed_order`` and the other lists
@@ -9,6 +10,7 @@ keeps the line of the file it was written in.
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
@@ -32,6 +34,8 @@ NAMED: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     "conditions": (),
     "teardown": (("conditions", "open"), ("conditions", "closed"), ("teardown", "needs")),
 }  # fmt: skip
+
+BASE_NAME: Final = re.compile(r"[a-z][a-z0-9_-]{0,59}")  # of a file of one's own
 
 Bases = Callable[[str], str | None]
 
@@ -84,12 +88,14 @@ def _read(text: str, name: str, bases: Bases, seen: tuple[str, ...]) -> Tree:
                                    "Base it on a family that stands alone"))
     base_text = bases(base_name)
     if base_text is None:
-        return _with(tree, Problem(name, line, f"there is no family {base_name[:60]!r}",
-                                   did_you_mean(base_name, shipped_names())))
+        return _with(tree, Problem(
+            name, line, f"there is no family {base_name[:60]!r}",
+            "A shipped family, or a file of your own by its name. "
+            + did_you_mean(base_name, shipped_names())))
     base = _read(base_text, base_name, bases, (*seen, base_name))
     if not isinstance(base.data, dict):
         return _with(tree, *base.problems)
-    return _Merge(tree, base, base_name, name).done(base_text)
+    return _Merge(tree, base, base_name, name).done(base_text + base.base)
 
 
 def _with(tree: Tree, *problems: Problem) -> Tree:

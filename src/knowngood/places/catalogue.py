@@ -16,9 +16,11 @@ from typing import Any
 from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
+from knowngood.job.own_machines import MachineKept
 from knowngood.machines.machine import Machine
 from knowngood.places.known import own_files
 from knowngood.places.library import Known, find_machine, machine_from, shipped_machines
+from knowngood.places.own_machines import kept_files, machine_of_shop
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
 
@@ -52,12 +54,18 @@ class Face:
 def faces(record: Record) -> tuple[Face, ...]:
     """Every machine of the catalogue, the shop's own files first."""
     shipped = _shipped()
-    own = (
-        _own_face(record, digest)
-        for name, digest in own_files(record).items()
-        if name and name not in shipped
-    )
+    digests = {
+        **_kept_digests(record),
+        **{n: d for n, d in own_files(record).items() if n not in kept_files(record)},
+    }
+    own = (_own_face(record, d) for name, d in digests.items() if name and name not in shipped)
     return (*(face for face in own if face), *shipped.values())
+
+
+def _kept_digests(record: Record) -> dict[str, str]:
+    """The text with all that its family says of each file that the shop keeps."""
+    events = {id: e.event for id, e in kept_files(record).items()}
+    return {id: event.whole for id, event in events.items() if isinstance(event, MachineKept)}
 
 
 def face_named(record: Record, id: str) -> Face | None:
@@ -73,6 +81,8 @@ def machine_named(record: Record, id: str) -> Known[Machine] | None:
     try:
         if id in _shipped():
             return _whole(id)
+        if (kept := machine_of_shop(record, id)) is not None:
+            return kept
         digest = own_files(record).get(id)
         if digest is None:
             return None

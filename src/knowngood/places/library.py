@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from importlib import resources
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.isolate.prices import Prices
@@ -20,6 +20,9 @@ from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
 from knowngood.places.record import Record, Refused
 from knowngood.store.worked import worked_out
+
+if TYPE_CHECKING:
+    from knowngood.machines.variant import Bases
 
 MOST_BYTES = 2_000_000
 T = TypeVar("T")
@@ -66,16 +69,41 @@ def plain_name(name: str) -> str:
 def find_machine(name: str) -> Known[Machine]:
     """A shipped machine by name, or a machine file. Raises Refused with every problem."""
     text = _text_of(name, "knowngood.machines", "shipped", shipped_machines(), "machine")
+    return sound_machine(text, name, bases_beside(name))
+
+
+def sound_machine(text: str, name: str, bases: Bases) -> Known[Machine]:
+    """The machine of a text that may be used as it stands, and that text; a variant written out,
+    since a job keeps the whole and its family may change. Raises Refused with every problem."""
     from knowngood.machines.check import read_machine
     from knowngood.machines.variant import is_variant, written_out
 
-    machine, problems = read_machine(text, name)
+    machine, problems = read_machine(text, name, bases)
     if machine is None:
         raise Refused("\n".join(str(p) for p in problems) or f"{name} is no machine file")
-    if is_variant(text):  # a job keeps the whole, its family may change
-        text = written_out(text, name)
+    if is_variant(text):
+        text = written_out(text, name, bases)
         machine = machine_from(text, name)
     return Known(machine, text)
+
+
+def bases_beside(file: str) -> Bases:
+    """What a variant in this file may stand on: a shipped family, or a file NAME.yaml beside it."""
+    from knowngood.machines.variant import BASE_NAME, shipped_base
+
+    def base(name: str) -> str | None:
+        shipped = shipped_base(name)
+        if shipped is not None or not BASE_NAME.fullmatch(name):
+            return shipped
+        beside = Path(file).parent / f"{name}.yaml"
+        try:
+            if beside.stat().st_size > MOST_BYTES:
+                return None
+            return beside.read_text(encoding="utf-8-sig")
+        except (OSError, ValueError):
+            return None
+
+    return base
 
 
 def machine_from(text: str, name: str) -> Machine:

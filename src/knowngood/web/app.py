@@ -27,6 +27,7 @@ from knowngood.web import (
     counter,
     entries,
     home,
+    library,
     offline,
     papers,
     paperwork,
@@ -34,6 +35,8 @@ from knowngood.web import (
     pictures,
     reference,
     shelf,
+    sums,
+    unknown,
 )
 from knowngood.web.here import FOLDER, STATIC, Here, Place, here_of
 from knowngood.web.trouble import note_fault
@@ -41,6 +44,7 @@ from knowngood.web.trouble import note_fault
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
     pictures.router, papers.router, paperwork.router, parts.router, offline.router, copies.router,
+    library.router, unknown.router, sums.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),
@@ -48,6 +52,7 @@ PLACES = (
     Place("Shelf", "/shelf", "What waits, for what, and where it stands"),
     Place("Parts", "/parts", "Price lists, what lies there, what is on order"),
     Place("Paperwork", "/paperwork", "Cover, claims, estimates and money"),
+    Place("Library", "/library", "Machine files, unknown machines, bench sums"),
 )
 
 POLICY = (

@@ -1,0 +1,117 @@
+"""An unknown machine: described on top of a family, put on the bench at once, answered later.
+
+Family and complaint alone are enough. What is answered later goes into the file, and the open jobs
+on it go over to it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from knowngood.machines.shipped import shipped_names
+from knowngood.machines.template import AnswerError, Question, answered, new_file, open_questions
+from knowngood.places.catalogue import machine_named
+from knowngood.places.library import find_complaint
+from knowngood.places.opening import CheckIn, open_job
+from knowngood.places.own_machines import (
+    adopt,
+    keep_file,
+    kept_files,
+    machine_of_shop,
+    open_on,
+    own_bases,
+    own_file,
+)
+from knowngood.places.premises import prices_of
+from knowngood.places.record import At, Record, Refused
+
+LONGEST_NAME = 40
+MOST_ALIKE = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Described:
+    """A described machine: the id of its file, and of the job on it, "" when none was opened."""
+
+    machine: str
+    job: str = ""
+
+
+def describe(
+    record: Record,
+    family: str,
+    words: str,
+    answers: Mapping[str, str],
+    complaint: str,
+    at: At,
+    said: str = "",
+    customer: str = "",
+) -> Described:
+    """Keep the file of an unknown machine, and open a job on it when a complaint is given.
+
+    ``said``: the complaint in the customer's words. Raises Refused with every problem; then nothing
+    is stored."""
+    base = machine_named(record, family)
+    if base is None:
+        raise Refused(f"there is no family {family[:60]!r}; choose one of the list")
+    if complaint:
+        find_complaint(base.it, complaint)
+    given = {id: text for id, text in answers.items() if text.strip()}
+    name = free_name(record, " ".join([given.get("maker", ""), given.get("model", "")]), words)
+    try:
+        text = new_file(name, family, words.strip(), given, own_bases(record))
+    except AnswerError as error:
+        raise Refused(str(error)) from error
+    known = keep_file(record, text, name, at, "described with the questions", may_replace=False)
+    if not complaint:
+        return Described(name)
+    check_in = CheckIn(known, complaint, said, None, prices_of(record), customer,
+                       given.get("maker", ""), given.get("model", ""))  # fmt: skip
+    return Described(name, open_job(record, check_in, at).job.id)
+
+
+def answer(record: Record, id: str, question: str, said: str, at: At) -> tuple[str, ...]:
+    """One more answer into a file of the shop; open jobs on it go over to the new file, and their
+    ids are returned. Raises Refused."""
+    own = own_file(record, id)
+    if own is None:
+        raise Refused(f"{id} is no file of this shop; a shipped family is answered in a file of"
+                      " your own on top of it")  # fmt: skip
+    try:
+        text = answered(own.text, question, said, own_bases(record))
+    except AnswerError as error:
+        raise Refused(str(error)) from error
+    keep_file(record, text, id, at, f"{question}: {said}")
+    return take_over(record, id, at, f"{question}: {said}")
+
+
+def take_over(record: Record, id: str, at: At, reason: str) -> tuple[str, ...]:
+    """The open jobs on this file go over to it as it stands now; their ids."""
+    known = machine_of_shop(record, id)
+    if known is None:
+        return ()
+    jobs = open_on(record, id)
+    for job in jobs:
+        adopt(record, job, known, at, reason)
+    return jobs
+
+
+def questions_of(record: Record, id: str) -> tuple[Question, ...]:
+    """What is not seen yet of a file of the shop."""
+    own = own_file(record, id)
+    try:
+        return open_questions(own.text) if own is not None and own.base else ()
+    except AnswerError:
+        return ()
+
+
+def free_name(record: Record, plate: str, words: str) -> str:
+    """An id for the file that no other has: from the plate, else from its words."""
+    slug = re.sub(r"[^a-z0-9]+", "-", (plate.strip() or words or "unknown").casefold()).strip("-")
+    slug = slug[:LONGEST_NAME].strip("-") or "unknown"
+    slug = slug if slug[0].isalpha() else f"m-{slug}"
+    taken = {*shipped_names(), *kept_files(record)}
+    ways = (slug if n == 1 else f"{slug}-{n}" for n in range(1, MOST_ALIKE))
+    return next(name for name in ways if name not in taken)

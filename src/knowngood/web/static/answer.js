@@ -1,0 +1,2 @@
+// The answer of a sum stands in sight.
+document.getElementById("answer")?.scrollIntoView({ block: "nearest" });

@@ -1,0 +1,82 @@
+"""The Library on a phone: an unknown machine in a few taps, files read, sums done; axe is clean."""
+
+from __future__ import annotations
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from tests.browser.shop import Shop, phone
+from tests.browser.test_whole_walk import COUNTER, axe
+
+FAMILY = "hedge-trimmer-36v"
+BROKEN = """machine: our-trimmer
+based_on: hedge-trimmer-36v
+words: Our trimmer
+faults:
+  fuse_open: {wieght: 3}
+teardown:
+  shell: {minutes: -4}
+"""
+OPEN = "document.querySelectorAll('main details').forEach(d => { d.open = true; })"
+
+
+def page_of(context: BrowserContext, shop: Shop, where: str) -> Page:
+    page = context.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    page.goto(f"{shop.address}/{where}")
+    return page
+
+
+def test_an_unknown_machine_is_worked_on_after_four_taps(
+    running: Shop, hand: BrowserContext
+) -> None:
+    page = page_of(hand, running, "library")
+    page.evaluate(COUNTER)
+    taps = 0
+    for step in ("#new", f"a[href='/library/new/{FAMILY}']", "label.key >> nth=0", "#to-bench"):
+        page.click(step)
+        taps += 1
+    page.wait_for_selector("#bench[data-ready]")
+    assert taps == 4
+    page.goto(f"{running.address}/library")
+    assert page.locator("a.machine[href='/library/machine/unknown']").count() == 1
+
+
+@pytest.mark.parametrize("size", [None, {"width": 1280, "height": 900}])
+def test_every_page_fits_and_axe_finds_nothing(
+    running: Shop, browser: Browser, size: dict[str, int] | None
+) -> None:
+    context = phone(browser, size)
+    wide = (size or {"width": 390})["width"]
+    try:
+        page = page_of(context, running, "library")
+        found = {"/library": axe(page)}
+        for where in (f"machine/{FAMILY}", "new", f"new/{FAMILY}", "sums", "sums/bleed-resistor",
+                      "sums/capacitor-bleed?volts=58+V", "file", "machine/pack-charger-56v/audit"):
+            page.goto(f"{running.address}/library/{where}")
+            page.evaluate(OPEN)
+            found[where] = axe(page)
+            assert page.evaluate("document.documentElement.scrollWidth") <= wide, where
+        page.goto(f"{running.address}/library/file")
+        page.fill("#text", BROKEN)
+        page.click("#keep")
+        page.wait_for_selector("#found")
+        assert "line 5" in page.inner_text("#found") and "wieght" in page.inner_text("#found")
+        found["problems"] = axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth") <= wide
+        assert {name: ways for name, ways in found.items() if ways} == {}
+    finally:
+        context.close()
+
+
+def test_a_sum_is_done_by_thumb(running: Shop, hand: BrowserContext) -> None:
+    page = page_of(hand, running, "library/sums/wire-drop")
+    page.fill("#in-awg", "18")
+    page.fill("#in-length", "3 m")
+    page.fill("#in-amps", "10 A")
+    page.click("form .do")
+    page.wait_for_selector("#answer")
+    assert "V" in page.inner_text("#answer")
+    for target in page.locator("main .key").all():
+        box = target.bounding_box()
+        assert box is not None and box["height"] >= 44
