@@ -48,7 +48,7 @@ def name_me(page: Page, name: str = "Ana") -> None:
 
 def do_lines(page: Page, until: Callable[[], bool] = lambda: False) -> None:
     """Every line of the rebuild, as it comes, each with its key."""
-    keys = ("#is-back", "#good", "#even", "#cleared", "#not-found", "#fitted", "#right")
+    keys = ("#is-back", "#good", "#even", "#cleared", "#not-found", "#fitted", "#right", "#tagged")
     for _ in range(30):
         if until() or not page.locator("#line").count():
             return
@@ -98,9 +98,15 @@ def test_from_the_first_picture_to_closed(
     tap(page, "#plugs-old-more")
     tap(page, "#plugs-now-more")
     tap(page, "#beside")
-    page.fill("#f-tag-where", "shelf 3")
     violations["part"] = axe(page)
     tap(page, "#right")
+    expect(page.locator("#line h2")).to_contain_text("The old one: tagged with its job")
+    page.fill("#f-tag-where", "shelf 3")
+    violations["old part"] = axe(page)
+    tap(page, "#tagged")
+    tap(page, "#lines .key:has-text('Undo: lift the controller')")
+    expect(page.locator("#before")).to_contain_text("Fit Controller")
+    page.click("#lines .key:has-text('Fit Controller')")
     do_lines(page, lambda: page.locator("#line h2:has-text('lift the controller')").count() > 0)
     expect(page.locator("#line .thumb")).to_have_count(3)  # its pictures stand beside the line
     tap(page, "#uneven-key")
@@ -149,6 +155,7 @@ def test_keys_are_large_and_apart(running: Shop, hand: BrowserContext, tmp_path:
         ("apart", ("#is-off", "#off summary", "#off .key:has-text('Note more')")),
         ("rebuild", ()),
         ("rebuild", ("#lines .key:has-text('part in hand')",)),
+        ("rebuild", ("#lines .key:has-text('The old one')",)),
         ("rebuild", ("#lines .key:has-text('Undo: lift')", "#uneven-key")),
         ("release", ("#fail",)),
         ("release", ("#override-fold summary",)),
@@ -323,9 +330,12 @@ def test_who_comes_back_sees_the_last_three_steps(running: Shop, hand: BrowserCo
     go(page, "rebuild")
     again = page.locator("#again-here")
     expect(again).to_contain_text("off: lift the controller cover by Sam")
+    go(page, "apart")
+    expect(again).to_contain_text("off: lift the controller cover by Sam")
     expect(again).to_contain_text("undone: unplug the controller by Sam")
     expect(again).not_to_contain_text("start box")  # the last three, no more
     page.click("#go-on")
     expect(again).to_have_count(0)
+    go(page, "rebuild")
     tap(page, "#good")
     expect(again).to_have_count(0)

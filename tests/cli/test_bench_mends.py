@@ -46,6 +46,18 @@ def test_done_names_what_is_blank(bench: Bench) -> None:
     assert "customer wanted it tonight. Left: 2 checks are blank" in closed.words
 
 
+def test_a_cover_does_not_close_over_what_is_still_off(bench: Bench) -> None:
+    bench.enter(PROVEN + "open plug")
+    assert [s.step for s in bench.job.open_steps] == ["handle", "cover", "plug"]
+    said = " ".join(bench.enter("back lift the controller cover").split())
+    assert "still off inside it: unplug the controller. Put that back first" in said
+    assert "back cover anyway REASON" in said
+    assert len(bench.job.open_steps) == 3
+    bench.enter("back cover anyway the plug waits for its pin")
+    assert [s.step for s in bench.job.open_steps] == ["handle", "plug"]
+    assert "the plug waits for its pin" in bench.job.notes[-1].text
+
+
 def test_done_after_all_is_done(bench: Bench) -> None:
     bench.enter(PROVEN + "fitted BW-210\nback handle\nrelease\npass\npass")
     assert "closed: repaired" in bench.enter("done fixed")

@@ -9,7 +9,7 @@ import pytest
 from knowngood.job import events as ev
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
-from knowngood.places import bench
+from knowngood.places import apart, bench
 from knowngood.places.bench import CheckIn, open_job, take_reading, take_readings
 from knowngood.places.gather import View, look
 from knowngood.places.library import Known, find_meter
@@ -198,7 +198,7 @@ def test_what_cannot_be_is_refused_with_the_way_out(record: Record, dead: View) 
         (lambda: bench.withdraw(record, job, "x", "", at()), "no reading"),
         (lambda: bench.reading_numbered(dead.job, 3), "none yet"),
         (lambda: bench.open_step(record, job, "covr", at()), "Did you mean cover"),
-        (lambda: bench.close_step(record, job, "cover", at()), "not open"),
+        (lambda: apart.put_step_back(record, job, "cover", at()), "not off"),
         (lambda: bench.note(record, job, "  ", at()), "needs words"),
     ]:
         with pytest.raises(Refused, match=words):
@@ -209,8 +209,22 @@ def test_what_cannot_be_is_refused_with_the_way_out(record: Record, dead: View) 
 def test_teardown_by_hand_keeps_where_things_lie(record: Record, dead: View) -> None:
     view = bench.open_step(record, dead.job.id, "plug", at(6), "tray 3")
     assert [(s.step, s.where) for s in view.job.open_steps] == [("cover", ""), ("plug", "tray 3")]
-    view = bench.close_step(record, dead.job.id, "plug", at(9))
+    with pytest.raises(Refused, match="still off inside it: unplug the controller"):
+        apart.put_step_back(record, dead.job.id, "cover", at(8))
+    view = apart.put_step_back(record, dead.job.id, "plug", at(9))
     assert [s.step for s in view.job.open_steps] == ["cover"]
+
+
+def test_a_cover_closed_over_something_says_so_with_its_reason(record: Record, dead: View) -> None:
+    bench.open_step(record, dead.job.id, "plug", at(6))
+    view = apart.put_step_back(
+        record, dead.job.id, "cover", at(8), anyway="the plug waits for a new pin"
+    )
+    assert [s.step for s in view.job.open_steps] == ["plug"]
+    assert view.job.notes[-1].text == (
+        "Closed all the same: lift the controller cover; still off inside it: unplug the "
+        "controller. the plug waits for a new pin"
+    )
 
 
 def test_looking_writes_nothing(record: Record, dead: View) -> None:

@@ -85,8 +85,11 @@ def test_lines_put_each_step_back_once_with_its_fasteners(
     back = sum(line.count for line in lines if line.kind == "back")
     assert back == sum(one.count for one in off)
     assert [line.count for line in lines if line.kind == "count"] == ([back] if back else [])
-    assert ids[:2] == ["cause:c", "part:p"], "cause and part in hand come before everything"
+    waits = sum(one.nothing_to_shut for one in off)
+    assert all(line.kind == "discharge" for line in lines[:waits]), "the capacitor, once more"
+    assert ids[waits : waits + 2] == ["cause:c", "part:p"], "then cause and part in hand"
     fit = ids.index("fit:p")
+    assert ids[fit - 1] == "tag:p", "the old part is tagged before the new one goes in"
     for one in shut:
         if one.id in all_needs({o.id: o.needs for o in off}, needs):
             assert fit < ids.index(f"back:{one.id}"), "the part goes in while it can"
@@ -125,8 +128,9 @@ def test_the_mower_reads_as_a_technician_would_do_it() -> None:
         [CauseToClear("grass", "grass packed in", "Grass?", "Scrape it clean", found=True)],
     )
     assert [line.id for line in lines] == [
-        "cause:grass", "part:controller", "fit:controller", "back:plug", "prove:controls",
-        "pinch:cover", "back:cover", "back:pack_out", "count", "direction",
+        "discharge:cap_safe", "cause:grass", "part:controller", "tag:controller",
+        "fit:controller", "back:plug", "prove:controls", "pinch:cover", "back:cover",
+        "back:pack_out", "count", "direction",
     ]  # fmt: skip
     cover = next(line for line in lines if line.id == "back:cover")
     assert cover.hints == ("two long ones at the rear",), "the trap is said where it bites"
@@ -146,7 +150,7 @@ def test_a_control_is_proven_while_its_plug_is_still_off() -> None:
                          ("pack_out", "cover", "cap_safe", "plug"))  # fmt: skip
     never = ControlProof("fold", "Ohms at the fold", "fold", opens=("sleeve",))
     ids = [x.id for x in rebuild_lines((PACK, COVER, WAIT, PLUG), [], [], [proof, never])]
-    assert ids[:2] == ["prove:chain", "back:plug"]
+    assert ids[1:3] == ["prove:chain", "back:plug"]
     assert "prove:fold" not in ids, "nothing further is opened to prove it"
 
 
@@ -162,7 +166,7 @@ def test_what_is_inside_is_named() -> None:
 
 def test_three_lines_for_who_comes_back() -> None:
     lines = rebuild_lines((PACK, COVER, WAIT, PLUG))
-    assert [x.id for x in next_lines(lines, ["back:plug"])] == [
+    assert [x.id for x in next_lines(lines, ["discharge:cap_safe", "back:plug"])] == [
         "prove:controls", "pinch:cover", "back:cover",
     ]  # fmt: skip
 
@@ -172,6 +176,7 @@ def test_the_shipped_mower_proves_its_chain_before_the_plug_goes_on() -> None:
     off = tuple(off_of(t) for t in machine.teardown if t.id in
                 ("pack_out", "cover", "cap_safe", "switch_plug"))  # fmt: skip
     ids = [x.id for x in rebuild_lines(off, [], [], control_proofs(machine))]
+    assert ids.pop(0) == "discharge:cap_safe"
     assert ids == [
         "prove:chain_ohms", "prove:chain_released", "prove:start_ohms", "back:switch_plug",
         "pinch:cover", "back:cover", "back:pack_out", "count",

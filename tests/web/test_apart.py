@@ -94,7 +94,8 @@ def test_from_the_first_screw_to_closed(phone: Phone) -> None:
     phone.do("CauseAnswered", cause="grass", answer="yes")
     phone.do("CauseAnswered", cause="motor_bad", answer="no")
     assert phone.to_do == [
-        "cause:grass", "part:controller", "fit:controller", "back:plug", "prove:controls",
+        "cause:grass", "part:controller", "tag:controller", "fit:controller", "back:plug",
+        "prove:controls",
         "pinch:cover", "back:cover", "count",
     ]  # fmt: skip
     phone.do("LineTicked", line="cause:grass", words="Scrape the deck clean", result="done")

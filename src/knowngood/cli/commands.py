@@ -10,7 +10,7 @@ from functools import partial
 from knowngood.cli import answers, closing, show
 from knowngood.cli.session import Session, Waiting
 from knowngood.machines.machine import Test
-from knowngood.places import bench, decision
+from knowngood.places import apart, bench, decision
 from knowngood.places.complaints import verifying_test
 from knowngood.places.doubt import doubt_of
 from knowngood.places.gather import View, look
@@ -275,7 +275,18 @@ def _open(session: Session, rest: str) -> None:
 
 
 def _back(session: Session, rest: str) -> None:
-    view = bench.close_step(session.record, session.job_id, rest, session.at())
+    named, _, why = rest.partition(" anyway")
+    view = look(session.record, session.job_id)
+    off = {s.words.casefold(): s.step for s in view.job.open_steps}
+    step = off.get(named.strip().casefold()) or bench.find_step(view.machine, named).id
+    try:
+        view = apart.put_step_back(
+            session.record, session.job_id, step, session.at(), anyway=why.strip(" :,")
+        )
+    except Refused as error:
+        if apart.FIRST not in str(error):
+            raise
+        raise Refused(f"{error}, or close it all the same: back {step} anyway REASON") from error
     session.say("kept: put back")
     _moved(session, view.job.id)
 

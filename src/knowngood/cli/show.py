@@ -36,7 +36,8 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   serial X, customer X, model X, maker X   what was not known at check-in
   verify         does it show here, again  steps all  every step with its id
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
-  open STEP [in TRAY], back STEP           note WORDS picture FILE [WORDS]
+  open STEP [in TRAY], back STEP           back STEP anyway REASON  close over it
+  note WORDS                               picture FILE [WORDS]
   order [PART]   decide on the part        claim [FILE]   write the packet
   release        the checks before it goes done OUTCOME   close the job
   quit           all is kept"""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal, get_args
 
 from knowngood.circuit.element import State
 from knowngood.isolate.forecast import Forecast, Piece
@@ -18,6 +18,8 @@ from knowngood.measure.units import Quantity
 
 Circumstance = Literal["rest", "wiggled", "warm", "loaded"]
 StepRole = Literal["", "source out", "discharge", "shell"]
+Stage = Literal["source out", "still", "run", "full", "after"]
+STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,11 +241,16 @@ class RootCause:
 
 @dataclass(frozen=True, slots=True)
 class ReleaseCheck:
+    """What is seen before the machine goes back. ``stage``: "source out"; "still" (the source in,
+    and it must not run); "run" (the first runs, slow or without load); "full" (full speed or
+    load); "after" (the source out again). A machine's checks stand in this order."""
+
     id: str
     words: str
     safety: bool = True
     caution: str = ""
     source: str = ""
+    stage: Stage = "run"
 
 
 @dataclass(frozen=True, slots=True)

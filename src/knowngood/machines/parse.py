@@ -14,6 +14,7 @@ from knowngood.machines.electric import Wires
 from knowngood.machines.electric_parse import ElectricReader
 from knowngood.machines.forecast_text import ForecastError, parse_forecast
 from knowngood.machines.machine import (
+    STAGES,
     Complaint,
     Condition,
     DoubleFault,
@@ -202,10 +203,12 @@ class _Builder:
                 RootCause(i, c.words, c.ask, c.mend, c.caution, self._source("causes", i, c))
                 for i, c in spec.causes.items()
             ),
-            tuple(
-                ReleaseCheck(i, r.words, r.safety, r.caution, self._source("release", i, r))
-                for i, r in spec.release.items()
-            ),
+            tuple(sorted(
+                (ReleaseCheck(i, r.words, r.safety, r.caution, self._source("release", i, r),
+                              r.stage)
+                 for i, r in spec.release.items()),
+                key=lambda check: STAGES.index(check.stage),
+            )),
             tuple(self._nuisance(i, n) for i, n in spec.nuisances.items()),
             tuple(spec.cautions), tuple(spec.fixed_order), spec.other_weight,
             spec.no_fault_weight, spec.source or "", digest, self.lines,

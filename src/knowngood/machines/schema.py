@@ -10,7 +10,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 from pydantic_core import PydanticCustomError
 
-from knowngood.machines.machine import Circumstance, StepRole
+from knowngood.machines.machine import Circumstance, Stage, StepRole
 from knowngood.measure.units import Quantity
 
 
@@ -248,6 +248,7 @@ class CauseSpec(Spec):
 class ReleaseSpec(Spec):
     words: Words = _as("Blade seen still within 3.0 s of release")
     safety: Flag = _as("true", default=True)
+    stage: Stage = _as("full", default="run")
     caution: Words = _as("Nobody in front of the chute", default="")
     source: Words | None = _as("16 CFR 1205.5(a)(1)(iii)", default=None)
 

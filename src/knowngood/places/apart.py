@@ -28,6 +28,7 @@ from knowngood.shop.rebuild import put_back
 from knowngood.shop.worktime import worked
 
 MOST_FASTENERS = 999
+FIRST = "Put that back first"
 _TURNS = (
     ev.StepOpened, ev.StepClosed, ev.ReadingTaken, ev.ReleaseChecked, ev.PartDecided,
     ev.CauseAnswered, ap.LineTicked, ap.PartInHand,
@@ -94,11 +95,12 @@ def fasteners_noted(kinds: object) -> dict[str, Any]:
 
 def put_step_back(
     record: Record, job_id: str, step: str, at: At, *, back: int | None = None, over: int = 0,
-    words: str = "", since: datetime | None = None,
+    words: str = "", since: datetime | None = None, anyway: str = "",
 ) -> View:  # fmt: skip
     """A step is back on. ``back``: fasteners that went in, None for all; ``over``: left over.
 
-    Refused while something inside it is still off.
+    Refused while something inside it is still off; ``anyway``: the reason of who closes it all the
+    same, which stays on the job as a note.
     """
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
@@ -106,11 +108,15 @@ def put_step_back(
     this = next((o for o in off if o.id == step), None)
     if this is None:
         raise Refused(f"{_words(job, step)}: that is not off; it may have gone back meanwhile")
+    events: list[Event] = []
     try:
         left = {o.id for o in put_back(off, step)}
     except ValueError as error:
-        raise Refused(f"{this.words} can't be back yet, {error}. Put that back first") from error
-    events: list[Event] = [ev.StepClosed(o.id) for o in off if o.id not in left]
+        if not anyway.strip():
+            raise Refused(f"{this.words} can't be back yet, {error}. {FIRST}") from error
+        left = {o.id for o in off} - {step}
+        events.append(ev.NoteAdded(f"Closed all the same: {this.words}; {error}. {anyway.strip()}"))
+    events += [ev.StepClosed(o.id) for o in off if o.id not in left]
     went_in = this.count if back is None else back
     if not 0 <= went_in <= MOST_FASTENERS or not 0 <= over <= MOST_FASTENERS:
         raise Refused(f"a count of fasteners is 0 to {MOST_FASTENERS}")

@@ -251,18 +251,6 @@ def open_step(record: Record, job_id: str, step_id: str, at: At, where: str = ""
     return look(record, job_id)
 
 
-def close_step(record: Record, job_id: str, step_id: str, at: At) -> View:
-    """A teardown step was put back. Refused while something still rests on it."""
-    job = load_job(record, job_id)
-    machine = setup_of(record, job).machine
-    step = find_step(machine, step_id)
-    opened = [s.step for s in job.open_steps]
-    if step.id not in opened:
-        raise Refused(f"{step.words}: that is not open")
-    record.append(job_id, [ev.StepClosed(step.id)], at)
-    return look(record, job_id)
-
-
 def find_step(machine: Machine, id: str) -> TeardownStep:
     """A teardown step of the machine's file. Raises Refused naming the nearest."""
     from knowngood.machines.nearest import did_you_mean

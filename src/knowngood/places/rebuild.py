@@ -16,6 +16,7 @@ from knowngood.shop.rebuild import (
     CauseToClear,
     Line,
     PartToFit,
+    bench_tests,
     control_proofs,
     rebuild_lines,
 )
@@ -62,12 +63,14 @@ def parts_to_fit(machine: Machine, job: Job) -> tuple[PartToFit, ...]:
     opened = job.opened
     model, serial = (opened.model, opened.serial) if opened else ("", "")
     found = [PartToFit(decision.part, decision.words, decision.number,
-                       _needs(machine, decision.part))]  # fmt: skip
+                       _needs(machine, decision.part),
+                       bench_tests(machine, decision.part))]  # fmt: skip
     for id in more:
         if id in listed:
             part = find_part(machine, id)
             number = part_number(part, model, serial)
-            found.append(PartToFit(id, part.words, number, part.needs))
+            asks = bench_tests(machine, id)
+            found.append(PartToFit(id, part.words, number, part.needs, asks))
     return tuple(found)
 
 
@@ -98,6 +101,10 @@ def _standing(job: Job, line: Line) -> LineView:
             return _step_back(job, line)
         case "part":
             return _in_hand(job, line)
+        case "tag":
+            tag = job.apart.tagged.get(line.about)
+            said = "" if tag is None else ", ".join(filter(None, (tag.tag, tag.where, tag.tested)))
+            return LineView(line, tag is not None, said=said)
         case "fit" if job.decision is not None and line.about == job.decision.part:
             decided = job.decision.at.seq
             for note in reversed(job.notes):
@@ -137,7 +144,7 @@ def _ticked(job: Job, line: Line) -> LineView:
     one = job.apart.ticks.get(line.id)
     if one is None:
         return LineView(line, False)
-    if line.kind in ("prove", "pinch", "direction"):
+    if line.kind in ("discharge", "prove", "pinch", "direction"):
         seen = {s.step: s.opened.seq for s in job.steps}
         about = [seen.get(line.about, 0)] if line.kind == "pinch" else list(seen.values())
         if one.at.seq < max(about, default=0):

@@ -16,7 +16,9 @@ from knowngood.machines.machine import Fastener, Machine, StepRole, TeardownStep
 from knowngood.shop.fasteners import StepCount
 
 _LEADS: Final = re.compile(r"\b(lead|leads|plug|plugs|wire|wires|connector|brushes)\b", re.I)
-_COVER: Final = re.compile(r"\b(cover|shell|housing|housings|lid|shroud|console|box)\b", re.I)
+_COVER: Final = re.compile(
+    r"\b(covers?|shells?|housings?|lid|shroud|console|box|foot plate|open)\b", re.I
+)
 _TURNING: Final = re.compile(r"\b(motor|phase|phases|starter|rotor|stator|fan)\b", re.I)
 
 

@@ -1,21 +1,25 @@
 """The rebuild: the teardown reversed by its dependencies, one line a step.
 
-What rests on a step goes back before it. The source of energy goes in last. Before the first
-cover closes every control is proven with the source out; before each cover a look for pinched
-wires. What made the part fail is cleared, and the part in hand looked at, before it goes in.
-All of this is common practice.
+What rests on a step goes back before it. The source of energy goes in last. Where a capacitor was
+waited for, it is measured again before anything else. Before the first cover closes every control
+is proven with the source out; before each cover a look for pinched wires. What made the part fail
+is cleared, and the part in hand looked at, before it goes in; the old one is tagged, and tested
+where it can be. All of this is common practice.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.shop.off import Off, all_needs, fasteners_words
 
-Kind = Literal["cause", "part", "fit", "prove", "pinch", "back", "count", "direction"]
+Kind = Literal[
+    "discharge", "cause", "part", "tag", "fit", "prove", "pinch", "back", "count", "direction"
+]
 
 CONTROLS: Final = (
     "Work every control with the source out: ohms at its plug where it is apart, a sweep for a "
@@ -26,17 +30,28 @@ PINCH: Final = (
     "of what turns"
 )
 DIRECTION: Final = "Direction of rotation: a short run, nobody near; it turns as the arrow says"
-STUTTER: Final = "Two leads swapped: it stutters or runs backwards. Source out before they move."
+STUTTER: Final = (
+    "Guards on and the checks with the source out made first. Two leads swapped: it stutters or "
+    "runs backwards. Source out before they move."
+)
+TAG: Final = "The old one: tagged with its job, and tested on the bench where it can be"
+AGAIN: Final = "Before hands go in, again: "
+_CONTROL: Final = re.compile(r"\b(switch|trigger|key|bail|throttle|lever|pedal|start box)\b", re.I)
+_NO_CONTROL: Final = re.compile(r"\b(harness|wiring|cable|setting|flywheel)\b", re.I)
+BENCH_TESTS: Final = 3
+"""Questions that are told for one removed part."""
 
 
 @dataclass(frozen=True, slots=True)
 class PartToFit:
-    """The part that goes in; ``needs``: steps that must be off to fit it."""
+    """The part that goes in; ``needs``: steps that must be off to fit it; ``tests``: what the old
+    one can be asked on the bench."""
 
     id: str
     words: str
     number: str = ""
     needs: tuple[str, ...] = ()
+    tests: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +68,8 @@ class CauseToClear:
 
 @dataclass(frozen=True, slots=True)
 class ControlProof:
-    """A dead test that proves a control. ``opens``: steps that must be off for it; ``state`` of
-    the controls while it is read."""
+    """A dead test that proves ``controls``. ``opens``: steps that must be off for it; ``state``
+    of the controls while it is read; ``worked``: left out where its controls have another proof."""
 
     id: str
     words: str
@@ -63,6 +78,8 @@ class ControlProof:
     opens: tuple[str, ...] = ()
     caution: str = ""
     state: str = ""
+    controls: tuple[str, ...] = ()
+    worked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,16 +129,18 @@ def rebuild_lines(
     causes: Sequence[CauseToClear] = (),
     proofs: Sequence[ControlProof] = (),
 ) -> tuple[Line, ...]:
-    """The whole rebuild. ``proofs`` that need more open than is off are left out; where none is
-    left, one line asks for all controls."""
+    """The whole rebuild. ``proofs`` that need more open than is off are left out; where a cover
+    closes, one line asks for the controls that no proof is left for."""
     order = rebuild_order(off)
     before: dict[int, list[Line]] = {}
     for part in parts:
         fit = Line(f"fit:{part.id}", "fit", part.id, f"Fit {part.words}")
-        before.setdefault(_fits_before(order, part), []).append(fit)
+        old = Line(f"tag:{part.id}", "tag", part.id, f"{TAG}: {part.words}", part.tests)
+        before.setdefault(_fits_before(order, part), []).extend((old, fit))
     for place, proving in _controls(order, proofs):
         before.setdefault(place, []).extend(proving)
-    lines = [*(_cause(c) for c in causes), *(_in_hand(p) for p in parts)]
+    lines = [_discharge(one) for one in order if one.nothing_to_shut]
+    lines += [*(_cause(c) for c in causes), *(_in_hand(p) for p in parts)]
     for place, one in enumerate(order):
         lines += [*before.get(place, ()), *_around(one, order)]
     lines += before.get(len(order), ())
@@ -132,6 +151,11 @@ def rebuild_lines(
     if moved:
         lines.append(Line("direction", "direction", "", DIRECTION, moved, STUTTER))
     return tuple(lines)
+
+
+def _discharge(one: Off) -> Line:
+    words = f"{AGAIN}{one.words[:1].lower()}{one.words[1:]}"
+    return Line(f"discharge:{one.id}", "discharge", one.id, words, one.traps, one.caution)
 
 
 def _cause(cause: CauseToClear) -> Line:
@@ -162,15 +186,18 @@ def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
 def _controls(
     order: Sequence[Off], proofs: Sequence[ControlProof]
 ) -> Iterator[tuple[int, list[Line]]]:
-    """Where in the order each control is proven: as late as the machine is still open for it."""
+    """Where in the order each control is proven: as late as the machine is still open for it and
+    its source of energy out."""
+    sources = [n for n, one in enumerate(order) if one.role == "source out"]
     shells = [n for n, one in enumerate(order) if one.is_cover]
-    if not shells:
-        return
+    left = dict.fromkeys(control for proof in proofs for control in proof.controls)
     place_of = {one.id: n for n, one in enumerate(order)}
     needs = {one.id: one.needs for one in order}
     found: dict[int, list[Line]] = {}
-    for proof in proofs:
+    for proof in sorted(proofs, key=lambda one: one.worked):
         if not all(step in place_of for step in proof.opens):
+            continue
+        if proof.worked and proof.controls and not left.keys() & set(proof.controls):
             continue
         places = [place_of[step] for step in all_needs(needs, proof.opens)]
         undone = [n for n in places if not order[n].nothing_to_shut]
@@ -180,9 +207,13 @@ def _controls(
         hints = tuple(filter(None, (proof.words, proof.state, good)))
         words = f"Prove: {proof.question}"
         line = Line(f"prove:{proof.id}", "prove", proof.id, words, hints, proof.caution)
-        found.setdefault(min(undone), []).append(line)
-    if not found:
-        found[shells[0]] = [Line("prove:controls", "prove", "", CONTROLS)]
+        found.setdefault(min(undone + sources), []).append(line)
+        for control in proof.controls:
+            left.pop(control, None)
+    if shells and (left or not found):
+        rest = (f"not proven by another line: {', '.join(left)}",) if left else ()
+        line = Line("prove:controls", "prove", "", CONTROLS, rest)
+        found.setdefault(shells[0], []).append(line)
     yield from sorted(found.items())
 
 
@@ -217,15 +248,40 @@ def put_back(off: Sequence[Off], step: str) -> tuple[Off, ...]:
 
 
 def control_proofs(machine: Machine) -> tuple[ControlProof, ...]:
-    """Dead tests of the machine's file in which a person holds a control."""
-    held = {c.id: c for c in machine.conditions if c.held and not c.energised}
+    """Dead tests of the machine's file in which a person holds a control, or that ask a control
+    alone, such as a key switch at its plug."""
+    dead = {c.id: c for c in machine.conditions if not c.energised}
+    switches = [p.id for p in machine.parts
+                if _CONTROL.search(p.words) and not _NO_CONTROL.search(p.words)]  # fmt: skip
+    alone = {t.id for part in switches for t in _asks_only(machine, part)}
+    return tuple(
+        _proof(machine, t, dead[t.condition]) for t in machine.tests
+        if t.condition in dead and not t.generated and t.quantity in ("ohms", "yes_no")
+        and not t.look and (dead[t.condition].held or t.id in alone)
+    )  # fmt: skip
+
+
+def _proof(machine: Machine, test: Test, condition: Condition) -> ControlProof:
     steps = {t.id: t.needs for t in machine.teardown}
     bares = {t.id for t in machine.teardown if t.role in ("", "shell")}
-    return tuple(
-        ControlProof(t.id, t.words, t.question, t.good_reads,
-                     tuple(sorted(all_needs(steps, held[t.condition].open) & bares)), t.caution,
-                     held[t.condition].words)
-        for t in machine.tests
-        if t.condition in held and not t.generated
-        and held[t.condition].circumstance == "rest" and t.quantity in ("ohms", "yes_no")
-    )  # fmt: skip
+    opens = tuple(sorted(all_needs(steps, condition.open) & bares))
+    worked = condition.circumstance != "rest" and test.quantity == "ohms"
+    return ControlProof(test.id, test.words, test.question, test.good_reads, opens, test.caution,
+                        condition.words, condition.held, worked)  # fmt: skip
+
+
+def bench_tests(machine: Machine, part: str) -> tuple[str, ...]:
+    """Questions that the removed part can be asked on the bench, with what is good."""
+    dead = {c.id for c in machine.conditions if not c.energised}
+    asks = [t for t in _asks_only(machine, part)
+            if t.condition in dead and t.quantity in ("ohms", "diode", "capacitance", "volts")
+            and t.grade == "measured"]  # fmt: skip
+    said = (f"{t.question}: {t.good_reads}" if t.good_reads else t.question for t in asks)
+    return tuple(said)[:BENCH_TESTS]
+
+
+def _asks_only(machine: Machine, part: str) -> tuple[Test, ...]:
+    """Tests of the file that name no fault but those of this part."""
+    mine = {f.id for f in machine.faults if f.parts == (part,)}
+    return tuple(t for t in machine.tests
+                 if not t.generated and t.expect and mine.issuperset(t.expect))  # fmt: skip

@@ -12,7 +12,7 @@ from typing import Literal
 
 from knowngood.job.events import CheckResult
 from knowngood.job.job import Job
-from knowngood.machines.machine import Machine, ReleaseCheck
+from knowngood.machines.machine import Machine, ReleaseCheck, Stage
 
 Result = Literal["pass", "fail", "not applicable", "blank"]
 
@@ -53,6 +53,7 @@ class Standing:
     source: str = ""
     stale: str = ""
     override: Override | None = None
+    stage: Stage = "run"
 
     @property
     def wrong(self) -> bool:
@@ -144,7 +145,7 @@ def _standing(
             result, stale = "blank", f"{last[0]} came off after it"
     return Standing(
         check.id, check.words, check.safety, result, reason, by, check.caution, check.source,
-        stale, override,
+        stale, override, check.stage,
     )  # fmt: skip
 
 

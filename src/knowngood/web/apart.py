@@ -87,6 +87,7 @@ def _back(record: Record, job: str, body: Body, at: At) -> View:
     return apart.put_step_back(
         record, job, text_in(body, "step"), at, back=_count(body, "back"),
         over=_count(body, "over") or 0, words=_opt(body, "words"), since=_since(body),
+        anyway=_opt(body, "anyway"),
     )  # fmt: skip
 
 

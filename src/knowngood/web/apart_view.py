@@ -6,7 +6,7 @@ from typing import Any
 
 from knowngood.diagnosis.steps import opening_order
 from knowngood.job.job import Job
-from knowngood.machines.machine import TeardownStep
+from knowngood.machines.machine import STAGES, Stage, TeardownStep
 from knowngood.places.apart import fastener_tally
 from knowngood.places.decision import left_to_close
 from knowngood.places.gather import View
@@ -15,6 +15,12 @@ from knowngood.shop.off import Off, fasteners_words, off_steps
 from knowngood.shop.release import Standing, release_of_job
 
 Json = dict[str, Any]
+
+STAGE_WORDS: dict[Stage, str] = {
+    "source out": "With the source out", "still": "Source in; it must not run yet",
+    "run": "First runs, slow or without load", "full": "At full speed or under load",
+    "after": "At the end, source out again",
+}  # fmt: skip
 
 LAST = 3
 """Steps that a person who comes back sees again. FAA guidance on human factors in maintenance:
@@ -123,6 +129,7 @@ def _check(check: Standing) -> Json:
         "id": check.check, "words": check.words, "safety": check.safety, "result": check.result,
         "reason": check.reason, "by": check.by, "caution": check.caution, "source": check.source,
         "stale": check.stale, "holds": check.holds,
+        "order": STAGES.index(check.stage), "stage_words": STAGE_WORDS[check.stage],
         "override": f"{check.override.by}: {check.override.reason}" if check.override else "",
     }  # fmt: skip
 

@@ -52,6 +52,7 @@ const ENTRIES = {
   PartTagged(it, body) {
     const part = it.parts.find((one) => one.id === body.part);
     if (part) part.tag = body;
+    mark(it, `tag:${body.part}`, true, false, [body.tag, body.where, body.tested].filter(Boolean).join(", "));
   },
   ReleaseChecked(it, body) {
     const check = it.release.checks.find((one) => one.id === body.check);

@@ -1,6 +1,6 @@
 // Putting together: the teardown backwards, one line at a time with its picture beside it.
 
-import { h, key, own } from "./dom.js";
+import { fold, h, key, own } from "./dom.js";
 import { field, stepper, text_of } from "./fields.js";
 import { thumbs } from "./thumbs.js";
 
@@ -29,28 +29,36 @@ export function rebuild(at) {
 }
 
 // Who was away sees what was done last: an interruption is where steps are left out.
-function again(at) {
+export function again(at) {
   return h("section", { class: "card", id: "again-here" }, h("h2", {}, "Before you go on: look at the last three again"),
     at.apart.last.map((one) => h("div", {}, h("p", {}, own(one.words), h("span", { class: "soft" }, " by ", own(one.by))), thumbs(one.about, at))),
     key("Looked at: go on", at.go_on, { kind: "do", id: "go-on" }));
 }
 
 function in_front(at, line) {
-  const asks = { cause, part, fit, prove, pinch: look, count, direction: look, back }[line.kind];
+  const asks = { discharge: prove, cause, part, tag, fit, prove, pinch: look, count, direction: look, back }[line.kind];
   return h("section", { class: `card ${line.wrong ? "loud" : ""}`, id: "line", "aria-label": "This line" },
     h("h2", { class: "step-words" }, own(line.words)),
     line.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), line.caution),
     line.hints.map((hint) => h("p", { class: "trap" }, own(hint))),
+    !line.done && before(at, line),
     line.where && h("p", {}, h("b", {}, "It lies: "), own(line.where)),
     line.wrong && h("p", { role: "alert" }, h("span", { class: "mark" }, "✗ not right: "), own(line.said)),
     line.done ? is_done(at, line) : asks(at, line));
+}
+
+// What should have come before this line, when somebody takes it out of order.
+function before(at, line) {
+  if (line.kind !== "back") return null;
+  const open = at.apart.lines.slice(0, at.apart.lines.indexOf(line)).filter((one) => !one.done && one.kind !== "back");
+  return open.length > 0 && h("p", { class: "mind", id: "before" }, h("b", {}, "Not done yet before it: "), own(open.map((one) => one.words).join("; ")));
 }
 
 function is_done(at, line) {
   const { act, set } = at;
   const back = {
     back: () => act("StepOpened", { step: line.about }),
-    part: null, fit: null,
+    part: null, fit: null, tag: null,
   };
   const undo = line.kind in back ? back[line.kind] : () => act("LineUnticked", { line: line.id });
   return [h("p", {}, h("span", { class: "mark" }, "✓ done "), line.by && own(line.by), line.said && [": ", own(line.said)]),
@@ -81,15 +89,8 @@ function part(at, line) {
   const say = (verdict) => {
     act("PartInHand", { part: one.id, verdict, number: text_of(draft, "number") || one.number, chain: text_of(draft, "chain"),
       beside: Boolean(memory.beside), old_plugs: plugs.old, new_plugs: plugs.now, reason: text_of(draft, "part-why") });
-    const tag = text_of(draft, "tag-where") || text_of(draft, "tag-tested");
-    if (tag) keep_tag();
     for (const name of ["number", "chain", "part-why"]) draft[name] = "";
     set({ line: "", plugs: null, beside: false });
-  };
-  const keep_tag = () => {
-    act("PartTagged", { part: one.id, tag: one.tag_words, where: text_of(draft, "tag-where"), tested: text_of(draft, "tag-tested") });
-    draft["tag-where"] = draft["tag-tested"] = "";
-    set({});
   };
   const count = (which) => stepper(`plugs-${which}`, which === "old" ? "plugs on the old one" : "plugs on the new one",
     plugs[which] ?? 0, (n) => set({ plugs: { ...plugs, [which]: n } }));
@@ -104,11 +105,24 @@ function part(at, line) {
     thumbs(`part ${one.id}`, at),
     field(draft, "part-why", "What differs", { hint: "only if something does" }),
     h("div", { class: "keys two" }, key("It is the right part", () => say("right"), { kind: "do", id: "right" }),
-      key("Wrong part", () => (text_of(draft, "part-why") ? say("wrong") : document.getElementById("f-part-why").focus()), { id: "wrong" })),
-    h("h3", {}, "The old one"),
-    one.tag ? h("p", {}, h("span", { class: "mark" }, "✓ tagged: "), own(one.tag.tag), [one.tag.where, one.tag.tested].filter(Boolean).map((more) => [", ", own(more)]))
-      : [h("p", {}, "Tag: ", h("b", {}, own(one.tag_words))), field(draft, "tag-where", "Kept where"),
-        field(draft, "tag-tested", "Tested on the bench, if it can be"), key("Tagged", keep_tag, { id: "tagged" })]];
+      key("Wrong part", () => (text_of(draft, "part-why") ? say("wrong") : document.getElementById("f-part-why").focus()), { id: "wrong" }))];
+}
+
+// The removed part: tagged, put where it is found again, and asked on the bench what it can tell.
+function tag(at, line) {
+  const { draft, act, set } = at;
+  const one = at.apart.parts.find((known) => known.id === line.about);
+  const keep = (words) => {
+    act("PartTagged", { part: one.id, tag: words, where: text_of(draft, "tag-where"), tested: text_of(draft, "tag-tested") });
+    draft["tag-where"] = draft["tag-tested"] = "";
+    set({ line: "" });
+  };
+  return [h("p", {}, "Tag: ", h("b", {}, own(one.tag_words))), field(draft, "tag-where", "Kept where"),
+    field(draft, "tag-tested", "Tested on the bench", { hint: "only what can be" }),
+    thumbs(`part ${one.id}`, at),
+    h("div", { class: "keys two" }, key("Tagged", () => keep(one.tag_words), { kind: "do", id: "tagged" }),
+      key("Picture of it", () => at.photo(`part ${one.id}`, `removed ${one.words}`))),
+    h("div", { class: "keys one" }, key("No old one is kept", () => keep("no old part kept")))];
 }
 
 function fit(at, line) {
@@ -119,8 +133,9 @@ function fit(at, line) {
 function prove(at, line) {
   const { draft } = at;
   const say = (result) => { ticked(at, line, result, text_of(draft, "proof")); draft.proof = ""; };
-  return [h("p", { class: "soft" }, "With the source out, before the cover closes."),
-    field(draft, "proof", "What the meter says", { hint: "0.4 ohm; OL released", enter: () => say("good") }), right_or_not(say)];
+  const waits = line.kind === "discharge";
+  return [h("p", { class: "soft" }, waits ? "On the capacitor itself, not at the input." : "With the source out, before the cover closes."),
+    field(draft, "proof", "What the meter says", { hint: waits ? "12 mV" : "0.4 ohm; OL released", enter: () => say("good") }), right_or_not(say)];
 }
 
 function look(at, line) {
@@ -140,7 +155,7 @@ function count(at, line) {
 }
 
 function back(at, line) {
-  const { apart, act, set, memory } = at;
+  const { apart, act, set, memory, draft } = at;
   const inside = line.inside.map((id) => apart.off.find((one) => one.id === id)).filter((one) => one && !one.waiting);
   const counts = memory.back || { back: line.count, over: 0 };
   const close = (body) => { act("StepClosed", { step: line.about, ...body }); set({ line: "", back: null, uneven: "" }); };
@@ -148,7 +163,12 @@ function back(at, line) {
   return [
     thumbs(line.about, at),
     line.fasteners && h("p", { class: "said" }, own(line.fasteners)),
-    inside.length > 0 ? h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; "))
+    inside.length > 0 ? [h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; ")),
+      fold("It closes all the same", [field(draft, "anyway-back", "Why? It is kept with the job"),
+        key("Close it with this reason", () => {
+          const anyway = text_of(draft, "anyway-back");
+          if (anyway) { draft["anyway-back"] = ""; close({ anyway }); } else document.getElementById("f-anyway-back").focus();
+        }, { id: "close-over", kind: "risky" })], { id: "over-fold" })]
       : [h("div", { class: line.count ? "keys two" : "keys one" },
         key(line.count ? `Back, all ${line.count} in` : "Back in its place", () => close({}), { kind: "do high", id: "is-back" }),
         line.count > 0 && key("Not all, or one too many", () => set({ uneven: uneven ? "" : line.id, back: counts }), { pressed: uneven, id: "uneven-key" })),

@@ -44,8 +44,12 @@ function in_front(at, check) {
     draft["check-why"] = "";
     set({ check: "", asks: "" });
   };
+  const { checks } = at.apart.release;
+  const first = check.result === "blank" ? checks.filter((one) => one.order < check.order && one.result !== "pass" && one.result !== "not applicable") : [];
   return h("section", { class: "card", id: "check", "aria-label": "This check" },
+    h("p", { class: "soft", id: "stage" }, check.stage_words),
     h("h2", { class: "step-words" }, check.words),
+    first.length > 0 && h("p", { class: "mind", id: "first" }, h("b", {}, "First, before anything runs: "), first.map((one) => one.words).join("; ")),
     check.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), check.caution),
     check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),
     memory.asks && h("p", { role: "alert" }, `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),

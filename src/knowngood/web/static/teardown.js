@@ -3,6 +3,7 @@
 import { fold, h, key, own } from "./dom.js";
 import { kind_words } from "./apart_now.js";
 import { choice, field, lines_of, stepper, text_of } from "./fields.js";
+import { again } from "./rebuild.js";
 import { thumbs } from "./thumbs.js";
 
 const FIRST = 5; // steps shown when nothing says which way to go
@@ -13,6 +14,7 @@ export function teardown(at) {
   const step = apart.steps.find((one) => one.id === memory.step) || own_step(at);
   const off = apart.off.filter((one) => !one.waiting).slice().reverse();
   return [
+    at.back_again && again(at),
     step ? in_front(at, step) : choose(at),
     off.length > 0 && h("section", { id: "off" }, h("h2", {}, `Off now (${off.length})`),
       off.map((one) => off_row(at, one))),
