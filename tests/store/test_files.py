@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import io
 import os
@@ -93,6 +94,60 @@ def test_a_see_through_picture_gets_white_behind_it(files: Files) -> None:
     kept = files.keep_picture(out.getvalue())
     with Image.open(files.preview(kept.digest)) as preview:
         assert min(preview.getpixel((10, 10))) > 250  # type: ignore[type-var, arg-type]
+
+
+# 96 x 64, left half red, right half blue; encoded once with libheif's own encoder (pillow-heif
+# 1.8.1), an encoder that is not among what is installed here.
+HEIC = base64.b64decode(
+    "AAAAHGZ0eXBoZWljAAAAAG1pZjFoZWljbWlhZgAAAZdtZXRhAAAAAAAAACFoZGxyAAAAAAAAAABwaWN0AAAAAAAAAAAA"
+    "AAAAAAAAADRpbG9jAAAAAERAAAIAAQAAAAABuwABAAAAAAAAAG8AAgAAAAACKgABAAAAAAAAACQAAAA4aWluZgAAAAAA"
+    "AgAAABVpbmZlAgAAAAABAABodmMxAAAAABVpbmZlAgAAAQACAABFeGlmAAAAAA5waXRtAAAAAAABAAAA1mlwcnAAAAC3"
+    "aXBjbwAAAHhodmNDAQNwAAAAkAAAAAAAHvAA/P34+AAADwNgAAEAGEABDAH//wNwAAADAJAAAAMAAAMAHroCQGEAAQAr"
+    "QgEBA3AAAAMAkAAAAwAAAwAeoDCBBZbqSSmubgIaDAgAAAMAyAAAAwAIQGIAAQAHRAHBcrAiQAAAABNjb2xybmNseAAB"
+    "AA0ABoAAAAAUaXNwZQAAAAAAAABgAAAAQAAAABBwaXhpAAAAAAMICAgAAAAXaXBtYQAAAAAAAAABAAEEgQIDBAAAABpp"
+    "cmVmAAAAAAAAAA5jZHNjAAIAAQABAAAAm21kYXQAAABrKAGvCeDjSJtRH//96L7//25j0P9a1YHmTz/+8Zor/DzuP/ZL"
+    "TYTLh8lk5X86O69N7SfNFLCiD8nxDrCaO58pOHlXaSdzVo8szab1neSt5Uip1YnYcvW3saw5Kk+mr6yf87GBJWQW7emb"
+    "lU8AAAAGRXhpZgAATU0AKgAAAAgAAQESAAMAAAABAAYAAAAAAAA="
+)
+
+
+def with_size(width: int, height: int) -> bytes:
+    """The same file telling another size (box "ispe", ISO/IEC 23008-12, 6.5.3)."""
+    at = HEIC.index(b"ispe") + 8
+    return HEIC[:at] + struct.pack(">II", width, height) + HEIC[at + 8 :]
+
+
+def test_a_heic_picture_is_kept_with_a_jpeg_beside_it(files: Files) -> None:
+    kept = files.keep_picture(HEIC, "IMG_7.heic")
+    assert (kept.type, kept.width, kept.height) == ("heif", 96, 64)
+    assert files.data_of(kept.digest) == HEIC and kept.path.suffix == ".heic"
+    with Image.open(files.for_paper(kept.digest)) as paper:
+        assert paper.format == "JPEG" and paper.size == (96, 64)
+        left, right = paper.getpixel((10, 30)), paper.getpixel((85, 30))
+    assert left[0] > 200 > 60 > left[2] and right[2] > 200 > 60 > right[0]  # type: ignore[index]
+    jpeg = files.keep_picture(picture())
+    assert files.for_paper(jpeg.digest) == jpeg.path
+
+
+@pytest.mark.parametrize("side", [12_000, 30_000, 2**31])
+def test_a_heic_bomb_is_not_unpacked(files: Files, side: int) -> None:
+    with pytest.raises(StoreProblem, match=r"IMG_7.heic \(HEIC\)"):
+        files.keep_picture(with_size(side, side), "IMG_7.heic")
+    assert not files.folder.exists()
+
+
+@pytest.mark.parametrize("left", [200, 380, len(HEIC) - 40])
+def test_half_a_heic_picture_is_refused(files: Files, left: int) -> None:
+    with pytest.raises(StoreProblem, match="HEIC"):
+        files.keep_picture(HEIC[:left], "IMG_7.heic")
+
+
+def test_without_its_decoder_a_heic_picture_has_a_way_out(
+    files: Files, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("knowngood.store.files._reads_heic", lambda: False)
+    with pytest.raises(StoreProblem, match="most compatible"):
+        files.keep_picture(HEIC, "IMG_7.heic")
 
 
 @pytest.mark.parametrize(

@@ -306,7 +306,7 @@ def _claim(session: Session, rest: str) -> None:
 
     job, files = session.opened.job, session.record.files
     out = session.folder / (rest or f"claim-{job.name}.pdf")
-    pictures = {p.digest: files.path_of(p.digest) for p in job.pictures if files.has(p.digest)}
+    pictures = {p.digest: files.for_paper(p.digest) for p in job.pictures if files.has(p.digest)}
     shop = session.shop or letterhead(session.record)
     try:
         written = write_claim(

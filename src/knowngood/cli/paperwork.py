@@ -94,7 +94,7 @@ def claim(job: str, out: Path | None, send: bool, number: str, store: Path | Non
         if out is not None:
             it = load_job(record, job_id)
             files = record.files
-            pictures = {p.digest: files.path_of(p.digest) for p in it.pictures
+            pictures = {p.digest: files.for_paper(p.digest) for p in it.pictures
                         if files.has(p.digest)}  # fmt: skip
             machine, given = setup_of(record, it).machine, given_of(record, it, today)
             try:

@@ -14,6 +14,7 @@ import re
 import uuid
 import warnings
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -35,8 +36,10 @@ _SUFFIXES = {
     "GIF": ".gif",
     "TIFF": ".tif",
     "BMP": ".bmp",
+    "HEIF": ".heic",
 }
-_READABLE = tuple(kind for kind in _SUFFIXES if kind != "MPO")  # a JPEG of several pictures
+_READABLE = tuple(kind for kind in _SUFFIXES if kind not in ("MPO", "HEIF"))  # MPO: JPEGs in one
+_HEIC = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _TEXT = ".txt"
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
@@ -108,6 +111,11 @@ class Files:
         upright.convert("RGB").save(out, "JPEG", quality=85)
         self._write(target, out.getvalue())
         return target
+
+    def for_paper(self, digest: str) -> Path:
+        """A file that papers can print: the original, or the JPEG beside a HEIC picture."""
+        original = self.path_of(digest)
+        return self.preview(digest) if original.suffix == _SUFFIXES["HEIF"] else original
 
     def data_of(self, digest: str) -> bytes:
         """What is kept under a digest, checked against it. Raises StoreProblem."""
@@ -187,18 +195,22 @@ def _white(size: tuple[int, int]) -> Image.Image:
 def _opened(data: bytes, name: str) -> Image.Image:
     from PIL import Image, UnidentifiedImageError
 
-    if data[4:8] == b"ftyp" and data[8:12] in (b"heic", b"heix", b"mif1", b"hevc"):
-        raise BadFile(
-            f"{name} is a HEIC picture, which this version cannot read. Set the phone's camera "
-            f"to JPEG ('most compatible') and take it again. Nothing was stored."
-        )
+    kinds = _READABLE
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIC:
+        if not _reads_heic():
+            raise BadFile(
+                f"{name} is a HEIC picture, which cannot be read on this computer (the package "
+                f"pi-heif is missing). Set the phone's camera to JPEG ('most compatible') and take "
+                f"it again. Nothing was stored."
+            )
+        kinds, name = ("HEIF",), f"{name} (HEIC)"
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            picture = Image.open(io.BytesIO(data), formats=_READABLE)
+            picture = Image.open(io.BytesIO(data), formats=kinds)
     except UnidentifiedImageError as error:
         raise BadFile(
-            f"{name} is no picture that can be read here (JPEG, PNG, WebP, GIF, TIFF, BMP). "
+            f"{name} is no picture that can be read here (JPEG, HEIC, PNG, WebP, GIF, TIFF, BMP). "
             f"Nothing was stored."
         ) from error
     except Image.DecompressionBombError as error:
@@ -208,6 +220,17 @@ def _opened(data: bytes, name: str) -> Image.Image:
     if picture.width * picture.height > MOST_PIXELS:
         raise BadFile(_too_large(name))
     return picture
+
+
+@cache
+def _reads_heic() -> bool:
+    """Whether HEIC can be read here. Its decoder has limits of its own, below which ours lie."""
+    try:
+        from pi_heif import register_heif_opener
+    except ImportError:
+        return False
+    register_heif_opener(thumbnails=False)
+    return True
 
 
 def _must_unpack(picture: Image.Image, name: str) -> None:

@@ -33,7 +33,7 @@ def claim(request: Request, job: str) -> Response:
     record = here.record
     it = load_job(record, here.job_id(job))
     machine = setup_of(record, it).machine
-    files = {p.digest: record.files.path_of(p.digest) for p in it.pictures}
+    files = {p.digest: record.files.for_paper(p.digest) for p in it.pictures}
     now = here.now().replace(microsecond=0)
     given = given_of(record, it, now.date())
     data = render(claim_document(it, machine, letterhead(record), now, given), files, now)
