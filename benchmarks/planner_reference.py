@@ -1,13 +1,14 @@
 """What plans are measured against: an optimum found another way, and a plain reading of a plan.
 
-Goal ``part``: dynamic programming over every combination of outcomes seen so far and covers
-open, all at once in arrays; exact, without bounds. Goal ``cured``: parts fitted in between make
-the combinations too many, so the planner's own bounds are taken after a long search; the tests
-hold those, and the dynamic programming, against trying everything on tasks of up to six faults.
+Dynamic programming over every combination of outcomes seen so far and covers open (goal ``part``)
+or parts fitted (goal ``cured``), all at once in arrays; exact, without bounds. Where parts make
+the combinations too many, the planner's own bounds are taken after a long search. The tests hold
+both against trying everything on tasks of up to six faults.
 """
 
 from __future__ import annotations
 
+import itertools
 import math
 import subprocess
 import time
@@ -18,6 +19,8 @@ import numpy as np
 
 from knowngood.isolate.planner import plan
 from knowngood.isolate.task import Task
+
+MOST = 300_000_000
 
 
 def seed() -> int:
@@ -30,10 +33,10 @@ def seed() -> int:
     return int(run.stdout[:8], 16)
 
 
-def bracket(task: Task, seconds: float) -> tuple[float, float]:
+def bracket(task: Task, seconds: float, most: int = MOST) -> tuple[float, float]:
     """(lower, upper) bound of the optimum, equal where it is known; seconds of processor time."""
-    if task.goal == "part":
-        best = part_optimum(task)
+    if task.goal == "part" or standings(task) <= most:
+        best = part_optimum(task) if task.goal == "part" else cured_optimum(task)
         return best, best
     long = plan(task, deadline=seconds, exact=False, clock=time.process_time)
     return long.lower, long.upper
@@ -88,6 +91,68 @@ def opens_reached(task: Task, tests: list[Any], opens: dict[int, int]) -> list[i
                 opens[then] = len(order)
                 order.append(then)
     return order
+
+
+def cured_optimum(task: Task) -> float:
+    """The optimum of a task with goal ``cured``, giving up allowed, nothing to be shut.
+
+    What is open follows from the tests done and the parts fitted, so a standing is the outcomes
+    seen and the parts fitted: all of them, from those with every test done to the start.
+    """
+    assert task.goal == "cured" and task.give_up is not None
+    tests = [t for t in task.tests if t.id not in task.used]
+    parts = [p for p in task.parts if p.id not in task.fitted]
+    assert not any(t.closed for t in tests) and not any(p.closed for p in parts)
+    fits = np.arange(1 << len(parts))
+    has = (fits[:, None] >> np.arange(len(parts)) & 1).astype(bool)
+    wants = np.array([[p.id in f.parts for p in parts] for f in task.faults], dtype=bool)
+    lacking = (~has).astype(np.int64) @ wants.T.astype(np.int64) > 0  # (fits, faults)
+    left = (lacking | ~task.curable).astype(float)
+    order = [np.flatnonzero(has.sum(1) == c) for c in range(len(parts) - 1, -1, -1)]
+    steps = [[(i[~has[i, p]], p) for p in range(len(parts))] for i in order]
+    start = task.cover_mask(task.opened)
+    opened = np.full(len(fits), start)
+    for k, p in enumerate(parts):
+        opened |= np.where(has[:, k], task.must_open(p.needs), 0)
+    covers = np.array([c.price for c in task.covers])
+
+    def way(needs: tuple[str, ...], now: np.ndarray) -> np.ndarray:
+        want = task.must_open(needs) & ~now
+        return np.asarray((want[:, None] >> np.arange(len(covers)) & 1) @ covers)
+
+    later: dict[int, np.ndarray] = {}
+    for count in range(len(tests), -1, -1):
+        here: dict[int, np.ndarray] = {}
+        for done in itertools.combinations(range(len(tests)), count):
+            used = sum(1 << k for k in done)
+            mass = task.weights[None, :]
+            now = opened.copy()
+            for k in done:
+                mass = (mass[:, None, :] * tests[k].given[None]).reshape(-1, mass.shape[1])
+                now |= task.must_open(tests[k].needs)
+            weight = left @ mass.T  # (fits, histories)
+            value = task.give_up * weight
+            for k, t in enumerate(tests):
+                if not used >> k & 1:
+                    after = math.prod(len(tests[j].outcomes) for j in done if j > k)
+                    then = later[used | 1 << k].reshape(len(fits), -1, len(t.outcomes), after)
+                    q = (t.price + way(t.needs, now))[:, None] * weight
+                    q += then.sum(2).reshape(q.shape)
+                    np.minimum(value, q, out=value)
+            price = [p.price + way(p.needs, now) for p in parts]
+            for level in steps:
+                for i, k in level:
+                    q = price[k][i, None] * weight[i]
+                    q += value[i | 1 << k]
+                    value[i] = np.minimum(value[i], q)
+            here[used] = value
+        later = here
+    return float(later[0][0, 0])
+
+
+def standings(task: Task) -> int:
+    """How many `cured_optimum` works out."""
+    return math.prod(len(t.outcomes) + 1 for t in task.tests) << len(task.parts)
 
 
 def follow(task: Task, tree: dict[str, Any]) -> float:

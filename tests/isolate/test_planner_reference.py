@@ -8,7 +8,13 @@ import numpy as np
 import pytest
 
 from benchmarks import planner_large, planner_small
-from benchmarks.planner_reference import bracket, follow, part_optimum, unavoidable
+from benchmarks.planner_reference import (
+    bracket,
+    cured_optimum,
+    follow,
+    part_optimum,
+    unavoidable,
+)
 from benchmarks.planner_tasks import small_task
 from knowngood.isolate.planner import plan
 from knowngood.isolate.policy import evaluate, policy_json
@@ -24,9 +30,15 @@ def test_dynamic_programming_over_all_outcomes(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", range(25))
+def test_dynamic_programming_over_all_outcomes_and_parts(seed: int) -> None:
+    task = tiny(3000 + seed, "cured")
+    assert math.isclose(cured_optimum(task), optimum(task), rel_tol=1e-9, abs_tol=1e-9)
+
+
+@pytest.mark.parametrize("seed", range(25))
 def test_long_search_brackets(seed: int) -> None:
     task = tiny(2000 + seed, "cured")
-    low, high = bracket(task, 2.0)
+    low, high = bracket(task, 2.0, most=0)
     best = optimum(task)
     assert low - 1e-9 <= best <= high + 1e-9
     assert unavoidable(task) <= best + 1e-9

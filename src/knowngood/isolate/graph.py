@@ -21,6 +21,7 @@ from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
 
 CYCLE = ("roll", "wide", "low")
+PART_CYCLE = ("roll", "wide", "low", "high")
 LARGE_CYCLE = ("roll", "high", "low")
 LEAST = 0.003
 WIDE = 4
@@ -33,11 +34,6 @@ LIFT = 4
 SWEEP = 4000
 SOON = 40
 MOST_CELLS = 20_000_000
-
-
-def apart(high: Floats, low: Floats) -> Floats:
-    """high - low, 0 where they are equal, infinite ones too."""
-    return np.subtract(high, low, out=np.zeros_like(high), where=high > low)
 
 
 class Graph:
@@ -169,7 +165,8 @@ class Graph:
 
         ``first``: the step to start with at the root, whatever its price.
         """
-        walked, (i, a, o) = self._walk(by, most, first)
+        with np.errstate(invalid="ignore"):  # no gap where both bounds are infinite
+            walked, (i, a, o) = self._walk(by, most, first)
         seen = self.examined[i, a]
         if not seen.all():
             self.examine(i[~seen], a[~seen])
@@ -202,19 +199,19 @@ class Graph:
         while waiting:
             top = max(waiting)
             here = waiting.pop(top)
-            ids = np.unique(np.concatenate(here) if len(here) > 1 else here[0])
+            ids = self._once(here)
             if first >= 0 and not walked:
                 at, a, share = ids, np.array([first]), np.ones(1)
                 follow: Bools | None = np.ones(1, dtype=bool)
             else:
-                ids = ids[apart(self.upper[ids], self.lower[ids]) > tiny]
+                ids = ids[self.upper[ids] - self.lower[ids] > tiny]
                 if not len(ids):
                     continue
                 at, a, share, follow = self._choose(ids, by, tiny, on[ids])
             walked.append(ids)
             p = self.chance[at, a] * (reach[at] * share)[:, None]
             child = self.child[at, a]
-            gap = p * apart(self.high[at, a], self.low[at, a])
+            gap = p * (self.high[at, a] - self.low[at, a])
             known = child >= 0
             i, o = np.nonzero(known & (p > 0))
             if len(i):
@@ -232,9 +229,20 @@ class Graph:
             none = np.empty(0, dtype=np.int64)
             return walked, (none, none, none)
         i, a, o, gap = (np.concatenate(x) for x in zip(*found, strict=True))
-        order = np.argsort(-gap, kind="stable")[:most]
-        order = order[gap[order] >= LEAST * gap[order[0]]]
+        order = np.flatnonzero(gap >= LEAST * gap.max())
+        if len(order) > 4 * most:
+            order = order[np.argpartition(-gap[order], most)[:most]]
+        order = order[np.argsort(-gap[order], kind="stable")[:most]]
         return walked, (i[order], a[order], o[order])
+
+    def _once(self, some: list[Ints]) -> Ints:
+        """The entries in order, each once."""
+        ids = np.concatenate(some) if len(some) > 1 else some[0]
+        if self.count > 50 * len(ids):
+            return np.unique(ids)
+        here = np.zeros(self.count, dtype=bool)
+        here[ids] = True
+        return np.flatnonzero(here)
 
     def _choose(
         self, ids: Ints, by: str, tiny: float, on: Bools
@@ -257,7 +265,7 @@ class Graph:
         if by == "high":
             return ids, best, np.ones(len(ids)), None
         who = np.flatnonzero(on)
-        width = np.maximum(apart(top, self.lower[ids]), tiny)
+        width = np.fmax(top - self.lower[ids], tiny)
         if by == "roll":
             score = np.where(dead, np.inf, MIX * low + (1 - MIX) * np.minimum(high, 1e300))[who]
             score[np.arange(len(who)), best[who]] = np.inf
@@ -321,7 +329,7 @@ def search(
     thin = False
     m = graph.model
     many = m.T > FEW
-    cycle = LARGE_CYCLE if many else CYCLE
+    cycle = LARGE_CYCLE if many else CYCLE if m.cured else PART_CYCLE
     size = (AT_ONCE if many else m.T) * m.O * m.n + m.P * m.n * (m.P > 40) + 1
     most = max(4 if m.n > 60 else 16, min(most, PACE // size))
     seeds = SEEDS if many else 0
