@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from knowngood.cli.guard import guarded
+from knowngood.cli.learn import learn_app
 from knowngood.cli.paper import paper_app
 from knowngood.cli.parts import parts_app
 from knowngood.cli.stock import stock_app
@@ -30,6 +31,7 @@ job_app = typer.Typer(help="The jobs this shop keeps.", rich_markup_mode=None)
 machine_app = typer.Typer(help="Machine files.", rich_markup_mode=None)
 app.add_typer(job_app, name="job", no_args_is_help=True)
 app.add_typer(machine_app, name="machine", no_args_is_help=True)
+app.add_typer(learn_app, name="learn", no_args_is_help=True)
 app.add_typer(paper_app, name="paper", no_args_is_help=True)
 app.add_typer(parts_app, name="parts", no_args_is_help=True)
 app.add_typer(stock_app, name="stock", no_args_is_help=True)
@@ -81,11 +83,12 @@ def assess_command(
     meter: Meter = None,
     json_out: Json = False,
     deadline: Deadline = None,
+    lessons: Annotated[str | None, typer.Option(help="A file of `learn save`.")] = None,
 ) -> int:
     """What the readings prove, and what to do next."""
     from knowngood.cli.assess import assess
 
-    return assess(machine, complaint, readings, meter, json_out, deadline)
+    return assess(machine, complaint, readings, meter, json_out, deadline, lessons)
 
 
 @app.command("table")

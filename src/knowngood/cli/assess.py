@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.sentences import reads
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
+from knowngood.learn.lessons import Lessons, to_text
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.library import (
@@ -23,6 +25,7 @@ from knowngood.places.library import (
     find_machine,
     find_meter,
     make_setup,
+    read_lessons,
     wired,
 )
 from knowngood.places.plan import plan_lines, plan_tree, tree_json
@@ -44,15 +47,17 @@ def assess(
     meter: str | None = None,
     json_out: bool = False,
     deadline: float | None = None,
+    lessons: str | None = None,
 ) -> int:
     """Print what the readings prove and what to do next; exit code.
 
     ``readings``: a JSON file (``-``: standard input). ``deadline``: seconds to plan, 0.15 s
-    without one.
+    without one. ``lessons``: a file of what a shop has learned of this machine.
     """
     problems: list[str] = []
     found, sheet = _machine_and_meter(machine, complaint, meter, problems)
     text = _read(str(readings), problems)
+    taught = None if lessons is None or found is None else _lessons(lessons, found, problems)
     file: ReadingsFile | None = None
     if found is not None and text is not None:
         file, wrong = parse_readings(text, str(readings), wired(found, sheet), sheet)
@@ -60,14 +65,15 @@ def assess(
     if problems or found is None or file is None:
         return _refuse(problems)
     try:
-        setup = make_setup(found, complaint, sheet, Prices())
+        setup = make_setup(found, complaint, sheet, Prices(), taught)
         setup = setup_with(setup, [e.test for e in file.entries])
     except Refused as refused:
         return _refuse([str(refused)])
     limit = PATIENCE if deadline is None else deadline
     answer = judge(setup, file.evidence, deadline=limit)
     if json_out:
-        _print(assessment_json(setup, file.evidence, answer, file.entries))
+        digest = None if taught is None else sha256(to_text(taught).encode()).hexdigest()
+        _print({**assessment_json(setup, file.evidence, answer, file.entries), "lessons": digest})
     else:
         print("\n".join(_lines(answer, proof_sentence(setup, answer), file)))
     return 0
@@ -145,6 +151,20 @@ def _machine_and_meter(
     except Refused as refused:
         problems.append(str(refused))
     return found, sheet
+
+
+def _lessons(name: str, machine: Machine, problems: list[str]) -> Lessons | None:
+    text = _read(name, problems)
+    if text is None:
+        return None
+    try:
+        found = read_lessons(text, name)
+    except Refused as refused:
+        problems.append(str(refused))
+        return None
+    if found.machine != machine.id:
+        problems.append(f"{name} is about {found.machine!r}, the machine is {machine.id!r}")
+    return found
 
 
 def _read(name: str, problems: list[str]) -> str | None:

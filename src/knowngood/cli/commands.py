@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import answers, closing, show
+from knowngood.cli import answers, closing, show, teaching
 from knowngood.cli.session import Session, Waiting
 from knowngood.machines.machine import Test
 from knowngood.places import apart, bench, decision
@@ -22,6 +22,7 @@ from knowngood.places.record import Refused
 from knowngood.places.undo import undo
 
 PLAN_PATIENCE = 2.0
+BARE = ("order", "claim", "table", "do", "why", "known")  # these also stand alone
 PLAN_PLACES = 24
 MOST_PICTURE = 60_000_000
 
@@ -39,7 +40,7 @@ def command_in(session: Session, line: str) -> Callable[[], None] | None:
     if alone is not None and not rest:
         return partial(alone, session)
     with_more = WITH_MORE.get(word)
-    if with_more is not None and (rest or word in ("order", "claim", "table", "do", "why")):
+    if with_more is not None and (rest or word in BARE):
         if word == "open" and not _names_step(session, rest):
             return None  # "open line" is a reading
         return partial(with_more, session, rest)
@@ -172,6 +173,10 @@ def _why(session: Session, rest: str) -> None:
 def _table(session: Session, rest: str) -> None:
     view = session.opened
     session.tell(show.table(view, find_test(view.machine, _test_asked(session, rest))))
+
+
+def _known(session: Session, rest: str) -> None:
+    teaching.known(session, find_test(session.opened.machine, _test_asked(session, rest)))
 
 
 def _points(session: Session, rest: str) -> None:
@@ -326,7 +331,8 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
     "back": _back, "order": _order, "claim": _claim, "done": closing.done,
-    "fitted": closing.fitted, "steps": _steps,
+    "fitted": closing.fitted, "steps": _steps, "known": _known, "warm": teaching.warm,
+    "lessons": teaching.lessons,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 WORDS = frozenset(ALONE) | frozenset(WITH_MORE)

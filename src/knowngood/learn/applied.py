@@ -20,10 +20,11 @@ from knowngood.measure.units import DIMENSION_OF, Quantity, format_value
 
 def with_lessons(machine: Machine, lessons: Lessons, model: str = "") -> Machine:
     """The machine, its wiring worked out, with the good readings, limits, weights and minutes of
-    these lessons. `model`: maker and model as compared (`ClosedJob.full_model`), "" for any."""
+    these lessons. `model`: maker and model as compared (`ClosedJob.full_model`), "" for
+    the one that the lessons name, if any."""
     if lessons.machine != machine.id or lessons.empty:
         return machine
-    learned = lessons_of(machine, lessons.readings, model)
+    learned = lessons_of(machine, lessons.readings, model or lessons.model)
     minutes = {t.what: t.minutes for t in drawn(machine, lessons.minutes)}
     weights = learned_weights(machine, lessons.counted)
     return replace(

@@ -32,6 +32,7 @@ class Lessons:
     readings: tuple[GoodReading, ...] = ()
     counted: Counted = NOTHING
     minutes: tuple[tuple[str, int, float], ...] = ()  # what, how many, their median
+    model: str = ""  # whose readings count first, where nobody names another
     left_out: tuple[LeftOut, ...] = field(default=(), compare=False)
 
     @property
@@ -53,7 +54,7 @@ def learn(machine: Machine, jobs: Sequence[ClosedJob]) -> Lessons:
     kept = [r for each in by_test(readings).values() for r in each[-MOST:]]
     return Lessons(
         machine.id, tuple(kept), count_faults(machine, jobs),
-        measured(machine, jobs), left,
+        measured(machine, jobs), "", left,
     )  # fmt: skip
 
 
@@ -63,6 +64,7 @@ def to_text(lessons: Lessons) -> str:
         {
             "lessons": FORMAT,
             "machine": lessons.machine,
+            "model": lessons.model,
             "readings": [_plain(r) for r in lessons.readings],
             "jobs": lessons.counted.jobs,
             "by_part": dict(lessons.counted.by_part),
@@ -78,13 +80,13 @@ def from_text(text: str) -> Lessons:
     try:
         data = json.loads(text)
         if not isinstance(data, dict) or data.get("lessons") != FORMAT:
-            raise ValueError("it has no \"lessons\": 1; `knowngood learn show --json` writes one")
+            raise ValueError("it has no \"lessons\": 1; `knowngood learn save` writes one")
         readings = tuple(_reading(r) for r in data["readings"])
         counted = Counted(int(data["jobs"]), _numbers(data["by_part"], int),
                           _numbers(data["by_fault"], float))  # fmt: skip
         minutes = tuple((str(what), int(n), float(m)) for what, n, m in data["minutes"])
-        return Lessons(str(data["machine"]), readings, counted, minutes)
-    except (TypeError, KeyError, AttributeError, OverflowError) as error:
+        return Lessons(str(data["machine"]), readings, counted, minutes, str(data["model"]))
+    except (TypeError, LookupError, AttributeError, OverflowError, RecursionError) as error:
         raise ValueError(f"it does not hold together: {error!r}") from error
 
 

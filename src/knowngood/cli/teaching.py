@@ -1,0 +1,50 @@
+"""What the shop has learned, at the bench: known-good readings, the warmth, the lessons."""
+
+from __future__ import annotations
+
+import re
+
+from knowngood.cli.learned import test_lines
+from knowngood.cli.session import Session
+from knowngood.machines.machine import Test
+from knowngood.measure.units import UnitError, parse_quantity
+from knowngood.places import learning
+from knowngood.places.record import Refused
+
+
+def known(session: Session, test: Test) -> None:
+    """The known-good readings of a test on machines of this model."""
+    view = session.opened
+    opened = view.job.opened
+    model = f"{opened.maker} {opened.model}" if opened and opened.model else ""
+    try:
+        one = learning.known_of_test(session.record, view.machine, test.id, model)
+    except Refused:
+        one = learning.known_of_test(session.record, view.machine, test.id)
+    session.tell(test_lines(one))
+    session.say(f"  this job is judged with {view.job.learning.words or 'the machine file alone'}")
+
+
+def warm(session: Session, rest: str) -> None:
+    """How warm it is at the bench."""
+    try:
+        celsius, kind = parse_quantity(re.sub(r"\s*F$", " degF", rest.strip()))  # no farads here
+    except UnitError as error:
+        raise Refused(f"{error}: warm 22 C") from error
+    if kind not in ("temperature", "number"):
+        raise Refused("how warm is it? warm 22 C")
+    session.moved(learning.note_warmth(session.record, session.job_id, celsius, session.at()))
+    session.say(f"kept: {celsius:g} degC at the bench from here on")
+    session._show()
+
+
+def lessons(session: Session, rest: str) -> None:
+    """Judge this job with what the shop knows by now, or by the machine file alone."""
+    word = rest.casefold().strip()
+    if word not in ("now", "none"):
+        raise Refused("lessons now takes what the shop knows by now, lessons none the file alone")
+    view = learning.use_latest(session.record, session.job_id, session.at(), word == "none")
+    words = view.job.learning.words if view.job.learning.digest else "the machine file alone"
+    session.tell([f"kept: judged with {words} from here on"])
+    session.moved(view)
+    session._show()
