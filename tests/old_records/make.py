@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo
 from knowngood.job import apart, counter, learning, paperwork, shelf, stockroom
 from knowngood.job import events as ev
 from knowngood.job.own_machines import MachineDropped, MachineKept
+from knowngood.job.shop_files import MailSet, ShopFileDropped, ShopFileKept
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
 from knowngood.store.export import lines
@@ -319,9 +320,25 @@ MACHINES: list[ev.Event] = [
     MachineDropped("tolmin-tx40", "the same as another"),
 ]
 
+FILED: list[ev.Event] = [
+    DESK[0],
+    ShopFileKept("programme", "brackwater_outdoor", "Brackwater outdoor cover", "Brackwater",
+                 "9" * 64),
+    ShopFileKept("notices", "notices", "notices of the shop", "", "7" * 64),
+    ShopFileDropped("notices", "notices", "the makers have their own"),
+    MailSet("mail.example", 587.0, "starttls", "alder", "env:SHOP_MAIL", "shop@mail.example",
+            {"estimate": "Dear {customer}"}),
+    paperwork.PartLetGo("g1", "trigger", "scrapped", "kept long enough"),
+    paperwork.PartLetGo("g2", "trigger", "scrapped", "typed twice"),
+    paperwork.PaperWithdrawn("g2", "typed twice"),
+    paperwork.MailSent("l1", "rosa@mail.example", "Estimate 26-0007", "mail.example", "estimate"),
+    paperwork.MailFailed("l2", "rosa@mail.example", "Ready", "no connection", "ready"),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
+    "filed": FILED,
 }  # fmt: skip
 
 

@@ -46,6 +46,32 @@ def under_command(
     return under(file, job, store, by)
 
 
+@paper_app.command("keep")
+def keep_command(
+    file: Annotated[Path, typer.Argument(help="A warranty programme, or a list of notices.")],
+    notices: Annotated[bool, typer.Option("--notices", help="It is a list of recalls.")] = False,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Go by this programme (or list of recalls) from now on: it is asked at check-in."""
+    from knowngood.cli.shop_files import keep
+
+    return keep(file, notices, store, by)
+
+
+@paper_app.command("kept")
+def kept_command(
+    drop: Annotated[str, typer.Option("--drop", help="Go by this one no longer.")] = "",
+    reason: Annotated[str, typer.Option(help="Why.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """The programmes and the list of notices that the shop goes by."""
+    from knowngood.cli.shop_files import kept
+
+    return kept(drop, reason, store, by)
+
+
 @paper_app.command("cover")
 def cover_command(
     job: Job,

@@ -19,6 +19,7 @@ from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import given_of, papers_due
 from knowngood.places.paperwork import ClaimPage
 from knowngood.places.premises import letterhead
+from knowngood.places.programmes import read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.typed_estimate import line_of, taxes_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
@@ -35,7 +36,7 @@ def check(file: Path) -> int:
     """Every problem of a programme file, or what it says in a few lines."""
 
     def work() -> None:
-        programme = paperwork.read_programme(_text(file), file.name)
+        programme = read_programme(text_of_file(file), file.name)
         print(f"{file.name}: {programme.words} ({programme.maker}), no problem found")
         for line in programme.cover:
             span = f"{line.months} months from {line.counted_from}" if line.months else "none"
@@ -49,7 +50,7 @@ def under(file: Path, job: str, store: Path | None, by: str) -> int:
     """Put the job under the programme and say what it makes of it so far."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        paperwork.choose_programme(record, job_id, _text(file), file.name, at)
+        paperwork.choose_programme(record, job_id, text_of_file(file), file.name, at)
         _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
 
     return _on_job(job, store, by, work)
@@ -268,7 +269,8 @@ def said(work: Callable[[], None]) -> int:
     return 0
 
 
-def _text(file: Path) -> str:
+def text_of_file(file: Path) -> str:
+    """A person's file as text. Raises Refused where it cannot be read."""
     try:
         if file.stat().st_size > LARGEST:
             raise Refused(f"{file} is larger than {LARGEST:,} bytes; a programme needs far less")

@@ -10,6 +10,7 @@ from knowngood.job import events as ev
 from knowngood.job.events import Event, JobOpened
 from knowngood.job.own_machines import OwnMachineEvent
 from knowngood.job.plain import Stamp
+from knowngood.job.shop_files import ShopFileEvent
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import StockroomEvent
 from knowngood.job.things import (
@@ -219,7 +220,9 @@ class Draft:
         self.closed = None
         self.notes.append(Note(f"reopened: {event.reason}" if event.reason else "reopened", at))
 
-    def shop_noted(self, event: ShopNoted | OwnMachineEvent, at: Stamp) -> None:
+    def shop_noted(
+        self, event: ShopNoted | OwnMachineEvent | ShopFileEvent, at: Stamp
+    ) -> None:
         self.notes.append(Note("a sheet of the shop, which belongs to no job", at))
 
     def stock_noted(self, event: StockroomEvent, at: Stamp) -> None:
@@ -260,7 +263,9 @@ BENCH: Mapping[type[Event], Callable[[Draft, Any, Stamp], None]] = {
     ev.EntryWithdrawn: Draft.entry_withdrawn,
     ev.JobClosed: Draft.job_closed,
     ev.JobReopened: Draft.job_reopened,
-    **dict.fromkeys((ShopNoted, *get_args(OwnMachineEvent)), Draft.shop_noted),
+    **dict.fromkeys(
+        (ShopNoted, *get_args(OwnMachineEvent), *get_args(ShopFileEvent)), Draft.shop_noted
+    ),
     **dict.fromkeys(get_args(StockroomEvent), Draft.stock_noted),
     ev.Unknown: Draft.unknown,
 }

@@ -20,6 +20,7 @@ from knowngood.job.own_machines import OwnMachineEvent
 from knowngood.job.paperwork import PaperEvent
 from knowngood.job.plain import Plain
 from knowngood.job.shelf import ShelfEvent
+from knowngood.job.shop_files import ShopFileEvent
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import StockroomEvent
 
@@ -333,6 +334,7 @@ Event = (
     | LearningEvent
     | ShopNoted
     | OwnMachineEvent
+    | ShopFileEvent
     | Unknown
 )
 """What happens at the bench, and the events of each chapter of a job (`job/chapters.py`)."""

@@ -124,10 +124,42 @@ class MoneyTaken:
 
 @dataclass(frozen=True, slots=True)
 class PaperWithdrawn:
-    """One of the four above was entered by mistake."""
+    """A claim's move, money, or a part let go was entered by mistake."""
 
     entry: str
     reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MailSent:
+    """A message a person let go. `way`: the server it went by, or the file it was put into."""
+
+    entry: str
+    to: str
+    subject: str
+    way: str
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MailFailed:
+    """A message that did not go out, and why, in words."""
+
+    entry: str
+    to: str
+    subject: str
+    reason: str
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PartLetGo:
+    """The failed part is here no more. `how`: scrapped, sent to the programme, given back."""
+
+    entry: str
+    part: str
+    how: str
+    words: str = ""
 
 
 PaperEvent = (
@@ -142,6 +174,9 @@ PaperEvent = (
     | ClaimPaid
     | MoneyTaken
     | PaperWithdrawn
+    | MailSent
+    | MailFailed
+    | PartLetGo
 )
 Move = ClaimSent | ClaimAnswered | ClaimPaid
 
@@ -160,6 +195,8 @@ class Paperwork:
     agreed: tuple[tuple[CustomerAgreed, Stamp], ...] = ()
     moves: tuple[Move, ...] = ()
     taken: tuple[MoneyTaken, ...] = ()
+    mails: tuple[tuple[MailSent | MailFailed, Stamp], ...] = ()
+    let_go: tuple[tuple[PartLetGo, Stamp], ...] = ()
 
 
 def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:
@@ -202,11 +239,22 @@ def _taken(it: Paperwork, event: MoneyTaken, at: Stamp) -> Paperwork:
     return replace(it, taken=(*it.taken, event))
 
 
+def _mail(it: Paperwork, event: MailSent | MailFailed, at: Stamp) -> Paperwork:
+    return replace(it, mails=(*it.mails, (event, at)))
+
+
+def _let_go(it: Paperwork, event: PartLetGo, at: Stamp) -> Paperwork:
+    if any(one.entry == event.entry for one, _ in it.let_go):
+        return it
+    return replace(it, let_go=(*it.let_go, (event, at)))
+
+
 def _withdrawn(it: Paperwork, event: PaperWithdrawn, at: Stamp) -> Paperwork:
     return replace(
         it,
         moves=tuple(move for move in it.moves if move.entry != event.entry),
         taken=tuple(one for one in it.taken if one.entry != event.entry),
+        let_go=tuple(one for one in it.let_go if one[0].entry != event.entry),
     )
 
 
@@ -227,6 +275,9 @@ _FOLD: Mapping[type[Any], Callable[[Paperwork, Any, Stamp], Paperwork]] = {
     ClaimPaid: _move,
     MoneyTaken: _taken,
     PaperWithdrawn: _withdrawn,
+    MailSent: _mail,
+    MailFailed: _mail,
+    PartLetGo: _let_go,
 }
 
 _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
@@ -241,6 +292,9 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     ClaimPaid: lambda e: f"{e.amount} {e.currency} from the programme",
     MoneyTaken: lambda e: f"{e.amount} {e.currency} from the customer" + (e.way and f", {e.way}"),
     PaperWithdrawn: lambda e: "entry withdrawn" + (e.reason and f": {e.reason}"),
+    MailSent: lambda e: f"mail to {e.to}: {e.subject} ({e.way})",
+    MailFailed: lambda e: f"mail to {e.to} did not go out: {e.reason}",
+    PartLetGo: lambda e: f"{e.part} {e.how}" + (e.words and f": {e.words}"),
 }
 
 CHAPTER: Chapter[Paperwork] = Chapter(Paperwork(), _FOLD, _WORDS)

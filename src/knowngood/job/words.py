@@ -9,6 +9,7 @@ from knowngood.job.chapters import words_for
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.own_machines import MachineDropped, MachineKept, machine_words
+from knowngood.job.shop_files import MailSet, ShopFileDropped, ShopFileKept, shop_file_words
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import (
     OrderPlaced,
@@ -90,6 +91,8 @@ def in_words(event: Event) -> str:
             return f"the shop's sheet was noted: {event.name or 'no name'}"
         case MachineKept() | MachineDropped():
             return machine_words(event)
+        case ShopFileKept() | ShopFileDropped() | MailSet():
+            return shop_file_words(event)
         case (
             StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()
             | PartSentBack() | StockWithdrawn()

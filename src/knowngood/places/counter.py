@@ -18,6 +18,7 @@ from knowngood.machines.machine import Machine
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.catalogue import Face, faces, machine_named
 from knowngood.places.complaints import closest_of
+from knowngood.places.cover_asked import at_check_in
 from knowngood.places.decision import ASKED_NOTHING
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, plain_serial, visits_of_serial
@@ -45,7 +46,8 @@ class Sheet:
 
     ``machine``: a machine of the catalogue; ``named``: the machine in the customer's words;
     ``complaint`` and ``also``: ids of its file; ``told``: what the customer tried, ids of its file,
-    ``told_asked`` when that was asked at all; ``meter``: the one this phone reads with.
+    ``told_asked`` when that was asked at all; ``meter``: the one this phone reads with;
+    ``purchased``: the day it was bought, from which its maker's programme follows.
     """
 
     words: str = ""
@@ -66,6 +68,7 @@ class Sheet:
     unsafe_asked: bool = False
     meter: str = ""
     promised: str = ""
+    purchased: str = ""
 
 
 def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
@@ -111,6 +114,7 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
     before = _earlier(record, opened.serial, opened.model, job_id)
     if before:
         events.append(_comeback(before[0]))
+    events += at_check_in(record, opened.maker, sheet.purchased, before)
     record.append(job_id, events, at)
 
 

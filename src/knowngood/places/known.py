@@ -14,10 +14,12 @@ from dataclasses import dataclass, field, replace
 
 from knowngood.job.counter import CheckedIn, ContactNoted
 from knowngood.job.events import DetailsNoted, Envelope, JobOpened, MachineNamed, NumberGiven
+from knowngood.job.paperwork import CoverNoted
 from knowngood.places.record import Record
 from knowngood.store.log import Log
 
-KINDS = ("JobOpened", "NumberGiven", "DetailsNoted", "MachineNamed", "CheckedIn", "ContactNoted")
+KINDS = ("JobOpened", "NumberGiven", "DetailsNoted", "MachineNamed", "CheckedIn", "ContactNoted",
+         "CoverNoted")  # fmt: skip
 FEW = 8
 LATEST = 500  # jobs that are read when the first question is asked
 FOUND = 60  # older jobs that a search may bring
@@ -39,6 +41,7 @@ class Visit:
     words: str
     day: str
     seq: int
+    bought: str = ""
 
 
 @dataclass
@@ -70,6 +73,8 @@ class _Index:
             now = replace(was, machine_id=event.machine_id, digest=event.digest)
         elif isinstance(event, CheckedIn | ContactNoted):
             now = replace(was, contact=event.contact or was.contact)
+        elif isinstance(event, CoverNoted):
+            now = replace(was, bought=event.purchased or was.bought)
         elif isinstance(event, DetailsNoted):
             now = replace(
                 was,

@@ -8,7 +8,7 @@ from typing import Final
 
 from knowngood.documents.parties import Given
 from knowngood.job.job import Job, replay
-from knowngood.job.paperwork import ClaimSent, ProgrammeChosen
+from knowngood.job.paperwork import ClaimSent
 from knowngood.places.account import account_of
 from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
 from knowngood.places.record import Record, Refused
@@ -43,16 +43,6 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         found += _of_claim(record, job, today)
         found += _of_customer(job, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
-
-
-def known_programmes(record: Record) -> tuple[ProgrammeChosen, ...]:
-    """Every programme a job was ever put under, its latest file, by name."""
-    latest: dict[str, ProgrammeChosen] = {}
-    for job_id in record.log.jobs_with(("ProgrammeChosen",)):
-        for envelope in record.log.events(job_id):
-            if isinstance(envelope.event, ProgrammeChosen) and envelope.event.digest:
-                latest[envelope.event.programme] = envelope.event
-    return tuple(latest[name] for name in sorted(latest))
 
 
 def _of_claim(record: Record, job: Job, today: date) -> list[Due]:

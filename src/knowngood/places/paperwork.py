@@ -16,13 +16,13 @@ from knowngood.job import paperwork as pw
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Course, Lack, Worth
 from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
-from knowngood.shop.programme_file import parse_programme
 
 NO_PROGRAMME = "no programme is chosen on this job"
 
@@ -39,14 +39,6 @@ class ClaimPage:
     keep_until: date | None
 
 
-def read_programme(text: str, name: str) -> Programme:
-    """The programme of a file's text. Raises Refused with every problem, a line each."""
-    programme, problems = parse_programme(text, name)
-    if programme is None:
-        raise Refused("\n".join(str(problem) for problem in problems))
-    return programme
-
-
 def choose_programme(record: Record, job_id: str, text: str, name: str, at: At) -> Programme:
     """Put the job under the programme of this file; the file is kept as it is today."""
     load_job(record, job_id)
@@ -59,13 +51,17 @@ def choose_programme(record: Record, job_id: str, text: str, name: str, at: At) 
 def programme_of(record: Record, job: Job) -> Programme | None:
     """The programme as it stood when the job was put under it."""
     chosen = job.paperwork.programme
-    return read_programme(record.files.text_of(chosen.digest), chosen.programme) if chosen else None
+    return pinned_programme(record, chosen.digest, chosen.programme) if chosen else None
 
 
 def note_cover(record: Record, job_id: str, noted: pw.CoverNoted, at: At) -> None:
     """What cover depends on; blanks leave what stands. Raises Refused for what cannot be."""
-    job = load_job(record, job_id)
-    programme = programme_of(record, job)
+    check_noted(programme_of(record, load_job(record, job_id)), noted)
+    record.append(job_id, [noted], at)
+
+
+def check_noted(programme: Programme | None, noted: pw.CoverNoted) -> None:
+    """Raises Refused for what cannot be."""
     if noted.use and noted.use not in USES:
         raise Refused(f"use is {noted.use!r}; it may be {', '.join(USES)}")
     for name in ("purchased", "delivered", "made", "failed"):
@@ -77,7 +73,6 @@ def note_cover(record: Record, job_id: str, noted: pw.CoverNoted, at: At) -> Non
             raise Refused(f"no question {id_!r}; there are: {there}")
         if answer not in ("yes", "no"):
             raise Refused(f"the answer to {id_} is {answer!r}; it may be yes or no")
-    record.append(job_id, [noted], at)
 
 
 def cover_of(record: Record, job: Job, today: date) -> Cover | None:
@@ -142,7 +137,8 @@ def having(job: Job) -> frozenset[str]:
         "cause": any(c.answer != "can't tell" for c in job.causes),
         "part_number": bool(decision and decision.number),
         "codes": bool(paper.codes.mode and paper.codes.cause and paper.codes.action),
-        "part_kept": any(n.text.lower().startswith(("kept:", "tagged:")) for n in job.notes),
+        "part_kept": bool(decision and decision.part in job.apart.tagged)
+        or any(n.text.lower().startswith(("kept:", "tagged:")) for n in job.notes),
     }
     return frozenset(id_ for id_, is_there in there.items() if is_there)
 

@@ -57,7 +57,8 @@ class Labour:
 @dataclass(frozen=True, slots=True)
 class Notice:
     """A recall or service notice. A serial is meant when it lies between the two, as text of equal
-    length and the same leading letters; `stop_use`: the machine is not to be run."""
+    length and the same leading letters; `stop_use`: the machine is not to be run. `maker`: ""
+    where the list or programme is of one maker; `source`: where it was read."""
 
     id: str
     words: str
@@ -65,13 +66,22 @@ class Notice:
     serial_from: str
     serial_to: str
     stop_use: bool = False
+    maker: str = ""
+    source: str = ""
 
-    def means(self, model: str, serial: str) -> bool:
+    def means(self, model: str, serial: str, maker: str = "") -> bool:
         """Whether a machine of this plate is among those it speaks of."""
+        if self.maker and maker and same_name(self.maker) != same_name(maker):
+            return False
         if self.models and model.strip().upper() not in {m.upper() for m in self.models}:
             return False
         low, high, one = (_plate(s) for s in (self.serial_from, self.serial_to, serial))
         return bool(one) and len(low) == len(one) and low <= one <= high
+
+
+def same_name(name: str) -> str:
+    """A maker's name as it is compared."""
+    return " ".join(name.casefold().split())
 
 
 def _plate(serial: str) -> str:
@@ -82,7 +92,8 @@ def _plate(serial: str) -> str:
 class Programme:
     """`groups`: which service parts (ids) belong to a named group. `wants`: what a claim must
     show, by id of `claim_check.WANTED`. `keep_days`: how long a failed part is kept, `keep_how`.
-    `approval_above`: a claim above this needs a word from the programme before the work."""
+    `approval_above`: a claim above this needs a word from the programme before the work.
+    `sold_from`, `sold_until`: for machines bought in these days, None where there is no end."""
 
     id: str
     words: str
@@ -102,6 +113,17 @@ class Programme:
     notices: tuple[Notice, ...]
     source: str
     digest: str
+    sold_from: date | None = None
+    sold_until: date | None = None
+
+    def speaks_of(self, maker: str, purchased: date | None) -> bool:
+        """Whether it is for this maker's machines bought on that day (None: not known)."""
+        if same_name(maker) != same_name(self.maker):
+            return False
+        if purchased is None:
+            return True
+        begins, ends = self.sold_from or date.min, self.sold_until or date.max
+        return begins <= purchased <= ends
 
     def group_of(self, part: str) -> str:
         """The group of a service part."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Final
 
@@ -51,30 +52,30 @@ Days = Annotated[int, Field(ge=0, le=3650, strict=True)]
 Months = Annotated[int, Field(ge=0, le=LONGEST, strict=True)]
 
 
-class _Form(BaseModel):
+class Form(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class CoverSpec(_Form):
+class CoverSpec(Form):
     group: Words = REST
     use: Use
     months: Months
     counted_from: From = Field(default="purchase", alias="from")
 
 
-class ExclusionSpec(_Form):
+class ExclusionSpec(Form):
     ask: Words
     words: Words
     evidence: str = ""
     except_for: list[Words] = Field(default_factory=list)
 
 
-class CodeSpec(_Form):
+class CodeSpec(Form):
     words: Words
     minutes: Amount
 
 
-class LabourSpec(_Form):
+class LabourSpec(Form):
     rate: Amount | None = None
     by_minutes: bool = True
     cap_minutes: Amount | None = None
@@ -82,19 +83,24 @@ class LabourSpec(_Form):
     diagnosis_minutes: Amount = Decimal(0)
 
 
-class NoticeSpec(_Form):
+class NoticeSpec(Form):
     words: Words
     models: list[Words] = Field(default_factory=list)
     serials: Annotated[list[Words], Field(min_length=2, max_length=2)]
     stop_use: bool = False
 
 
-class KeepSpec(_Form):
+class SoldSpec(Form):
+    begin: date | None = Field(default=None, alias="from")
+    until: date | None = None
+
+
+class KeepSpec(Form):
     days: Days
     how: Words
 
 
-class ProgrammeSpec(_Form):
+class ProgrammeSpec(Form):
     programme: Id
     words: Words
     maker: Words
@@ -111,6 +117,7 @@ class ProgrammeSpec(_Form):
     keep: KeepSpec
     wants: list[Id] = Field(default_factory=list)
     notices: dict[Words, NoticeSpec] = Field(default_factory=dict)
+    sold: SoldSpec = SoldSpec()
 
 
 _EXAMPLE: Final = "See docs/programme-files.md for a worked one"
@@ -127,7 +134,7 @@ def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Proble
     try:
         spec = ProgrammeSpec.model_validate(tree.data)
     except ValidationError as error:
-        problems += _form_problems(error, tree.lines, name)
+        problems += form_problems(error, tree.lines, name, _keys(), _EXAMPLE)
         return None, tidy(problems, name)
     problems += _sense(spec, tree.lines, name)
     if problems:
@@ -135,25 +142,27 @@ def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Proble
     return _build(spec, hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()), []
 
 
-def _form_problems(
-    error: ValidationError, lines: Mapping[str, int], name: str
+def form_problems(
+    error: ValidationError, lines: Mapping[str, int], name: str, keys: set[str], example: str
 ) -> Iterator[Problem]:
+    """What pydantic found, each with its line and the way out."""
     for found in error.errors(include_url=False):
         place = tuple(p for p in found["loc"] if p != "[key]")
         where, given = ".".join(str(p) for p in place), found.get("input")
         line, kind = line_of(lines, place), str(found["type"])
         if kind == "missing":
-            yield Problem(name, line, f"{where} is missing", _EXAMPLE)
+            yield Problem(name, line, f"{where} is missing", example)
         elif kind == "extra_forbidden":
-            fix = did_you_mean(str(place[-1]), _keys())
+            fix = did_you_mean(str(place[-1]), keys)
             yield Problem(name, line, f"{where} is not known", fix)
         else:
             shown = repr(given)[:60]
-            yield Problem(name, line, f"{where} is {shown}: {found['msg']}", _EXAMPLE)
+            yield Problem(name, line, f"{where} is {shown}: {found['msg']}", example)
 
 
 def _keys() -> set[str]:
-    forms = (ProgrammeSpec, CoverSpec, ExclusionSpec, LabourSpec, NoticeSpec, KeepSpec, CodeSpec)
+    forms = (ProgrammeSpec, CoverSpec, ExclusionSpec, LabourSpec, NoticeSpec, KeepSpec, CodeSpec,
+             SoldSpec)  # fmt: skip
     return {field.alias or key for form in forms for key, field in form.model_fields.items()}
 
 
@@ -200,7 +209,19 @@ def _sense(spec: ProgrammeSpec, lines: Mapping[str, int], name: str) -> Iterator
                 name, line_of(lines, ("wants",)), f"{wanted} is nothing a claim can show",
                 did_you_mean(wanted, WANTED, 20),
             )  # fmt: skip
-    for code, notice in spec.notices.items():
+    if spec.sold.begin and spec.sold.until and spec.sold.until < spec.sold.begin:
+        yield Problem(
+            name, line_of(lines, ("sold",)), f"sold until {spec.sold.until}, before it began",
+            "Write the first and the last day of purchase it is for",
+        )  # fmt: skip
+    yield from range_problems(spec.notices, lines, name)
+
+
+def range_problems(
+    notices: Mapping[str, NoticeSpec], lines: Mapping[str, int], name: str
+) -> Iterator[Problem]:
+    """Serials of notices that are no range."""
+    for code, notice in notices.items():
         low, high = notice.serials
         if len(low) != len(high) or low > high:
             yield Problem(
@@ -230,5 +251,5 @@ def _build(spec: ProgrammeSpec, digest: str) -> Programme:
             Notice(i, n.words, tuple(n.models), n.serials[0], n.serials[1], n.stop_use)
             for i, n in spec.notices.items()
         ),
-        spec.source, digest,
+        spec.source, digest, spec.sold.begin, spec.sold.until,
     )  # fmt: skip

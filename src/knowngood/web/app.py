@@ -35,6 +35,7 @@ from knowngood.web import (
     pictures,
     reference,
     shelf,
+    shop_files,
     sums,
     unknown,
 )
@@ -43,8 +44,8 @@ from knowngood.web.trouble import note_fault
 
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
-    pictures.router, papers.router, paperwork.router, parts.router, offline.router, copies.router,
-    library.router, unknown.router, sums.router,
+    pictures.router, papers.router, paperwork.router, shop_files.router, parts.router,
+    offline.router, copies.router, library.router, unknown.router, sums.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),

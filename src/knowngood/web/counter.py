@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,10 +12,13 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from knowngood.places.catalogue import face_named
 from knowngood.places.complaints import closest_of
 from knowngood.places.counter import not_fetched
+from knowngood.places.cover_asked import cover_card
 from knowngood.places.gather import load_job
 from knowngood.places.known import customers, plain_serial, visits_of_serial
 from knowngood.places.premises import the_shop
+from knowngood.places.programmes import notices_for
 from knowngood.places.record import Refused
+from knowngood.shop.programme import Notice
 from knowngood.store.problem import StoreProblem
 from knowngood.web.bench import as_data
 from knowngood.web.counter_takers import COUNTER_TAKERS
@@ -103,10 +107,11 @@ def choices(request: Request) -> dict[str, Any]:
 @router.get("/api/counter/known", summary="What is known of a customer, a serial, a complaint",
             tags=["counter"])  # fmt: skip
 def known(
-    request: Request, customer_name: str = "", serial: str = "", machine: str = "", words: str = ""
+    request: Request, customer_name: str = "", serial: str = "", machine: str = "",
+    words: str = "", maker: str = "", model: str = "",
 ) -> dict[str, Any]:
-    """Customers whose name begins so, earlier visits of the serial, and the complaints of the
-    machine that share words with the customer's, the closest first."""
+    """Customers whose name begins so, earlier visits of the serial, recalls and service notices
+    that mean it, and the complaints of the machine that share words with the customer's."""
     record = here_of(request).record
     face = face_named(record, machine)
     near = closest_of(face.complaints, words[:MOST_WORDS], sharing=True) if face else ()
@@ -115,8 +120,31 @@ def known(
         if customer_name.strip() else [],
         "before": [before(v) for v in visits_of_serial(record, serial)[:5]]
         if plain_serial(serial) else [],
+        "notices": [notice(n) for n in notices_for(record, maker, model, serial)]
+        if plain_serial(serial) else [],
         "complaints": [c.id for c in near],
     }  # fmt: skip
+
+
+@router.get("/api/jobs/{job}/cover", summary="Is it covered, and what would settle it",
+            tags=["counter"])  # fmt: skip
+def job_cover(request: Request, job: str) -> dict[str, Any]:
+    """The answer with its reasons, what the programme asks, recalls and notices that mean it."""
+    here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    card = cover_card(here.record, it, here.now().date())
+    return {
+        "id": it.id, "programme": card.programme, "answer": card.answer, "tone": card.tone,
+        "sentence": card.sentence, "missing": list(card.missing), "law": card.law,
+        "other_groups": list(card.other_groups),
+        "questions": [asdict(q) for q in card.questions],
+        "notices": [notice(n) for n in card.notices],
+    }  # fmt: skip
+
+
+def notice(one: Notice) -> dict[str, Any]:
+    """A recall or service notice as it is shown."""
+    return {"id": one.id, "words": one.words, "stop_use": one.stop_use}
 
 
 @router.get("/api/jobs/{job}/counter", summary="A job at the counter", tags=["counter"])

@@ -9,9 +9,11 @@ from typing import Any, cast
 from knowngood.job import counter as ct
 from knowngood.job import events as ev
 from knowngood.job.counter import Paid
+from knowngood.job.paperwork import CoverNoted
 from knowngood.job.shop_sheet import SHOP, ShopNoted
 from knowngood.places import counter, premises
 from knowngood.places.counter import TROUBLES, Sheet
+from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.web.takers import Body, Taker, text_in
@@ -91,6 +93,7 @@ def _check_in(record: Record, job: str, body: Body, at: At) -> None:
             unsafe_asked=body.get("unsafe_asked") is True,
             meter=short(body, "meter"),
             promised=short(body, "promised"),
+            purchased=short(body, "purchased", 10),
         ),
         at,
     )
@@ -108,6 +111,20 @@ def _noted(record: Record, job: str, body: Body, at: At) -> None:
     noted = ct.CheckedIn(contact=short(body, "contact"), conditions=words_in(body, "conditions"))
     things = words_in(body, "accessories") if "accessories" in body else None
     counter.note_counter(record, job, at, details, noted, things)
+
+
+def _cover(record: Record, job: str, body: Body, at: At) -> None:
+    """An answer that cover depends on; what is not named stays as it stands."""
+    given = body.get("answers", {})
+    if not isinstance(given, Mapping) or not all(isinstance(a, str) for a in given.values()):
+        raise Refused("answers should be yes or no by the name of the question")
+    noted = CoverNoted(
+        use=short(body, "use"), purchased=short(body, "purchased"),
+        delivered=short(body, "delivered"), made=short(body, "made"),
+        failed=short(body, "failed"), hours=short(body, "hours"),
+        proof=words_in(body, "proof"), answers=dict(given),
+    )  # fmt: skip
+    note_asked(record, job, noted, at, short(body, "programme"))
 
 
 def _take_pack(record: Record, job: str, body: Body, at: At) -> None:
@@ -178,6 +195,7 @@ COUNTER_TAKERS: dict[str, Taker] = {
     "JobOpened": _check_in,
     "MachineNamed": _machine,
     "CounterNoted": _noted,
+    "CoverNoted": _cover,
     "PackTaken": _take_pack,
     "PackWithdrawn": _no_pack,
     "ComebackWithdrawn": _no_comeback,

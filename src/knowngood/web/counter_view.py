@@ -18,6 +18,7 @@ from knowngood.places.counter import (
 )
 from knowngood.places.known import Visit, customers, models
 from knowngood.places.premises import people_of, the_shop
+from knowngood.places.programmes import programmes
 from knowngood.places.record import Record
 
 Json = dict[str, Any]
@@ -37,6 +38,7 @@ def catalogue(record: Record) -> Json:
         "troubles": list(TROUBLES),
         "accessories": list(ACCESSORIES),
         "shop": {"name": shop.name, "fee": shop.fee, "storage": shop.storage},
+        "makers_with_programmes": sorted({p.maker for p in programmes(record)}),
     }
 
 
@@ -84,7 +86,7 @@ def before(visit: Visit) -> Json:
     return {
         "job": visit.job, "number": visit.number or visit.job[:8], "maker": visit.maker,
         "model": visit.model, "serial": visit.serial, "machine": visit.machine_id,
-        "words": visit.words, "day": visit.day, "customer": visit.customer,
+        "words": visit.words, "day": visit.day, "customer": visit.customer, "bought": visit.bought,
     }  # fmt: skip
 
 

@@ -23,8 +23,9 @@ from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.gather import load_job, setup_of
-from knowngood.places.papers_due import known_programmes, papers_due
+from knowngood.places.papers_due import papers_due
 from knowngood.places.premises import letterhead
+from knowngood.places.programmes import known_programmes
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shelf import waiting
 from knowngood.places.typed_estimate import lines_of, taxes_of
@@ -118,7 +119,7 @@ def papers_page(request: Request, job: str) -> Response:
 async def enter(request: Request, job: str) -> Response:
     """One form of the page."""
     here = here_of(request)
-    typed = await _typed(await request.form(max_files=1, max_fields=MOST_FIELDS))
+    typed = await typed_form(await request.form(max_files=1, max_fields=MOST_FIELDS))
     return await run_in_threadpool(_entered, request, here, here.job_id(job), typed)
 
 
@@ -136,7 +137,8 @@ def _entered(request: Request, here: Here, job_id: str, typed: Typed) -> Respons
     return RedirectResponse(f"/job/{job_id}/papers#{typed.get('action')}", 303)
 
 
-async def _typed(form: FormData) -> Typed:
+async def typed_form(form: FormData) -> Typed:
+    """The fields of a form and the text of its file. Raises Refused."""
     fields: dict[str, str] = {}
     many: dict[str, list[str]] = {}
     file = name = ""

@@ -8,19 +8,21 @@ import { let_go, smaller, take_picture } from "./camera.js";
 import { field, new_pack, one_of, packs, stop_card, ticks } from "./counter_parts.js";
 import { customers_like, machines_like } from "./suggest.js";
 import { done_card } from "./check_in_done.js";
+import { cover_of, notices_of } from "./cover_card.js";
 
 const root = document.getElementById("counter");
 const EMPTY = () => ({
   job: new_id(), words: "", customer: "", contact: "", machine: "", maker: "", model: "", serial: "",
   complaints: [], conditions: [], told: [], told_asked: false, accessories: [], packs: [new_pack()],
-  unsafe: "", promised: "", sending: false,
+  unsafe: "", promised: "", purchased: "", sending: false,
 });
 
 const choices = JSON.parse(document.getElementById("inside").textContent);
 let form = EMPTY();
 let plate = []; // pictures of the plate, not yet in the outbox
 let done = null; // the last check-in: { job, name, words, unsafe }
-let known = { customers: [], before: [], complaints: [] };
+let known = { customers: [], before: [], complaints: [], notices: [] };
+let cover = null; // what is said of the last check-in's cover
 let trouble = "";
 let interrupted = false;
 
@@ -45,6 +47,7 @@ function ask(given) {
       if (mine !== asked || !answer.customers) return;
       known = { customers: given.customer_name ? answer.customers : known.customers,
         before: given.serial ? answer.before : known.before,
+        notices: given.serial ? answer.notices : known.notices,
         complaints: given.words ? answer.complaints : known.complaints };
       fill_lists();
     } catch { /* alone */ }
@@ -64,7 +67,7 @@ function pick_machine(one) {
   known = { ...known, before };
   set({ maker: one.maker, model: one.model, machine: one.machine, serial: one.serial || form.serial,
     complaints: one.machine === form.machine ? form.complaints : [], picked_model: one.model });
-  if (form.serial) ask({ serial: form.serial });
+  if (form.serial) ask({ serial: form.serial, maker: form.maker, model: form.model });
   else if (form.words) ask({ machine: form.machine, words: form.words });
 }
 
@@ -82,7 +85,7 @@ function fill_lists() {
     choices.machines.find((it) => it.id === one.machine)?.words || "no file yet")], () => pick_machine(one), { kind: "wide-key" })));
   const here = known.before.filter((one) => one.serial && same(one.serial, form.serial));
   lists.before.replaceChildren(...here.slice(0, 1).map((one) => h("p", { class: "mind" }, h("b", {}, "Was here before: "),
-    own(`${one.number} of ${one.day}, ${one.words}`))));
+    own(`${one.number} of ${one.day}, ${one.words}${one.bought ? `; bought ${one.bought}` : ""}`))), ...notices_of(known.notices || []));
   lists.near.replaceChildren(...near_complaints());
 }
 
@@ -126,7 +129,8 @@ async function finish() {
     await remember("checked-in", done);
     await forget("check-in");
     form = EMPTY();
-    known = { customers: [], before: [], complaints: [] };
+    known = { customers: [], before: [], complaints: [], notices: [] };
+    cover = null;
     trouble = "";
   } catch (error) {
     form.sending = false;
@@ -142,7 +146,7 @@ function body_of(it) {
     words: it.words, customer: it.customer, contact: it.contact, machine: it.machine, maker: it.maker,
     model: it.model, serial: it.serial, complaint: it.complaints[0] || "", also: it.complaints.slice(1),
     conditions: it.conditions, told: it.told, told_asked: it.told_asked, accessories: it.accessories,
-    packs: used, unsafe_asked: it.unsafe !== "", promised: it.promised, meter: localStorage.getItem("meter") || "",
+    packs: used, unsafe_asked: it.unsafe !== "", promised: it.promised, purchased: it.purchased, meter: localStorage.getItem("meter") || "",
   };
 }
 
@@ -167,7 +171,7 @@ function start_again() {
 
 function show() {
   if (done) {
-    root.replaceChildren(done_card(done, () => { done = null; forget("checked-in"); show(); document.getElementById("customer")?.focus(); }));
+    root.replaceChildren(done_card(done, () => { done = null; forget("checked-in"); show(); document.getElementById("customer")?.focus(); }, cover, show));
     return;
   }
   const focused = document.activeElement?.id;
@@ -188,8 +192,10 @@ function show() {
       field("Model, as on the plate", form.model, (model) => { set({ model, machine: "", maker: model ? form.maker : "" }, false); fill_lists(); }, { id: "model" }),
       lists.models,
       form.maker && h("p", { class: "soft" }, `${form.maker}${it ? `, ${it.words}` : ", no machine file yet: it can be named later"}`),
-      field("Serial", form.serial, (serial) => { set({ serial }, false); fill_lists(); ask({ serial }); }, { id: "serial" }),
+      field("Serial", form.serial, (serial) => { set({ serial }, false); fill_lists(); ask({ serial, maker: form.maker, model: form.model }); }, { id: "serial" }),
       lists.before,
+      choices.makers_with_programmes.includes(form.maker) && !known.before.some((one) => one.bought && same(one.serial, form.serial))
+        && field("Bought on, as the receipt says", form.purchased, (purchased) => set({ purchased }, false), { id: "purchased", type: "date", note: `For ${form.maker}'s warranty; it may stay empty.` }),
       h("p", { class: "inline" }, key(plate.length ? `✓ ${plate.length} of the plate, one more` : "Picture of the plate", photo, { id: "plate" }))),
     h("section", { class: "card", "aria-label": "What is wrong" }, h("h2", {}, "What is wrong?"),
       field("In the customer's own words", form.words, (words) => { set({ words }, false); ask({ machine: form.machine, words }); },
@@ -224,11 +230,21 @@ function show() {
   }
 }
 
+async function ask_cover() {
+  const job = done?.job;
+  const said = job && done.number ? await cover_of(job).catch(() => null) : null;
+  if (!said || done?.job !== job) return;
+  cover = said;
+  show();
+}
+
 on_view((fresh) => {
-  if (!done || fresh.id !== done.job || !fresh.number || done.number === fresh.number) return;
+  if (!done || fresh.id !== done.job || !fresh.number) return;
+  if (done.number === fresh.number) { ask_cover(); return; }
   done = { ...done, number: fresh.number };
   remember("checked-in", done).catch(() => {});
   show();
+  ask_cover();
 }, { small: true });
 
 async function begin() {
@@ -240,9 +256,10 @@ async function begin() {
   if (last && !was) done = last;
   if (form.sending) await finish();
   show();
+  ask_cover();
   if (done && !done.number) {
     fetch(`/api/jobs/${done.job}/counter`).then((answer) => answer.json()).then((it) => {
-      if (it.number) { done = { ...done, number: it.number }; show(); }
+      if (it.number) { done = { ...done, number: it.number }; show(); ask_cover(); }
     }).catch(() => {});
   }
   watch(async () => {

@@ -2,8 +2,10 @@
 
 import { h, key, own } from "./dom.js";
 import { stop_card } from "./counter_parts.js";
+import { cover_card } from "./cover_card.js";
 
-export function done_card(done, another) {
+// `cover`: what the shop's computer says of it, null while it is not known; `redraw`: after an answer.
+export function done_card(done, another, cover, redraw) {
   const name = done.number || done.job.slice(0, 8);
   return h("section", { id: "done", "aria-label": "Checked in" },
     h("div", { class: "card good", role: "status" },
@@ -19,5 +21,6 @@ export function done_card(done, another) {
       h("a", { class: "key", href: `/job/${done.job}/claim-check.pdf`, id: "claim-check" }, "Claim check"),
       h("a", { class: "key", href: `/job/${done.job}/sheet`, id: "to-sheet" }, "The counter sheet"),
       done.bench && h("a", { class: "key do", href: `/job/${done.job}/bench`, id: "to-bench" }, "To the bench")),
+    cover && cover_card(cover, null, redraw),
     h("div", { class: "keys one" }, key("Check in another", another, { id: "another", kind: done.number ? "" : "do" })));
 }

@@ -3,6 +3,7 @@
 import { fold, h, key, own } from "./dom.js";
 import { at_counter, overrides, papers } from "./at_counter.js";
 import { field, new_pack, stop_card, ticks } from "./counter_parts.js";
+import { cover_card, cover_of } from "./cover_card.js";
 import { take_picture } from "./camera.js";
 
 const TROUBLES = ["swollen", "hot", "leaking", "wet", "dropped"];
@@ -11,6 +12,15 @@ let draft = {};
 let pack = new_pack();
 let chosen = "";
 let waits = false;
+let cover = null;
+let cover_seq = -1;
+
+async function ask_cover(view, show) {
+  if (cover_seq === view.seq) return;
+  cover_seq = view.seq;
+  cover = await cover_of(view.id).catch(() => cover);
+  if (cover) show();
+}
 
 const row = (name, words) => words && words.length > 0 && [h("dt", {}, name), h("dd", {}, own(Array.isArray(words) ? words.join("; ") : words))];
 
@@ -57,7 +67,7 @@ const more_packs = (view, send, show) => fold("Another pack, or one that is unsa
   key("Keep the pack", () => { const { said, ...it } = pack; pack = new_pack(); send("PackTaken", it); }, { kind: "do", id: "keep-pack" }),
 ], { id: "packs" });
 
-at_counter((view, send, show) => [
+at_counter((view, send, show) => (ask_cover(view, show), [
   h("h1", {}, h("span", { class: "number" }, view.name), " ", own([`${view.maker} ${view.model}`.trim() || view.named, view.customer].filter(Boolean).join(", "))),
   h("p", { class: "soft" }, view.state),
   view.unsafe && stop_card(),
@@ -73,10 +83,11 @@ at_counter((view, send, show) => [
     row("Contact", view.contact), row("Came along", view.accessories), row("Packs", view.packs.map((one) => one.said)),
     row("Promised", view.promised), row("Fee", view.fee), row("Storage", view.storage), row("Paid", view.paid && [view.paid.paid, view.paid.words].filter(Boolean).join(", "))),
   h("div", { class: "keys one" }, h("a", { class: "key do", href: `/job/${view.id}/pickup`, id: "to-pickup" }, view.handed ? "What was handed back" : "The customer fetches it")),
+  cover && cover_card(cover, view.seq, show),
   papers(view),
   which_machine(view, send, show),
   more_packs(view, send, show),
   later(view, send),
   h("div", { class: "thumbs" }, view.plate.map((digest) => h("img", { src: `/api/pictures/${digest}?longest=320`, alt: "The plate", width: 84, height: 84 }))),
   key("Picture of the plate", () => take_picture({ job: view.id, about: "plate", caption: "The plate", based_on: view.seq, done: show }), { id: "plate" }),
-]);
+]));

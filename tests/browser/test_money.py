@@ -1,0 +1,157 @@
+"""From check-in to the money: under a programme, and by a customer whose estimate is passed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.browser.shop import Shop, served
+from tests.browser.test_bench import jpeg
+from tests.browser.test_counter import (
+    COUNTING,
+    TAPS,
+    check_axe,
+    check_keys,
+    newest,
+    opened,
+    ready,
+    sent,
+)
+from tests.browser.test_whole_walk import broken, walk
+from tests.shop.test_cover import FILE
+from tests.shop.test_notice_file import LIST
+
+BOUGHT = (date.today() - timedelta(400)).isoformat()
+
+
+@pytest.fixture(scope="module")
+def desk_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+    """A shop that plans unhurried, with a programme and a list of recalls of its own."""
+    folder = tmp_path_factory.mktemp("money")
+    (folder / "brackwater.yaml").write_text(FILE, encoding="utf-8")
+    (folder / "recalls.yaml").write_text(LIST, encoding="utf-8")
+    with served(folder, patience=2.0) as shop:
+        yield shop
+
+
+def keep_files(page: Page, shop: Shop) -> None:
+    page.goto(f"{shop.address}/paperwork/programmes")
+    for name, words in (("programme", "brackwater.yaml"), ("notices", "recalls.yaml")):
+        form = page.locator(f"form:has(#{name}-file)")
+        if not form.is_visible():
+            page.locator(f"details:has(#{name}-file) summary").click()
+        page.set_input_files(f"#{name}-file", str(shop.store.with_name(words)))
+        form.locator("button").click()
+        page.wait_for_load_state()
+    expect(page.locator("main")).to_contain_text("Brackwater outdoor cover")
+    expect(page.locator("main")).to_contain_text("its list of notices")
+    check_axe(page)
+
+
+def test_cover_is_asked_at_check_in_in_few_taps(
+    desk_shop: Shop, hand: BrowserContext, tmp_path: Path
+) -> None:
+    """A known customer with a machine that is new to the shop: the receipt's day is one entry, the
+    questions lie after the tag."""
+    desk_shop.open_job(customer="Ana Pohl")
+    keep_files(hand.new_page(), desk_shop)
+    page = opened(hand, desk_shop, "/counter")
+    page.click("#check-in")
+    ready(page)
+    page.evaluate(COUNTING)
+    page.locator("#customer").press_sequentially("pohl")
+    page.locator("#customers .key").first.click()
+    page.locator("#model").press_sequentially("bm-561")
+    page.locator("#models .key").first.click()
+    page.locator("#serial").press_sequentially("2304A01175")
+    expect(page.locator("#before .notice").first).to_contain_text("blade brake spring may break")
+    expect(page.locator("#before .notice").first).to_contain_text("Do not run it")
+    page.fill("#purchased", BOUGHT)
+    page.locator("#words").press_sequentially("dead, nothing happens")
+    page.locator("#near .key").first.click()
+    page.locator("#pack-0").press_sequentially("P-7")
+    page.locator("#unsafe .key").first.click()
+    page.click("#check-in")
+    page.wait_for_selector("#tag-62")
+    typed = 6  # customer, model, serial, day, words, serial of the pack
+    assert 1 + page.evaluate("window.taps") + typed <= TAPS
+    expect(page.locator("#cover-answer")).to_contain_text("Can't say")
+    expect(page.locator("#cover .notice").first).to_contain_text("R-3")
+    check_axe(page)
+    check_keys(page, 390)
+    page.locator("#cover fieldset:has-text('Used for') .key:has-text('rental')").click()
+    expect(page.locator("#cover-answer")).to_contain_text("Not covered")
+    expect(page.locator("#to-bench")).to_be_visible()  # it warns, the bench stays open
+
+
+def test_from_check_in_to_money_received_under_warranty(
+    desk_shop: Shop, browser: Browser, hand: BrowserContext, tmp_path: Path
+) -> None:
+    page = hand.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    keep_files(page, desk_shop)
+    # The counter: checked in, cover asked and answered.
+    page.goto(f"{desk_shop.address}/counter/new")
+    ready(page)
+    page.fill("#customer", "Rosa Okafor")
+    page.fill("#model", "BM-561")
+    page.locator("#models .key").first.click()
+    page.fill("#serial", "2311A00044")
+    page.fill("#purchased", BOUGHT)
+    page.fill("#words", "It is dead, nothing happens")
+    page.locator("#near .key:has-text('Dead')").click()
+    with page.expect_file_chooser() as chooser:
+        page.click("#plate")
+    chooser.value.set_files(jpeg(tmp_path, "plate.jpg", (900, 600)))
+    expect(page.locator("#plate")).to_contain_text("1 of the plate")
+    page.click("#check-in")
+    page.wait_for_selector("#tag-62")
+    page.locator("#cover fieldset:has-text('Used for') .key:has-text('household')").click()
+    page.locator("#cover .key:has-text('receipt with a date')").click()
+    for ask in ("stood in water", "anybody else opened"):
+        page.locator(f"#cover-questions fieldset:has-text('{ask}') .key:has-text('no')").click()
+        expect(page.locator(f"#cover-questions fieldset:has-text('{ask}')")).to_have_count(0)
+    page.fill("#cover-failed", (date.today() - timedelta(2)).isoformat())
+    page.locator("#cover-failed").blur()
+    sent(page)
+    expect(page.locator("#cover-answer")).to_contain_text("Covered: until", timeout=60_000)
+    job = newest(desk_shop).id
+    # The bench: from the tag to one part, proven.
+    page.goto(f"{desk_shop.address}/job/{job}/bench")
+    page.wait_for_selector("[data-ready]")
+    page.evaluate("window.taps = 0")
+    walk(page, broken(desk_shop, job, "bail_sw_open"), tmp_path, picture=True)
+    sent(page)
+    # The papers: what lacks is said with what it puts at risk, then the claim goes its way.
+    page.goto(f"{desk_shop.address}/job/{job}/papers")
+    expect(page.locator("#answer")).to_contain_text("Covered")
+    worth = page.locator("#worth").inner_text()
+    assert worth.endswith("USD") and float(worth.split()[0]) > 0
+    expect(page.locator("#lacks")).to_contain_text(worth)
+    page.click("#codes summary")
+    page.select_option("#mode", "M05")
+    page.select_option("#cause", "C03")
+    page.select_option("#did", "A01")
+    page.click("#codes button")
+    page.wait_for_load_state()
+    paper = page.request.get(f"{desk_shop.local}/job/{job}/claim.pdf")
+    assert paper.body().startswith(b"%PDF")
+    page.click("#send summary")
+    page.fill("#number", "CL-31")
+    page.click("#send button")
+    expect(page.locator("#course")).to_contain_text("Sent today, no answer yet")
+    page.click("#answer-form summary")
+    page.check("input[name='reply'][value='accepted']")
+    page.click("#answer-form button")
+    expect(page.locator("#course")).to_contain_text("Accepted")
+    page.click("#paid summary")
+    page.fill("#amount", worth)
+    page.click("#paid button")
+    expect(page.locator("#course")).to_contain_text("Accepted, paid")
+    check_axe(page)
+    table = page.request.get(f"{desk_shop.local}/paperwork/claims.csv").text()
+    assert "CL-31" in table and "accepted" in table
