@@ -105,6 +105,26 @@ def test_the_claims_hold_part_serial_words_and_reading(
     assert [w for w in words if w not in text] == []
 
 
+def test_a_claim_under_a_programme_says_on_page_one_what_is_asked_and_by_which_rule(
+    out: Path,
+) -> None:
+    page = PdfReader(out / "claim-dead.pdf").pages[0].extract_text()
+    text = " ".join(page.split())
+    for words in (
+        "We ask 105.52 USD for one start box BW-1322, proven", "Covered until 19 April 2027",
+        "it failed on 28 February 2026", "To be sent by 30 March 2026",
+        "25 min by code BW-L12, start box, at 72.00 USD an hour", "30.00 USD",
+        "20 of 33 min", "13 min of diagnosis are not paid", "46.00 + 12 % handling", "51.52 USD",
+        "all 13 things the programme asks for", "at least until 1 May 2026",
+    ):  # fmt: skip
+        assert words in text, words
+    # 25/60 x 72 = 30.00; 20/60 x 72 = 24.00; 46 x 1.12 = 51.52
+    assert "105.52 USD" in text
+    said = transcript(out, "dead")
+    assert said.index("Covered: until 2027-04-19") < said.index("fuse_ohms: 0.2")
+    assert "NOTICE S-25-1" in transcript(out, "slopes")
+
+
 def test_pictures_are_marked_as_drawn(out: Path) -> None:
     from knowngood.demo import pictures
 

@@ -69,6 +69,8 @@ def test_what_it_should_bring(
     assert (found.labour, found.diagnosis) == (usd(labour), usd(diagnosis))
     assert found.parts == usd("57.62")  # 50.10 x 1.15 = 57.615, half up
     assert found.total == usd(labour) + usd(diagnosis) + usd("57.62")
+    assert "at 60.00 USD an hour" in found.rules[0]
+    assert found.rules[2] == "48.00 + 2.10 + 15 % handling"
     assert note in "; ".join(found.notes) if note else found.notes == ()
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import answers, closing, show, teaching
+from knowngood.cli import answers, closing, papers_at_bench, show, teaching
 from knowngood.cli.session import Session, Waiting
 from knowngood.machines.machine import Test
 from knowngood.places import apart, bench, decision
@@ -305,34 +305,18 @@ def _order(session: Session, rest: str) -> None:
     session._show()
 
 
-def _claim(session: Session, rest: str) -> None:
-    from knowngood.documents.pdf import write_claim
-    from knowngood.places.premises import letterhead
-
-    job, files = session.opened.job, session.record.files
-    out = session.folder / (rest or f"claim-{job.name}.pdf")
-    pictures = {p.digest: files.for_paper(p.digest) for p in job.pictures if files.has(p.digest)}
-    shop = session.shop or letterhead(session.record)
-    try:
-        written = write_claim(
-            job, session.opened.machine, shop, pictures, out, session.now(), given=session.given
-        )
-    except OSError as error:
-        raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
-    session.say(f"written: {written}")
-
-
 ALONE: dict[str, Callable[[Session], None]] = {
     "quit": _quit, "exit": _quit, "help": _help, "steps": _steps, "suspects": _suspects,
     "readings": _readings, "plan": _plan, "undo": _undo, "release": _release, "verify": _verify,
-    "fitted": closing.fitted, "done": closing.done,
+    "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
-    "back": _back, "order": _order, "claim": _claim, "done": closing.done,
-    "fitted": closing.fitted, "steps": _steps, "known": _known, "warm": teaching.warm,
-    "lessons": teaching.lessons,
+    "known": _known, "warm": teaching.warm, "lessons": teaching.lessons,
+    "back": _back, "order": _order, "claim": papers_at_bench.claim, "done": closing.done,
+    "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
+    "codes": papers_at_bench.codes,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 WORDS = frozenset(ALONE) | frozenset(WITH_MORE)

@@ -29,6 +29,7 @@ from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
 from knowngood.places.plan import plan_lines, plan_tree, tree_json
 from knowngood.places.premises import note_shop
+from knowngood.places.programmes import keep_notices, keep_programme
 from knowngood.places.record import At, Record
 from knowngood.places.wiring import wiring_picture
 from knowngood.store.export import write_export
@@ -65,29 +66,23 @@ class Played:
     customer: str
     plate: str
     shows: tuple[str, str, str]
-    given: Given
-
-
-def _given(proof: str, since: str) -> Given:
-    return Given(proof_of_purchase=f"{proof} of {since}, copy kept", in_service=since,
-                 use="household", programme="invented for the demo")  # fmt: skip
+    given: Given | None = None
 
 
 JOBS = (
     Played(
         "dead", "mower-battery-56v", "dead", "Brackwater", "BM-561", "2304A01175", "Mrs. Okafor",
         "56 V d.c.", ("OL", "OHM", "bail switch, lever pressed"),
-        _given("till receipt", "2024-04-19"),
     ),
     Played(
         "slopes", "mower-battery-56v", "cuts_out_slopes", "Brackwater", "BM-561", "2309C00412",
         "Mr. Lindqvist", "56 V d.c.", ("1 ... 200", "OHM", "switch plug 1 and 2, fold bent"),
-        _given("invoice 4471", "2025-05-02"),
     ),
     Played(
         "rider", "rider-start-12v", "no_crank", "Tolmin", "TR-42", "2207B00318", "Mr. Adeyemi",
         "12 V d.c.", ("7.66", "V DC", "ground lug and minus clamp, cranking"),
-        _given("invoice 2208", "2024-09-30"),
+        Given(proof_of_purchase="invoice 2208 of 2024-09-30, copy kept", in_service="2024-09-30",
+              use="household", programme="invented for the demo"),
     ),
 )  # fmt: skip
 
@@ -107,7 +102,10 @@ def run(argv: Sequence[str]) -> int:
         return 2
     started = time.monotonic()
     with Record.open(out / "shop.db") as record:
-        note_shop(record, SHEET, At(datetime.now(ZONE), "Ana Reyes"))
+        at = At(datetime.now(ZONE), "Ana Reyes")
+        note_shop(record, SHEET, at)
+        keep_programme(record, _text("brackwater.yaml"), "brackwater.yaml", at)
+        keep_notices(record, _text("recalls.yaml"), "recalls.yaml", at)
         for job in JOBS:
             draw_plate(out / f"plate-{job.name}.png", job.maker.upper(), job.model, job.serial,
                        job.plate)  # fmt: skip
@@ -141,6 +139,10 @@ def _make_room(out: Path) -> str:
     return ""
 
 
+def _text(name: str) -> str:
+    return (resources.files("knowngood.demo") / name).read_text(encoding="utf-8")
+
+
 def _play(record: Record, out: Path, job: Played) -> None:
     start = Start(
         find_machine(job.machine), "", find_meter(METER), Prices(), job.customer, job.maker,
@@ -152,7 +154,7 @@ def _play(record: Record, out: Path, job: Played) -> None:
         lines.append(line)
         print(line)
 
-    text = (resources.files("knowngood.demo") / f"{job.name}.txt").read_text(encoding="utf-8")
+    text = _text(f"{job.name}.txt")
     print(f"\n{'=' * 88}\n")
     clock = Clock(ZONE)
     again = f" --store {shlex.quote(str(out / 'shop.db'))}"

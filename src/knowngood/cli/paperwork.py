@@ -15,8 +15,9 @@ from knowngood.documents.pdf import write_claim
 from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
+from knowngood.places.claim_paper import given_of
 from knowngood.places.gather import load_job, setup_of
-from knowngood.places.papers_due import given_of, papers_due
+from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import read_programme
@@ -77,7 +78,7 @@ def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
                 for code, words in known.items():
                     print(f"  {code} {words}")
             return
-        record.append(job_id, [chosen], at)
+        paperwork.choose_codes(record, job_id, chosen, at)
         print("noted")
 
     return _on_job(job, store, by, work)

@@ -41,6 +41,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   order [PART]   decide on the part        claim [FILE]   write the packet
   known [TEST]   known-good readings here  warm 22 C      how warm it is at the bench
   lessons now    judge with what the shop knows by now; lessons none: the file alone
+  cover [WORDS]  is it covered; note it   codes M05 C04 A01 [LABOUR]  of the claim
   release        the checks before it goes done OUTCOME   close the job
   quit           all is kept"""
 

@@ -87,14 +87,16 @@ def claim_document(
 ) -> Document:
     """The claim from the job's record. `machine` gives words for ids and what was left blank."""
     given = given or Given()
+    short: list[Block] = [Box("In short", (Paragraph(given.in_short),))] if given.in_short else []
     blocks: list[Block] = [
+        *short,
         *_cautions(job, machine),
         _facts(job, machine, given),
         Facts(_complaint_cause_correction(job, machine), strong=True),
     ]
     if job.decision is not None:
         blocks.append(_proof(job, job.decision))
-        blocks.append(_causal_part(job, job.decision, machine, shop, now))
+        blocks.append(_causal_part(job, job.decision, machine, shop, now, given.keep))
     blocks.append(_money(job, machine, shop, given))
     blocks.append(NewPage())
     blocks += record.record_blocks(job, machine)
@@ -182,6 +184,7 @@ def _of_the_programme(given: Given) -> tuple[Fact, ...]:
         Fact("Programme", given.programme.strip()),
         Fact("Claim number", given.claim_number.strip()),
         Fact("Cover", given.cover.strip()),
+        Fact("Shown here", given.shows.strip()),
         Fact("Codes", given.failure_code.strip()),
     )
 
@@ -295,7 +298,9 @@ def _telling(reading: JobReading) -> str:
     return f"{said} A good one reads {good}." if good else f"{said} {reading.sentence}".strip()
 
 
-def _causal_part(job: Job, decision: Decision, machine: Machine, shop: Shop, now: datetime) -> Box:
+def _causal_part(
+    job: Job, decision: Decision, machine: Machine, shop: Shop, now: datetime, keep: str
+) -> Box:
     part = next((one for one in machine.parts if one.id == decision.part), None)
     serial = (job.opened.serial if job.opened else "") or NOT_GIVEN
     named = decided_words(decision)
@@ -312,7 +317,7 @@ def _causal_part(job: Job, decision: Decision, machine: Machine, shop: Shop, now
     ]
     if is_pack(part, named):
         return Box("The failed part", (Facts(tuple(facts)), Bullets(_LITHIUM_CARE)))
-    facts.append(Fact("Kept", _kept(shop, now)))
+    facts.append(Fact("Kept", keep or _kept(shop, now)))
     return Box("The failed part", (Facts(tuple(facts)),))
 
 

@@ -31,7 +31,10 @@ class Given:
     """What a programme asks for and the bench cannot measure, in words; "" prints "not given".
 
     `labour_rate`: what the programme pays for an hour, where it differs from the bench rate.
-    `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine.
+    `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine;
+    `shows`: what of the things it asks for is shown with the claim, and what is not. `in_short`:
+    what is asked for and why, for a reader who has half a minute. `keep`: until when and how the
+    failed part is kept.
     """
 
     claim_number: str = ""
@@ -45,3 +48,6 @@ class Given:
     labour_rate: float | None = None
     worth: Worth | None = None
     cover: str = ""
+    shows: str = ""
+    in_short: str = ""
+    keep: str = ""

@@ -118,13 +118,24 @@ def cover_card(record: Record, job: Job, today: date) -> CoverCard:
         return CoverCard("", None, waits, "mind", (), (), asked, notices, ASK_LOCALLY)
     cover = judge_cover(programme, facts_of(programme, job), today)
     groups = _other_groups(programme, job, cover, today) if job.decision is None else ()
-    missing = cover.missing if cover.answer != "can't say" else ()
+    questions = _questions(programme, job)
+    said_below = {q.ask for q in questions} | {f"proof: {q.ask}" for q in questions}
+    missing = tuple(m for m in cover.missing if m not in said_below)
     known = {n.id for n in notices}
     return CoverCard(
-        programme.words, cover.answer, cover.sentence, TONE[cover.answer], missing, groups,
-        _questions(programme, job), (*notices, *(n for n in cover.notices if n.id not in known)),
+        programme.words, cover.answer, _sentence(cover, questions), TONE[cover.answer], missing,
+        groups, questions, (*notices, *(n for n in cover.notices if n.id not in known)),
         ASK_LOCALLY,
     )  # fmt: skip
+
+
+def _sentence(cover: Cover, questions: Sequence[Question]) -> str:
+    """The answer; where it can't be said, how much is missing, since the questions stand beside."""
+    if cover.answer != "can't say":
+        return cover.sentence
+    left = sum(not q.answer for q in questions)
+    said = f"Can't say yet: {left} answer{'' if left == 1 else 's'} missing"
+    return f"{said}; by its days it would run until {cover.ends}" if cover.ends else said
 
 
 def _which(job: Job, fits: Sequence[Programme]) -> tuple[Question, ...]:

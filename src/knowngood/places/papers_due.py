@@ -1,4 +1,4 @@
-"""What the papers of all jobs wait for, and what a printed claim is told beside the readings."""
+"""What the papers of all jobs wait for: claims, answers, money, parts to keep."""
 
 from __future__ import annotations
 
@@ -6,13 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from knowngood.documents.parties import Given
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.account import account_of
-from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
+from knowngood.places.paperwork import claim_page
 from knowngood.places.record import Record, Refused
-from knowngood.shop.codes import words_of
 from knowngood.shop.days import days_between
 
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
@@ -88,32 +86,3 @@ def _of_customer(job: Job, today: date) -> list[Due]:
         who = f"the customer owes {left}" if left.amount > 0 else f"{-left} goes back"
         return [Due(job.id, job.name, who, None, False)]
     return []
-
-
-def given_of(record: Record, job: Job, today: date) -> Given:
-    """What the claim's paper is told: programme, purchase, codes, and what is asked for."""
-    paper = job.paperwork
-    cover, chosen = paper.cover, paper.programme
-    page: ClaimPage | None = None
-    if chosen is not None:
-        try:
-            page = claim_page(record, job.id, today)
-        except Refused:
-            page = None  # an unknown labour code: the paper goes by minutes
-    judged = cover_of(record, job, today) if chosen else None
-    sent = [m for m in paper.moves if isinstance(m, ClaimSent) and m.number]
-    codes = (paper.codes.mode, paper.codes.cause, paper.codes.action)
-    proof = ", ".join(cover.proof)
-    bought = f"bought {cover.purchased}" if cover.purchased else ""
-    return Given(
-        claim_number=sent[-1].number if sent else "",
-        programme=chosen.words if chosen else "",
-        proof_of_purchase="; ".join(x for x in (proof, bought) if x),
-        in_service=cover.delivered or cover.purchased,
-        failed_on=cover.failed,
-        hours=cover.hours,
-        use=cover.use,
-        failure_code="; ".join(words_of(code) for code in codes if code),
-        worth=page.worth if page else None,
-        cover=f"until {judged.ends}" if judged and judged.ends else "",
-    )

@@ -20,6 +20,7 @@ from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Course, Lack, Worth
+from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
@@ -73,6 +74,23 @@ def check_noted(programme: Programme | None, noted: pw.CoverNoted) -> None:
             raise Refused(f"no question {id_!r}; there are: {there}")
         if answer not in ("yes", "no"):
             raise Refused(f"the answer to {id_} is {answer!r}; it may be yes or no")
+
+
+def choose_codes(record: Record, job_id: str, chosen: pw.CodesChosen, at: At) -> None:
+    """Codes of the claim; "" leaves what stands. Ours are checked, and the programme's labour code.
+
+    A mode, cause or action that does not begin as ours do is taken as the programme's own.
+    """
+    programme = programme_of(record, load_job(record, job_id))
+    for code, known in ((chosen.mode, MODE), (chosen.cause, CAUSE), (chosen.action, ACTION)):
+        like_ours = code[:1] in "MCA" and code[1:].isdigit()
+        if code and like_ours and code not in known:
+            raise Refused(f"there is no code {code} here; there are: {', '.join(known)}")
+    flat = programme.labour.flat if programme else None
+    if chosen.labour and programme and chosen.labour not in (flat or {}):
+        there = ", ".join(flat or {}) or "none: its labour goes by minutes"
+        raise Refused(f"{programme.words} has no labour code {chosen.labour!r}; it has: {there}")
+    record.append(job_id, [chosen], at)
 
 
 def cover_of(record: Record, job: Job, today: date) -> Cover | None:

@@ -49,12 +49,14 @@ class Lack:
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What a claim should bring. `notes` say what is not paid and why."""
+    """What a claim should bring. `notes` say what is not paid and why; `rules` say of labour,
+    diagnosis and parts by which rule they are paid ("25 min by code L12, start box, at 72.00")."""
 
     labour: Money
     diagnosis: Money
     parts: Money
     notes: tuple[str, ...]
+    rules: tuple[str, str, str] = ("", "", "")
 
     @property
     def total(self) -> Money:
@@ -63,10 +65,15 @@ class Worth:
 
 def lacks(programme: Programme, having: Collection[str], worth: Money) -> tuple[Lack, ...]:
     """What the claim does not show yet, of what this programme or any programme asks."""
+    return tuple(Lack(i, *WANTED[i], worth) for i in asked_for(programme) if i not in having)
+
+
+def asked_for(programme: Programme) -> tuple[str, ...]:
+    """Ids of `WANTED` that this programme or any programme asks a claim to show."""
     wanted = [*dict.fromkeys([*ALWAYS, *programme.wants])]
     if programme.proof and "proof_of_purchase" not in wanted:
         wanted.append("proof_of_purchase")
-    return tuple(Lack(i, *WANTED[i], worth) for i in wanted if i not in having)
+    return tuple(wanted)
 
 
 def worth(
@@ -90,25 +97,38 @@ def worth(
         raise ValueError(f"{programme.words} has no labour code {code!r}; it has: {known}")
     if code:
         paid = flat[code][1]
+        by = f"by code {code}, {flat[code][0]}"
         if minutes > paid:
-            notes.append(f"{minutes - paid} min more than the flat rate are not paid")
+            notes.append(f"{_plain(minutes - paid)} min more than the flat rate are not paid")
     elif labour.by_minutes:
+        by = f"of {_plain(minutes)} measured"
         paid = minutes if labour.cap_minutes is None else min(minutes, labour.cap_minutes)
         if paid < minutes:
-            notes.append(f"{minutes - paid} min above the cap of {labour.cap_minutes} min "
+            notes.append(f"{_plain(minutes - paid)} min above the cap of {labour.cap_minutes} min "
                          "are not paid")  # fmt: skip
     else:
-        paid = Decimal(0)
+        paid, by = Decimal(0), "by code, none chosen"
         notes.append("labour is paid by code only, and none is chosen")
     found = min(diagnosis_minutes, labour.diagnosis_minutes)
     if found < diagnosis_minutes:
-        notes.append(f"{diagnosis_minutes - found} min of diagnosis are not paid")
-    cost = sum(parts, Decimal(0)) * (1 + programme.parts_markup / 100)
+        notes.append(f"{_plain(diagnosis_minutes - found)} min of diagnosis are not paid")
+    priced = list(parts)
+    cost = sum(priced, Decimal(0)) * (1 + programme.parts_markup / 100)
     currency = programme.currency
+    hour = f"at {Money(rate, currency).rounded()} an hour"
+    listed = " + ".join(f"{price:.2f}" for price in priced) or "no price known"
+    markup = f" + {_plain(programme.parts_markup)} % handling" if programme.parts_markup else ""
     return Worth(
         Money(paid * rate / 60, currency).rounded(), Money(found * rate / 60, currency).rounded(),
         Money(cost, currency).rounded(), tuple(notes),
+        (f"{_plain(paid)} min {by}, {hour}",
+         f"{_plain(found)} of {_plain(diagnosis_minutes)} min, {hour}", f"{listed}{markup}"),
     )  # fmt: skip
+
+
+def _plain(amount: Decimal) -> str:
+    """33.0 as 33, 14.50 as 14.5."""
+    return f"{amount.normalize():f}"
 
 
 Reply = Literal["accepted", "short-paid", "denied"]

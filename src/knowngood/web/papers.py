@@ -15,9 +15,9 @@ from knowngood.documents.pdf import render
 from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
 from knowngood.documents.wording import day
 from knowngood.job.job import Job
+from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.gather import load_job, setup_of
-from knowngood.places.papers_due import given_of
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem

@@ -208,8 +208,7 @@ def _cover(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 def _codes(record: Record, job_id: str, typed: Typed, at: At) -> None:
     chosen = CodesChosen(*(typed.get(name) for name in ("mode", "cause", "did", "labour")))
-    load_job(record, job_id)
-    record.append(job_id, [chosen], at)
+    paperwork.choose_codes(record, job_id, chosen, at)
 
 
 def _send(record: Record, job_id: str, typed: Typed, at: At) -> None:

@@ -1,0 +1,103 @@
+"""The papers of the open job, from the bench's own lines: cover, codes, claim."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Final
+
+from knowngood.cli import show
+from knowngood.cli.session import Session
+from knowngood.job.paperwork import CodesChosen, CoverNoted
+from knowngood.places.claim_paper import given_of
+from knowngood.places.cover_asked import CoverCard, cover_card, note_asked
+from knowngood.places.gather import load_job
+from knowngood.places.paperwork import choose_codes, claim_page
+from knowngood.places.record import Refused
+
+NOTES: Final[dict[str, Callable[[str], CoverNoted]]] = {
+    "bought": lambda day: CoverNoted(purchased=day),
+    "delivered": lambda day: CoverNoted(delivered=day),
+    "made": lambda day: CoverNoted(made=day),
+    "failed": lambda day: CoverNoted(failed=day),
+    "use": lambda use: CoverNoted(use=use.casefold()),
+    "hours": lambda hours: CoverNoted(hours=hours),
+    "proof": lambda proof: CoverNoted(proof=(proof,)),
+    "no": lambda question: CoverNoted(answers={question: "no"}),
+    "yes": lambda question: CoverNoted(answers={question: "yes"}),
+}
+USAGE: Final = (
+    "cover alone says how it stands; cover bought 2024-04-19, cover failed 2026-02-28, cover use "
+    "household, cover proof RECEIPT, cover hours 41, cover no QUESTION, cover yes QUESTION note it"
+)
+
+
+def cover(session: Session, rest: str = "") -> None:
+    """How cover stands; with more, one thing that it depends on."""
+    if rest:
+        note_asked(session.record, session.job_id, _noted(rest), session.at())
+    job = load_job(session.record, session.job_id)
+    session.tell(_lines(cover_card(session.record, job, session.now().date())))
+    if job.paperwork.programme is not None and job.decision is not None:
+        page = claim_page(session.record, session.job_id, session.now().date())
+        if page.worth is not None:
+            worth = page.worth
+            session.say(
+                f"  a claim should bring {worth.total}: labour {worth.labour}, diagnosis "
+                f"{worth.diagnosis}, parts {worth.parts}"
+            )
+        for lack in page.lacks:
+            said = f"{lack.words} ({lack.fix}); at risk {lack.at_risk}"
+            session.tell(show.wrapped(said, "  missing: "))
+
+
+def _noted(rest: str) -> CoverNoted:
+    word, _, more = rest.partition(" ")
+    word, more = word.casefold(), more.strip()
+    if not more or word not in NOTES:
+        raise Refused(USAGE)
+    return NOTES[word](more)
+
+
+def _lines(card: CoverCard) -> list[str]:
+    found: list[str] = []
+    for n in card.notices:
+        said = f"{n.words}: do not run it" if n.stop_use else n.words
+        found += show.wrapped(said, f"  NOTICE {n.id}: ")
+    named = f"{card.programme}: " if card.programme else ""
+    said = card.sentence or "no programme of this maker is kept: knowngood paper keep FILE"
+    found += show.wrapped(f"{named}{said}", hang="  ")
+    found += [f"  {one}" for one in card.other_groups]
+    for one in card.missing if card.answer != "can't say" else ():
+        found += show.wrapped(one, "  not known yet: ")
+    open_now = [q for q in card.questions if not q.answer]
+    found += [f"  ? {q.field.removeprefix('answer:')}: {q.ask}" for q in open_now]
+    return found
+
+
+def codes(session: Session, rest: str) -> None:
+    """Mode, cause, action and the programme's labour code, in this order: codes M05 C04 A01."""
+    named = rest.split()
+    if not 1 <= len(named) <= 4:
+        raise Refused("codes MODE CAUSE ACTION [LABOUR], such as codes M05 C04 A01")
+    chosen = CodesChosen(*named)
+    choose_codes(session.record, session.job_id, chosen, session.at())
+    session.say(f"kept: {', '.join(named)}")
+
+
+def claim(session: Session, rest: str) -> None:
+    """Write the claim as PDF."""
+    from knowngood.documents.pdf import write_claim
+    from knowngood.places.premises import letterhead
+
+    job, files = session.opened.job, session.record.files
+    out = session.folder / (rest or f"claim-{job.name}.pdf")
+    pictures = {p.digest: files.for_paper(p.digest) for p in job.pictures if files.has(p.digest)}
+    shop = session.shop or letterhead(session.record)
+    given = session.given or given_of(session.record, job, session.now().date())
+    try:
+        written = write_claim(
+            job, session.opened.machine, shop, pictures, out, session.now(), given=given
+        )
+    except OSError as error:
+        raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+    session.say(f"written: {written}")

@@ -1,0 +1,90 @@
+"""What a printed claim is told beside the readings: programme, purchase, codes, money."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from knowngood.documents.parties import Given
+from knowngood.documents.wording import day, listed, sentence
+from knowngood.job.job import Job
+from knowngood.job.paperwork import ClaimSent
+from knowngood.places.days import day_of
+from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
+from knowngood.places.record import Record, Refused
+from knowngood.shop.claim_check import asked_for
+from knowngood.shop.codes import words_of
+
+
+def given_of(record: Record, job: Job, today: date) -> Given:
+    """What the claim's paper is told: programme, purchase, codes, and what is asked for."""
+    paper = job.paperwork
+    cover, chosen = paper.cover, paper.programme
+    page: ClaimPage | None = None
+    if chosen is not None:
+        try:
+            page = claim_page(record, job.id, today)
+        except Refused:
+            page = None  # an unknown labour code: the paper goes by minutes
+    judged = cover_of(record, job, today) if chosen else None
+    sent = [m for m in paper.moves if isinstance(m, ClaimSent) and m.number]
+    codes = (paper.codes.mode, paper.codes.cause, paper.codes.action)
+    proof = ", ".join(cover.proof)
+    bought = f"bought {_day(cover.purchased)}" if cover.purchased else ""
+    return Given(
+        claim_number=sent[-1].number if sent else "",
+        programme=chosen.words if chosen else "",
+        proof_of_purchase="; ".join(x for x in (proof, bought) if x),
+        in_service=_day(cover.delivered or cover.purchased),
+        failed_on=_day(cover.failed),
+        hours=cover.hours,
+        use=cover.use,
+        failure_code="; ".join(words_of(code) for code in codes if code),
+        worth=page.worth if page else None,
+        cover=f"until {day(judged.ends)}" if judged and judged.ends else "",
+        shows=_shows(page) if page else "",
+        in_short=_in_short(page, job) if page else "",
+        keep=_keep(page) if page else "",
+    )
+
+
+def _day(text: str) -> str:
+    found = day_of(text)
+    return day(found) if found else text
+
+
+def _shows(page: ClaimPage) -> str:
+    """ "all 12 things the programme asks for", or what of them is missing."""
+    wanted = len(asked_for(page.programme))
+    if not page.lacks:
+        return f"all {wanted} things the programme asks for"
+    missing = listed([lack.words for lack in page.lacks])
+    return f"{wanted - len(page.lacks)} of {wanted} things asked for; not shown: {missing}"
+
+
+def _in_short(page: ClaimPage, job: Job) -> str:
+    """Two sentences: what is asked for, and why it is covered."""
+    decision = job.decision
+    if decision is None or page.worth is None:
+        return ""
+    found = "proven by the readings below" if decision.proven else "not proven, see below"
+    number = f" {decision.number}" if decision.number else ""
+    named = decision.words or decision.part
+    asks = f"We ask {page.worth.total} for one {_lower(named)}{number}, {found}."
+    cover, failed = page.cover, day_of(job.paperwork.cover.failed)
+    if cover.answer == "not covered":
+        return f"{asks} The programme's terms speak against it: {'; '.join(cover.reasons)}."
+    if cover.ends is None:
+        return asks
+    when = f"; it failed on {day(failed)}" if failed else ""
+    by = f". To be sent by {day(cover.claim_by)}" if cover.claim_by else ""
+    return f"{asks} {sentence(f'covered until {day(cover.ends)}{when}{by}')}"
+
+
+def _lower(words: str) -> str:
+    return words if words[1:2].isupper() else f"{words[:1].lower()}{words[1:]}"
+
+
+def _keep(page: ClaimPage) -> str:
+    if page.keep_until is None:
+        return ""
+    return f"at least until {day(page.keep_until)}: {page.programme.keep_how}"
