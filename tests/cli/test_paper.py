@@ -140,6 +140,26 @@ def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
     assert typed(shop, "took", "-101.19", "--job", "26-0001")[0] == 2
 
 
+def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
+    job = ("--job", "26-0001", "--currency", "USD")
+    out = tmp_path / "estimate.pdf"
+    code, said, _ = typed(
+        shop, "estimate", *job, "--from-plan", "--deposit", "50", "--new", "450", "--years", "4",
+        "--years-new", "8", "--out", str(out),
+    )  # fmt: skip
+    assert code == 0
+    assert said.startswith("About ") and "in 9 of 10 such jobs at most" in said
+    assert "Deposit before a part is ordered: 21.00 USD" in said
+    assert "a new one costs less a year" in said or "repair costs less a year" in said
+    assert "STOP:" in said and "Estimated total" in pdf_text(out)
+    both = typed(shop, "estimate", *job, "--from-plan", "--line", "part; box; 1.00")
+    assert both[0] == 2 and "one of both" in both[2]
+    assert "a bad case of 1.00 USD is below" in typed(
+        shop, "estimate", *job, "--line", "part; box; 2.00", "--bad-case", "1"
+    )[2]  # fmt: skip
+    assert typed(shop, "estimate", "--job", "26-0001", "--currency", "EUR", "--from-plan")[0] == 2
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

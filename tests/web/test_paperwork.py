@@ -218,9 +218,33 @@ def test_a_number_that_came_with_the_order_is_the_parts_number(desk: TestClient)
     assert "X-100" in text
 
 
+def test_an_estimate_from_the_plan_with_the_figure_for_a_new_one(desk: TestClient) -> None:
+    page = desk.get("/job/j/papers?from=plan").text
+    assert "About" in page and "In 9 of 10 such jobs" in page.replace("in 9 of", "In 9 of")
+    lines = page.split('placeholder="labour; find')[1].split(">", 1)[1].split("</textarea>")[0]
+    assert lines.startswith("labour; find and mend, about") and "part; 1 x " in lines
+    assert desk.get("/job/j/bill.pdf").status_code == 409
+    page = send(
+        desk, "estimate", lines=lines, currency="USD", taxes="", tax_on="total", bad_case="250",
+        deposit="50", new_price="450", new_years="8", repair_years="4",
+    )  # fmt: skip
+    assert "stays below <b>250.00 USD</b>" in page.text
+    assert "Deposit before a part is ordered: <b>21.00 USD</b>" in page.text
+    assert "new 56.25 USD a year over 8" in page.text
+    text = PdfReader(io.BytesIO(desk.get("/job/j/bill.pdf").content)).pages[0].extract_text()
+    for words in ("Estimate", "in 9 of 10 such jobs at most 250.00 USD", "Repair or new?",
+                  "=Mr. Vale", "ask your local rule"):  # fmt: skip
+        assert words in " ".join(text.split()), words
+    bad = send(desk, "estimate", lines=lines, currency="USD", tax_on="total", new_price="450")
+    assert bad.status_code == 409 and "needs all three" in bad.text
+
+
 def test_one_claim_that_cannot_be_worked_out_does_not_hide_the_others(desk: TestClient) -> None:
     under(desk)
-    send(desk, "codes", labour="L99")
+    assert "has no labour code" in send(desk, "codes", labour="L99").text
+    assert send(desk, "codes", labour="L20").status_code == 200
+    other = FILE.replace("L20", "L30").encode()  # another programme, without the code chosen
+    desk.post("/job/j/papers", data={"action": "programme"}, files={"file": ("b.yaml", other)})
     page = desk.get("/paperwork")
     assert page.status_code == 200
     assert "its claim cannot be worked out" in page.text

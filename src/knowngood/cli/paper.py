@@ -171,15 +171,23 @@ def estimate_command(
     new: Annotated[str, typer.Option(help="Price of a new machine, to compare.")] = "",
     years: Annotated[float, typer.Option(help="Years expected after the repair.")] = 0.0,
     years_new: Annotated[float, typer.Option(help="Years expected of a new one.")] = 0.0,
+    bad_case: Annotated[str, typer.Option(help="With tax, 9 of 10 such jobs cost no more.")] = "",
+    deposit: Annotated[str, typer.Option(help="Percent of the parts, before ordering.")] = "",
+    from_plan: Annotated[
+        bool, typer.Option("--from-plan", help="Lines and bad case from the plan's minutes.")
+    ] = False,
+    out: Annotated[Path | None, typer.Option("--out", help="Write it as PDF.")] = None,
     store: Store = None,
     by: By = "",
 ) -> int:
-    """Write the estimate from its lines; without lines, say how it stands."""
-    from knowngood.cli.paperwork import estimate
+    """Write the estimate from its lines or from the plan; without either, say how it stands."""
+    from knowngood.cli.estimate import Asked, estimate
 
-    return estimate(
-        job, currency, line or [], tax or [], tax_on, store, by, new, years, years_new
-    )
+    asked = Asked(
+        currency, tuple(line or []), tuple(tax or []), tax_on, new, years, years_new, bad_case,
+        deposit, from_plan, out,
+    )  # fmt: skip
+    return estimate(job, asked, store, by)
 
 
 @paper_app.command("agree")

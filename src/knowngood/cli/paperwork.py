@@ -6,7 +6,6 @@ import json
 import sys
 from collections.abc import Callable
 from datetime import datetime
-from decimal import Decimal
 from pathlib import Path
 from typing import cast, get_args
 
@@ -22,11 +21,9 @@ from knowngood.places.paperwork import ClaimPage
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import read_programme
 from knowngood.places.record import At, Record, Refused
-from knowngood.places.typed_estimate import line_of, taxes_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
-from knowngood.shop.estimate import repair_or_replace
-from knowngood.shop.money import MoneyProblem, read_amount
+from knowngood.shop.money import MoneyProblem
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
 
@@ -54,7 +51,7 @@ def under(file: Path, job: str, store: Path | None, by: str) -> int:
         paperwork.choose_programme(record, job_id, text_of_file(file), file.name, at)
         _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def cover(job: str, noted: CoverNoted, store: Path | None, by: str) -> int:
@@ -65,7 +62,7 @@ def cover(job: str, noted: CoverNoted, store: Path | None, by: str) -> int:
             paperwork.note_cover(record, job_id, noted, at)
         _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
@@ -81,7 +78,7 @@ def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
         paperwork.choose_codes(record, job_id, chosen, at)
         print("noted")
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def claim(job: str, out: Path | None, send: bool, number: str, store: Path | None, by: str) -> int:
@@ -105,7 +102,7 @@ def claim(job: str, out: Path | None, send: bool, number: str, store: Path | Non
                 raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
             print(f"written: {out}")
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def answer(
@@ -120,7 +117,7 @@ def answer(
         page = paperwork.answer_claim(record, job_id, kind, granted, reason, at)
         print(f"Claim: {page.course.words}")
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def paid(job: str, amount: str, store: Path | None, by: str) -> int:
@@ -129,47 +126,25 @@ def paid(job: str, amount: str, store: Path | None, by: str) -> int:
     def work(record: Record, at: At, job_id: str) -> None:
         print(f"Claim: {paperwork.claim_paid(record, job_id, amount, at).course.words}")
 
-    return _on_job(job, store, by, work)
-
-
-def estimate(
-    job: str, currency: str, lines: list[str], taxes: list[str], on: str, store: Path | None,
-    by: str, new: str = "", years: float = 0.0, years_new: float = 0.0,
-) -> int:  # fmt: skip
-    """Write the estimate, or say how it stands."""
-
-    def work(record: Record, at: At, job_id: str) -> None:
-        if lines:
-            made = [line_of(line, currency) for line in lines]
-            table = taxes_of(",".join(taxes), on)
-            _print_account(account.make_estimate(record, job_id, made, table, currency, at))
-        else:
-            _print_account(account.account_of(load_job(record, job_id)))
-        it = account.account_of(load_job(record, job_id))
-        if new and it is not None:
-            spans = (Decimal(str(years)), Decimal(str(years_new)))
-            price = read_amount(new, currency)
-            print(repair_or_replace(it.bill.taxed.gross, price, *spans).sentence)
-
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def agreed(job: str, who: str, how: str, up_to: str, store: Path | None, by: str) -> int:
     """The customer's word."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        _print_account(account.agree(record, job_id, who, how, up_to, at))
+        print_account(account.agree(record, job_id, who, how, up_to, at))
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def took(job: str, amount: str, way: str, store: Path | None, by: str) -> int:
     """Money of the customer."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        _print_account(account.take_money(record, job_id, amount, way, at))
+        print_account(account.take_money(record, job_id, amount, way, at))
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def undo(job: str, reason: str, store: Path | None, by: str) -> int:
@@ -186,7 +161,7 @@ def undo(job: str, reason: str, store: Path | None, by: str) -> int:
         paperwork.withdraw_entry(record, job_id, str(getattr(event, "entry", "")), reason, at)
         print(f"taken back: {type(event).__name__}")
 
-    return _on_job(job, store, by, work)
+    return on_job(job, store, by, work)
 
 
 def due(store: Path | None, json_out: bool) -> int:
@@ -239,20 +214,29 @@ def _print_claim(page: ClaimPage) -> None:
         print(f"Keep the failed part until {page.keep_until}: {page.programme.keep_how}")
 
 
-def _print_account(it: Account | None) -> None:
+def print_account(it: Account | None) -> None:
+    """The customer's account. Raises Refused without an estimate."""
     if it is None:
         raise Refused("there is no estimate on this job yet; give its lines with --line")
     for line in it.bill.lines:
         print(f"  {line.words}: {line.amount}")
     for name, tax in it.bill.taxed.tax.items():
         print(f"  {name} tax: {tax}")
+    if it.bad_case is not None:
+        print(f"In 9 of 10 such jobs at most {it.bad_case}")
+    if it.bill.deposit.amount:
+        print(f"Deposit before a part is ordered: {it.bill.deposit}")
     print(f"Total {it.bill.taxed.gross}; paid {it.bill.paid}; left {it.bill.left}")
+    if it.worthwhile is not None:
+        print(it.worthwhile.sentence)
     print(it.gate.sentence if it.gate.open else f"STOP: {it.gate.sentence}")
 
 
-def _on_job(
+def on_job(
     job: str, store: Path | None, by: str, work: Callable[[Record, At, str], None]
 ) -> int:
+    """Run it on the job with this number; exit code."""
+
     def found() -> None:
         with Record.open(store_path(store), make=False) as record:
             work(record, At(moment(), by or "somebody"), record.log.find(job))

@@ -12,25 +12,62 @@ from knowngood.job.job import Job
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
 from knowngood.places.record import At, Record, Refused
-from knowngood.shop.estimate import Approval, Bill, Gate, Line, bill, may_go_on
-from knowngood.shop.money import MoneyProblem, Taxes, nothing
+from knowngood.shop.estimate import (
+    Approval,
+    Bill,
+    Gate,
+    Line,
+    Worthwhile,
+    bill,
+    may_go_on,
+    repair_or_replace,
+)
+from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing
+
+
+@dataclass(frozen=True, slots=True)
+class Newer:
+    """A new machine, to compare: its price, and how long each is expected to last."""
+
+    price: Money
+    years: Decimal
+    years_after_repair: Decimal
 
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """The customer's side: the estimate as a bill, whether work may go on, what is left."""
+    """The customer's side: the estimate as a bill, whether work may go on, what is left.
+
+    `bad_case`: what nine of ten such jobs do not pass, with tax; `spent`: what the minutes
+    measured so far and the part decided on come to, with tax, None where nothing is known of it.
+    """
 
     bill: Bill
     gate: Gate
+    bad_case: Money | None = None
+    spent: Money | None = None
+    worthwhile: Worthwhile | None = None
 
 
 def make_estimate(
-    record: Record, job_id: str, lines: Sequence[Line], taxes: Taxes, currency: str, at: At
-) -> Account:
+    record: Record, job_id: str, lines: Sequence[Line], taxes: Taxes, currency: str, at: At,
+    bad_case: Money | None = None, deposit_percent: Decimal = Decimal(0),
+    newer: Newer | None = None,
+) -> Account:  # fmt: skip
     """Write the estimate down; it replaces the one before, and what was agreed stays agreed."""
     load_job(record, job_id)
+    if not 0 <= deposit_percent <= 100:
+        raise Refused(f"a deposit of {deposit_percent} percent; give 0 to 100")
     try:
-        made = bill(lines, taxes, currency)
+        made = bill(lines, taxes, currency, deposit_percent=deposit_percent)
+        if newer is not None:
+            repair_or_replace(
+                made.taxed.gross, newer.price, newer.years_after_repair, newer.years
+            )
+        if bad_case is not None and bad_case < made.taxed.gross:
+            raise Refused(
+                f"a bad case of {bad_case} is below the estimate of {made.taxed.gross}; mend one"
+            )
     except MoneyProblem as problem:
         raise Refused(str(problem)) from problem
     plain = [
@@ -43,10 +80,14 @@ def make_estimate(
         "step": str(taxes.step), "line_step": str(taxes.line_step), "mode": taxes.mode,
         "included": taxes.included,
     }  # fmt: skip
-    gross = str(made.taxed.gross.amount)
-    record.append(
-        job_id, [pw.EstimateMade({"lines": plain, "taxes": table}, gross, currency)], at
-    )
+    more: dict[str, object] = {"lines": plain, "taxes": table}
+    if deposit_percent:
+        more["deposit_percent"] = str(deposit_percent)
+    if newer is not None:
+        more["newer"] = {"price": str(newer.price.amount), "years": str(newer.years),
+                         "years_after_repair": str(newer.years_after_repair)}  # fmt: skip
+    gross, bad = str(made.taxed.gross.amount), str(bad_case.amount) if bad_case else ""
+    record.append(job_id, [pw.EstimateMade(more, gross, currency, bad)], at)
     account = account_of(load_job(record, job_id))
     assert account is not None
     return account
@@ -57,28 +98,74 @@ def account_of(job: Job) -> Account | None:
     made = job.paperwork.estimate
     if made is None:
         return None
-    currency = made.currency
-    table = made.lines["taxes"]
-    taxes = Taxes(
-        {name: Decimal(p) for name, p in table["percent"].items()}, table["on"],
-        Decimal(table["step"]), Decimal(table["line_step"]), table["mode"], table["included"],
-    )  # fmt: skip
+    currency, taxes = made.currency, taxes_from(made)
     lines = [
         Line(x["kind"], x["words"], money_of(x["price"], currency), Decimal(x["count"]), x["tax"])
         for x in made.lines["lines"]
     ]
     payments = [money_of(t.amount, t.currency) for t in job.paperwork.taken]
+    deposit = Decimal(str(made.lines.get("deposit_percent", 0)))
     try:
-        owed = bill(lines, taxes, currency, payments)
+        owed = bill(lines, taxes, currency, payments, deposit_percent=deposit)
     except MoneyProblem:
         # a later, lower estimate: what was paid too much is owed back
-        unpaid = bill(lines, taxes, currency)
+        unpaid = bill(lines, taxes, currency, deposit_percent=deposit)
         owed = replace(unpaid, paid=sum(payments, nothing(currency)))
     agreed = [
         Approval(a.who, a.how, money_of(a.up_to, a.currency), at.server_time)
         for a, at in job.paperwork.agreed
     ]
-    return Account(owed, may_go_on(owed.taxed.gross, agreed, nothing(currency)))
+    spent = _spent(job, owed)
+    return Account(
+        owed, may_go_on(owed.taxed.gross, agreed, nothing(currency), spent),
+        money_of(made.bad_case, currency) if made.bad_case else None, spent,
+        _worthwhile(made, owed.taxed.gross),
+    )  # fmt: skip
+
+
+def taxes_from(made: pw.EstimateMade) -> Taxes:
+    """The shop's table as it was when the estimate was made."""
+    table = made.lines["taxes"]
+    return Taxes(
+        {name: Decimal(p) for name, p in table["percent"].items()}, table["on"],
+        Decimal(table["step"]), Decimal(table["line_step"]), table["mode"], table["included"],
+    )  # fmt: skip
+
+
+def _spent(job: Job, owed: Bill) -> Money | None:
+    """What minutes measured so far and the part decided on come to, taxed as the estimate is."""
+    rates = job.opened.rates if job.opened else {}
+    currency, rate = owed.taxed.gross.currency, rates.get("bench_rate")
+    minutes = sum(job.minutes_by_step().values())
+    if not isinstance(rate, int | float) or not rate or not minutes:
+        return None
+    if str(rates.get("currency", "")) not in ("", currency):
+        return None
+    net = Money(Decimal(str(minutes)) * Decimal(str(rate)) / 60, currency)
+    cost = job.decision.proof.get("part_price") if job.decision else None
+    if isinstance(cost, int | float):
+        net = net + Money(Decimal(str(cost)), currency)
+    share = owed.taxed.gross.amount / owed.taxed.net.amount if owed.taxed.net.amount else Decimal(1)
+    return net.times(share).rounded()
+
+
+def _worthwhile(made: pw.EstimateMade, gross: Money) -> Worthwhile | None:
+    newer = made.lines.get("newer")
+    if not newer:
+        return None
+    return repair_or_replace(
+        gross, money_of(newer["price"], made.currency), Decimal(newer["years_after_repair"]),
+        Decimal(newer["years"]),
+    )  # fmt: skip
+
+
+def stopped(job: Job) -> str:
+    """Why the shop may not order or go on for this customer; "" when it may.
+
+    Only where an estimate was made: what was never estimated is between the two of them.
+    """
+    account = account_of(job)
+    return "" if account is None or account.gate.open else account.gate.sentence
 
 
 def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -> Account:
@@ -88,7 +175,7 @@ def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -
         raise Refused("there is no estimate to agree to yet")
     if not who.strip() or not how.strip():
         raise Refused("an agreement needs who agreed and how, as by phone")
-    money = read_money(up_to or made.gross, made.currency)
+    money = read_money(up_to or made.bad_case or made.gross, made.currency)
     agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
     record.append(job_id, [agreed], at)
     return cast(Account, account_of(load_job(record, job_id)))

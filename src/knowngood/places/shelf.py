@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 
 from knowngood.job import shelf as sh
 from knowngood.machines.machine import Machine
+from knowngood.places.account import stopped
 from knowngood.places.days import day_of, day_words, said_date, since_words
 from knowngood.places.gather import load_job
 from knowngood.places.library import machine_from
@@ -196,6 +197,8 @@ def order_part(
         part, words, number = decision.part, decision.words, number or decision.number
     if not part.strip():
         raise Refused("name the part that was ordered; none is decided on yet")
+    if why := stopped(job):
+        raise Refused(f"stopped, nothing was ordered: {why}")
     event = sh.PartOrdered(
         _short(part, "part"), _short(words or part, "part"), _short(number, "number"),
         _short(supplier, "supplier"), a_day(expected),

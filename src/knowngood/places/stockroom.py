@@ -14,6 +14,7 @@ from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.shelf import PartArrived
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
+from knowngood.places.account import stopped
 from knowngood.places.gather import load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.money import Money, nothing
@@ -116,6 +117,7 @@ def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept
 
 def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple[Basket, ...]:
     """Parts that jobs are decided on and that nobody ordered or has, by supplier (the maker).
+    Jobs whose customer has to agree first are left out.
 
     `minimum`: the least order of a supplier.
     """
@@ -126,7 +128,7 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
         if summary.waits != "order":
             continue
         job = load_job(record, summary.job)
-        if not _waits_for_part(job) or job.id in under_way:
+        if not _waits_for_part(job) or job.id in under_way or stopped(job):
             continue
         assert job.decision is not None and job.opened is not None
         if any(job.id in kept.reserved for kept in room.kept.values()):
@@ -168,6 +170,10 @@ def place_order(
     lines = []
     for want in wants:
         _positive(want.count)
+        for job_id in want.jobs:
+            job = load_job(record, job_id)
+            if why := stopped(job):
+                raise Refused(f"stopped, nothing was ordered; job {job.name}: {why}")
         lines.append({
             "key": _key(want.number), "number": want.number.strip(), "count": want.count,
             "price": str(want.price), "jobs": list(want.jobs),

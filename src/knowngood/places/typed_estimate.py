@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
 from typing import cast, get_args
 
+from knowngood.places.account import Newer
 from knowngood.places.record import Refused
 from knowngood.shop.estimate import Kind, Line
 from knowngood.shop.money import MoneyProblem, Taxes, read_amount
@@ -51,3 +53,44 @@ def taxes_of(text: str, on: str) -> Taxes:
         if not (sign and name and percent[name].is_finite() and 0 <= percent[name] <= 100):
             raise Refused(f"{rate.strip()!r} is no tax; write it like sales=8.25, 0 to 100 percent")
     return Taxes(percent, on="line" if on == "line" else "total")
+
+
+def text_of(lines: Sequence[Line]) -> str:
+    """Lines as they would be typed."""
+    return "\n".join(
+        "; ".join(field for field in (x.kind, x.words.replace(";", ","), f"{x.amount.amount:.2f}",
+                                      x.tax) if field)
+        for x in lines
+    )  # fmt: skip
+
+
+def percent_of(text: str) -> Decimal:
+    """ "50", "50 %" or nothing. Raises Refused."""
+    try:
+        found = Decimal(text.strip().removesuffix("%").strip().replace(",", ".") or "0")
+    except InvalidOperation:
+        raise Refused(f"{text[:40]!r} is no share; write percent, as 50") from None
+    if not (found.is_finite() and 0 <= found <= 100):
+        raise Refused(f"{text[:40]!r} percent; give 0 to 100")
+    return found
+
+
+def newer_of(price: str, years: str, years_after_repair: str, currency: str) -> Newer | None:
+    """A new machine to compare with, None when nothing was typed. Raises Refused."""
+    if not (price.strip() or years.strip() or years_after_repair.strip()):
+        return None
+    if not (price.strip() and years.strip() and years_after_repair.strip()):
+        raise Refused("repair or new needs all three: price of a new one, and years of each")
+    spans = []
+    for text in (years, years_after_repair):
+        try:
+            span = Decimal(text.strip().replace(",", "."))
+        except InvalidOperation:
+            raise Refused(f"{text[:40]!r} is no number of years") from None
+        if not (span.is_finite() and 0 < span <= 100):
+            raise Refused(f"{text[:40]!r} years; give more than 0, at most 100")
+        spans.append(span)
+    try:
+        return Newer(read_amount(price, currency), spans[0], spans[1])
+    except MoneyProblem as problem:
+        raise Refused(str(problem)) from problem

@@ -96,9 +96,18 @@ class Gate:
     sentence: str
 
 
-def may_go_on(total: Money, approvals: Sequence[Approval], free_up_to: Money) -> Gate:
-    """Whether `total` is within what the customer agreed to (the latest word counts)."""
+def may_go_on(
+    total: Money, approvals: Sequence[Approval], free_up_to: Money, spent: Money | None = None
+) -> Gate:
+    """Whether `total` is within what the customer agreed to (the latest word counts), and so is
+    what was `spent` on the way."""
     limit = approvals[-1].up_to if approvals else free_up_to
+    if spent is not None and approvals and limit < spent:
+        last = approvals[-1]
+        return Gate(
+            False, f"the work so far comes to {spent}, {spent - limit} above what {last.who} "
+            f"agreed to ({limit}, {last.how}): ask again before going on",
+        )  # fmt: skip
     if total <= limit:
         by = f"{approvals[-1].who} agreed to {limit}" if approvals else f"under {limit}"
         return Gate(True, f"{total}: {by}")

@@ -12,11 +12,13 @@ from knowngood.job.things import JobReading
 from knowngood.job.words import next_in_words
 from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import shipped_meters
+from knowngood.places.account import stopped
 from knowngood.places.calling import proving_steps
 from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, causes_of, open_causes
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
+from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
 from knowngood.web.apart_view import apart_view
@@ -40,7 +42,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "id": it.id, "name": it.name, "number": it.number, "seq": it.last_seq, "state": it.state,
         "next_words": next_in_words(it),
         "closed": it.closed.outcome if it.closed else None,
-        "head": _head(view),
+        "head": _head(view) | _warnings(record, view),
         "meter": {"name": it.meter, "title": view.meter.title} if view.meter else None,
         "meters": list(shipped_meters()),
         "left_words": _left_words(view),
@@ -93,6 +95,17 @@ def _head(view: View) -> Json:
         "machine": named or machine.words, "kind": machine.words, "complaint": complaint,
         "words": opened.customer_words, "customer": opened.customer, "serial": opened.serial,
         "promised": opened.promised,
+    }  # fmt: skip
+
+
+def _warnings(record: Record, view: View) -> Json:
+    """Recalls and notices that mean this machine, and why the customer has to be asked first."""
+    opened = view.job.opened
+    named = (opened.maker, opened.model, opened.serial) if opened else ("", "", "")
+    return {
+        "notices": [{"id": n.id, "words": n.words, "stop_use": n.stop_use}
+                    for n in notices_for(record, *named)],
+        "stop": stopped(view.job),
     }  # fmt: skip
 
 

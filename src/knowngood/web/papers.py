@@ -15,6 +15,7 @@ from knowngood.documents.pdf import render
 from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
 from knowngood.documents.wording import day
 from knowngood.job.job import Job
+from knowngood.places.bill_paper import bill_paper
 from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.gather import load_job, setup_of
@@ -38,6 +39,16 @@ def claim(request: Request, job: str) -> Response:
     given = given_of(record, it, now.date())
     data = render(claim_document(it, machine, letterhead(record), now, given), files, now)
     return _pdf(data, f"claim-{it.name}")
+
+
+@router.get("/job/{job}/bill.pdf")
+def bill(request: Request, job: str) -> Response:
+    """The customer's estimate, once the job is closed the invoice."""
+    here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    now = here.now().replace(microsecond=0)
+    name = "invoice" if it.closed else "estimate"
+    return _pdf(render(bill_paper(here.record, it, now), {}, now), f"{name}-{it.name}")
 
 
 @router.get("/job/{job}/tag.pdf")

@@ -19,16 +19,19 @@ from starlette.datastructures import FormData, UploadFile
 
 from knowngood.documents.day_sheet import day_sheet
 from knowngood.documents.pdf import render
+from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import papers_due
+from knowngood.places.paperwork import read_money
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import known_programmes
+from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shelf import waiting
-from knowngood.places.typed_estimate import lines_of, taxes_of
+from knowngood.places.typed_estimate import lines_of, newer_of, percent_of, taxes_of, text_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY
 from knowngood.shop.csv_text import csv_text
@@ -177,8 +180,25 @@ def _page(
         cover=cover, claim=claim, account=account.account_of(job), programme=programme,
         programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
-        entry=uuid4().hex, paper=job.paperwork,
+        entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
     )  # fmt: skip
+
+
+def _planned(request: Request, job: Job) -> Mapping[str, str]:
+    """The estimate that the plan proposes, as the form has it; empty when it is not asked for."""
+    if request.query_params.get("from") != "plan":
+        return {}
+    here = here_of(request)
+    try:
+        with here.bench:
+            found = proposal(here.record, job)
+    except Refused as problem:
+        return {"sentence": str(problem)}
+    taxes = ", ".join(f"{name}={percent}" for name, percent in found.taxes.percent.items())
+    return {
+        "sentence": found.sentence, "lines": text_of(found.lines), "currency": found.currency,
+        "taxes": taxes, "tax_on": found.taxes.on, "bad_case": str(found.bad_case.amount),
+    }  # fmt: skip
 
 
 def _programme(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -233,7 +253,12 @@ def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
     currency = typed.get("currency").upper()
     lines = lines_of(typed.get("lines"), currency)
     taxes = taxes_of(typed.get("taxes"), typed.get("tax_on") or "total")
-    account.make_estimate(record, job_id, lines, taxes, currency, at)
+    newer = newer_of(
+        typed.get("new_price"), typed.get("new_years"), typed.get("repair_years"), currency
+    )
+    bad = read_money(typed.get("bad_case"), currency) if typed.get("bad_case") else None
+    deposit = percent_of(typed.get("deposit"))
+    account.make_estimate(record, job_id, lines, taxes, currency, at, bad, deposit, newer)
 
 
 def _agree(record: Record, job_id: str, typed: Typed, at: At) -> None:

@@ -1,0 +1,77 @@
+"""The work behind ``knowngood paper estimate``; exit codes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+
+from knowngood.cli.paperwork import on_job, print_account
+from knowngood.documents.pdf import write_pdf
+from knowngood.places import account
+from knowngood.places.bill_paper import bill_paper
+from knowngood.places.gather import load_job
+from knowngood.places.paperwork import read_money
+from knowngood.places.proposal import proposal
+from knowngood.places.record import At, Record, Refused
+from knowngood.places.typed_estimate import line_of, newer_of, percent_of, taxes_of
+from knowngood.shop.estimate import repair_or_replace
+from knowngood.shop.money import read_amount
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What was typed. `years` after the repair, `years_new` of a new one; 0 is not given."""
+
+    currency: str
+    lines: tuple[str, ...]
+    taxes: tuple[str, ...]
+    tax_on: str
+    new: str
+    years: float
+    years_new: float
+    bad_case: str
+    deposit: str
+    from_plan: bool
+    out: Path | None
+
+
+def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
+    """Write the estimate, or say how it stands."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        if asked.lines and asked.from_plan:
+            raise Refused("--line or --from-plan, one of both")
+        if asked.lines or asked.from_plan:
+            _made(record, at, job_id, asked)
+        print_account(it := account.account_of(load_job(record, job_id)))
+        if asked.new and it is not None and it.worthwhile is None:
+            spans = (Decimal(str(asked.years)), Decimal(str(asked.years_new)))
+            price = read_amount(asked.new, asked.currency)
+            print(repair_or_replace(it.bill.taxed.gross, price, *spans).sentence)
+        if asked.out is not None:
+            paper = bill_paper(record, load_job(record, job_id), at.now)
+            try:
+                print(f"written: {write_pdf(paper, {}, asked.out, at.now)}")
+            except OSError as error:
+                raise Refused(f"{asked.out} cannot be written: {error.strerror}") from error
+
+    return on_job(job, store, by, work)
+
+
+def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
+    taxes = taxes_of(",".join(asked.taxes), asked.tax_on)
+    bad = read_money(asked.bad_case, asked.currency) if asked.bad_case else None
+    if asked.from_plan:
+        found = proposal(record, load_job(record, job_id))
+        print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")
+        if found.currency != asked.currency:
+            raise Refused(f"the job is in {found.currency}, not {asked.currency}")
+        lines, taxes, bad = list(found.lines), found.taxes, bad or found.bad_case
+    else:
+        lines = [line_of(line, asked.currency) for line in asked.lines]
+    new_years, years = (str(y) if y else "" for y in (asked.years_new, asked.years))
+    newer = newer_of(asked.new, new_years, years, asked.currency) if asked.new else None
+    account.make_estimate(
+        record, job_id, lines, taxes, asked.currency, at, bad, percent_of(asked.deposit), newer
+    )

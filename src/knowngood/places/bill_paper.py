@@ -1,0 +1,44 @@
+"""The estimate or invoice of a job as a document, from what was written down."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from knowngood.documents.bill import Customer, Payment, bill_document
+from knowngood.documents.document import Document
+from knowngood.documents.wording import day_of
+from knowngood.job.job import Job
+from knowngood.places.account import account_of
+from knowngood.places.paperwork import money_of
+from knowngood.places.premises import letterhead
+from knowngood.places.record import Record, Refused
+
+
+def bill_paper(record: Record, job: Job, now: datetime) -> Document:
+    """An estimate while the job is open, an invoice once it is closed. Refused without an estimate,
+    and where the total is above what the customer agreed to."""
+    account = account_of(job)
+    if account is None:
+        raise Refused("there is no estimate on this job yet, so there is nothing to print")
+    final = job.closed is not None
+    if final and not account.gate.open:
+        raise Refused(f"no invoice yet: {account.gate.sentence}")
+    opened = job.opened
+    named = f"{opened.maker} {opened.model}".strip() if opened else ""
+    agreed = [
+        f"{one.who} agreed to {money_of(one.up_to, one.currency)} on {day_of(at)}, {one.how}."
+        for one, at in job.paperwork.agreed
+    ]
+    payments = [
+        Payment(date.fromisoformat(one.day), money_of(one.amount, one.currency), one.way)
+        for one in job.paperwork.taken
+    ]
+    return bill_document(
+        job.name, final,
+        Customer(
+            opened.customer if opened else "", named or job.counter.words,
+            opened.serial if opened else "", opened.customer_words if opened else "",
+        ),
+        account.bill, letterhead(record), now, payments, agreed, account.bad_case,
+        account.worthwhile.sentence if account.worthwhile else "",
+    )  # fmt: skip

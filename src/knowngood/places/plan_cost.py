@@ -1,0 +1,152 @@
+"""What is left of a job, from its plan: every end the plan can come to, with minutes and parts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Final
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.steps import opening_order
+from knowngood.isolate.policy import Node, Standing, after_test
+from knowngood.isolate.task import Task
+from knowngood.job.job import Job
+from knowngood.machines.machine import Machine
+from knowngood.places.gather import evidence_of, setup_of
+from knowngood.places.plan import plan_tree
+from knowngood.places.points import setup_with
+from knowngood.places.record import Record
+from knowngood.shop.likely_cost import End, LikelyCost, likely_cost
+
+CHECK_MINUTES: Final = 1.0  # a release check, common practice
+HAND_OVER: Final = 3.0  # minutes at the counter, common practice
+LOOKS: Final = 60  # of the planner
+FOLLOWED: Final = 1e-5  # of the chances; a rarer way is taken as the dearest of those followed
+MOST_ENDS: Final = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCost:
+    """`so_far`: minutes worked already, which are in no end. `named`: the part decided on."""
+
+    ends: tuple[End, ...]
+    so_far: float
+    rate: Decimal
+    currency: str
+    named: str
+    likely: LikelyCost
+
+    @property
+    def sentence(self) -> str:
+        """ "about 38 min and 92.40 USD; in 9 of 10 such jobs at most 71 min and 161.00 USD"."""
+        it = self.likely
+        done = f" ({self.so_far:.0f} min of it done)" if self.so_far else ""
+        return (
+            f"about {it.minutes:.0f} min{done} and {it.total} {self.currency}; in "
+            f"{10 * it.share:.0f} of 10 such jobs at most {it.bad_minutes:.0f} min and "
+            f"{it.bad_total} {self.currency}, before tax, by the plan's own chances"
+        )
+
+
+def plan_cost(record: Record, job: Job) -> PlanCost:
+    """What the job is likely to cost from check-in to hand-over. Raises Refused without a machine
+    file. Parts at the price list's price where it has them, else at the machine file's."""
+    setup = setup_of(record, job)
+    machine = setup.machine
+    prices = {p.id: Decimal(str(p.price)) for p in machine.parts}
+    so_far = sum(job.minutes_by_step().values())
+    rates = job.opened.rates if job.opened else {}
+    rate = Decimal(str(rates.get("bench_rate", 0) or 0))
+    after = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job)) + HAND_OVER
+    named = ""
+    if job.decision is not None:
+        also = job.decision.proof.get("also", ())
+        fitted = [job.decision.part, *(str(o["part"]) for o in also)]
+        named = job.decision.words or job.decision.part
+        if listed := _listed(record, job):
+            prices[job.decision.part] = listed
+        opened = frozenset(s.step for s in job.open_steps)
+        ends: Sequence[End] = [_fitting(machine, opened, fitted, 1.0, so_far, prices)]
+    else:
+        with_points = setup_with(setup, [r.test for r in job.readings])
+        tree = plan_tree(
+            with_points, evidence_of(machine, job), most=1, deadline=None, max_expansions=LOOKS
+        )
+        task, policy = tree.advice.task, tree.advice.plan.policy
+        ends = _walked(with_points, task, policy, tree.root.opened, so_far, prices)
+    ends = [End(e.chance, e.minutes + after, e.parts) for e in ends]
+    currency = str(rates.get("currency", "") or setup.bench.prices.currency)
+    return PlanCost(tuple(ends), so_far, rate, currency, named, likely_cost(ends, rate))
+
+
+def _checked(job: Job) -> set[str]:
+    return {check.check for check in job.release}
+
+
+def _listed(record: Record, job: Job) -> Decimal | None:
+    if job.decision is None or not job.decision.number:
+        return None
+    maker = job.opened.maker if job.opened else ""
+    found = record.log.prices.find(job.decision.number, maker)
+    return found[0].price if found else None
+
+
+def _walked(
+    setup: Setup, task: Task, policy: Node, opened: frozenset[str], so_far: float,
+    prices: dict[str, Decimal],
+) -> list[End]:  # fmt: skip
+    """Every way through the whole policy to its end, with its chance."""
+    machine = setup.machine
+    start = Standing.start(task)
+    whole, left = float(start.mass.sum()), 0.0
+    ends: list[End] = []
+    waiting = [(policy, start, opened, so_far)]
+    while waiting:
+        node, standing, is_open, minutes = waiting.pop()
+        chance = float(standing.mass.sum()) / whole
+        if chance < FOLLOWED or len(ends) >= MOST_ENDS:
+            left += chance
+            continue
+        if node.kind != "test":
+            ends.append(_fitting(machine, is_open, node.parts, chance, minutes, prices))
+            continue
+        spent, then_open = _test(machine, node.id, is_open)
+        names = next(t for t in task.tests if t.id == node.id).outcomes
+        _, after = after_test(task, standing, node.id)
+        then = dict(node.then)
+        for name, nxt in zip(names, after, strict=True):
+            if name in then and nxt.mass.sum() > 0:
+                waiting.append((then[name], nxt, then_open, minutes + spent))
+    if left > 0 and ends:
+        dearest = max(ends, key=lambda e: (e.parts, e.minutes))
+        longest = max(e.minutes for e in ends)
+        ends.append(End(left, longest, dearest.parts))
+    return ends
+
+
+def _test(machine: Machine, test_id: str, opened: frozenset[str]) -> tuple[float, frozenset[str]]:
+    """Minutes of a test with what has to come off and be shut for it; what is open after it."""
+    test = next(t for t in machine.tests if t.id == test_id)
+    condition = next(c for c in machine.conditions if c.id == test.condition)
+    steps = {step.id: step for step in machine.teardown}
+    opens = opening_order(machine, condition.open, opened)
+    shuts = [c for c in condition.closed if c in opened]
+    minutes = test.minutes + sum(steps[o].minutes for o in opens)
+    minutes += sum(steps[c].back_minutes for c in shuts)
+    return minutes, (opened | frozenset(opens)) - frozenset(condition.closed)
+
+
+def _fitting(
+    machine: Machine, opened: frozenset[str], parts: Sequence[str], chance: float, minutes: float,
+    prices: dict[str, Decimal],
+) -> End:  # fmt: skip
+    """The parts fitted and everything that is open put back."""
+    by_id = {p.id: p for p in machine.parts}
+    steps = {step.id: step for step in machine.teardown}
+    needs = {n for p in parts if p in by_id for n in by_id[p].needs}
+    more = opening_order(machine, sorted(needs), opened)
+    minutes += sum(steps[o].minutes for o in more)
+    minutes += sum(steps[o].back_minutes for o in {*opened, *more} if o in steps)
+    minutes += sum(by_id[p].minutes for p in parts if p in by_id)
+    return End(chance, minutes, sum((prices.get(p, Decimal(0)) for p in parts), Decimal(0)))
