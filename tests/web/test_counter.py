@@ -128,7 +128,8 @@ def test_known_customers_serials_and_complaints(web: TestClient) -> None:
     assert answer["customers"][0]["contact"] == "555 0142"
     assert answer["before"][0]["job"] == "c4"
     assert answer["complaints"][0] == "cuts_out_slopes"
-    assert web.get("/api/counter/known").json() == {"customers": [], "before": [], "complaints": []}
+    nothing = {"customers": [], "before": [], "notices": [], "complaints": []}
+    assert web.get("/api/counter/known").json() == nothing
 
 
 def test_text_as_people_write_it(web: TestClient) -> None:
