@@ -6,7 +6,8 @@ plays it with noisy readings, slips and one test in seven that cannot be taken. 
 order see the same readings and stop by the same rule: proven, else a stop without proof pays the
 risk of a denied claim and, for the wrong part, a comeback. Knowing the fault, the best plan pays
 only for the proof (tests are taken away from the set of all, the dearest first); its mean is over
-the jobs whose tests can prove the part at all, as are the other two prices.
+the jobs whose tests can prove the part at all, as are the other two prices. A job that has not come
+to a stop after 40 steps counts as given up, with no part named.
 
     python -m benchmarks.families [JOBS] [MINUTESm] [FAMILY ...]
 
@@ -87,7 +88,7 @@ def played(name: str) -> Iterator[Triple]:
             continue
         gone = {t for t in table.rows if rng.random() < SKIPPED}
         planned = play_planned(setup, world, skip=gone.__contains__, expansions=EXPANSIONS,
-                               first=first.setdefault(complaint, {}))  # fmt: skip
+                               first=first.setdefault(complaint, {}), tires=True)  # fmt: skip
         fixed = play_fixed(setup, world, skip=gone.__contains__)
         yield planned, fixed, play_shrunk(setup, world)
 
