@@ -24,6 +24,11 @@ from knowngood.measure.reading import Reading
 
 T = TypeVar("T")
 SLIPPERY = ("volts", "ac_volts", "ohms", "diode", "amps")
+LOST = {  # of all slips (0, OL): what a meter shows whose lead has lost contact; common practice
+    **dict.fromkeys(("volts", "ac_volts", "amps", "hertz"), (0.35, 0.10)),
+    **dict.fromkeys(("ohms", "diode"), (0.10, 0.30)),
+    "capacitance": (0.25, 0.20),
+}
 ROUGH = 1e-3  # relative error of a quantity that no electrical meter reads
 
 
@@ -149,8 +154,17 @@ class World:
         *_, step = self._u(row, right.value)
         step /= 1e3
         u_random, u_shared, _, _ = self._u(row, small)
-        return None if abs(small) < step else replace(
-            right, low=small, high=small, text=f"{small:g}", u_random=u_random, u_shared=u_shared
+        return (
+            None
+            if abs(small) < step
+            else replace(
+                right,
+                low=small,
+                high=small,
+                text=f"{small:g}",
+                u_random=u_random,
+                u_shared=u_shared,
+            )
         )
 
     def _shown(self, row: Row, forecast: Forecast, visit: int) -> Reading:
@@ -212,11 +226,12 @@ class World:
         if row.quantity == "yes_no":
             return self._special(row, "yes" if self.rng.random() < 0.5 else "no")
         draw = self.rng.random()
-        if draw < 0.25:
+        zero, over = LOST.get(row.quantity, (0.20, 0.25))
+        if draw < over:
             return self._special(row, "over")
-        if draw < 0.35:
+        if draw < over + 0.10:
             return self._special(row, "unsteady")
-        if draw < 0.55:
+        if draw < over + 0.10 + zero:
             *_, step = self._u(row, 0.0)
             return self._value(row, float(self.rng.integers(-3, 4)) * step, step)
         small, large = REACH.get(row.quantity, (1e-3, 1e6))

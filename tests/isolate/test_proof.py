@@ -208,7 +208,7 @@ def test_a_reading_against_the_part_is_asked_for_once_more() -> None:
     found = suspects(suspect("a", 0.5), suspect("b", 0.48), suspect("other", 1e-6, "other"))
     rows = (
         make_row("r1", "volts", LOW, (HIGH, LOW, LOW), minutes=1.0, words="first"),
-        make_row("r2", "ohms", LOW, (replace_over(0.006), OL, LOW), minutes=1.0, words="second"),
+        make_row("r2", "ohms", LOW, (replace_over(0.008), OL, LOW), minutes=1.0, words="second"),
     )
     table = make_table(found, rows)
     items = [answer(t, rows[0], t) for t in ("150.2 V", "150.1 V")] + [answer("OL", rows[1])]

@@ -16,11 +16,11 @@ from numpy.typing import NDArray
 
 from knowngood.isolate.belief import JUMPY, Belief, Weighed
 from knowngood.isolate.likelihood import (
-    SLIP_OVER,
     SLIP_UNSTEADY,
     WITHIN,
     Node,
     anything_between,
+    slip_over,
 )
 from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.table import Row, Table
@@ -182,7 +182,7 @@ def _spans(starts: Sequence[int], end: int) -> list[tuple[int, int]]:
 
 def _slips(quantity: str, edges: Sequence[float], step: float) -> Array:
     bands = [anything_between(quantity, a, b, step) for a, b in pairwise(edges)]
-    found = np.array([*bands, SLIP_OVER, SLIP_UNSTEADY])
+    found = np.array([*bands, slip_over(quantity), SLIP_UNSTEADY])
     return np.asarray(found / found.sum())
 
 

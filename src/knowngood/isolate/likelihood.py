@@ -25,7 +25,17 @@ from knowngood.measure.reading import Reading
 Array = NDArray[np.float64]
 
 LOG_BOXES = 12  # a logarithmic piece as so many boxes of equal share
-NO_CONTACT, SLIP_OVER, SLIP_UNSTEADY = 0.20, 0.25, 0.10  # the rest: any value, log-uniform
+SLIP_UNSTEADY = 0.10
+SLIP_SHOWS = {  # (0, OL) of all slips: a lost contact reads OL on ohms, 0 on volts; common practice
+    "ohms": (0.10, 0.30),
+    "diode": (0.10, 0.30),
+    "capacitance": (0.25, 0.20),
+    "volts": (0.35, 0.10),
+    "ac_volts": (0.35, 0.10),
+    "amps": (0.35, 0.10),
+    "hertz": (0.35, 0.10),
+}
+SLIP_ELSE = (0.20, 0.25)  # a slip may show any value as well, log-uniform
 CONTACT_COUNTS = 3  # "0" of a lost contact: within so many counts of zero
 REACH = {  # smallest and largest value that a slip may show, base units
     "volts": (1e-3, 1e3),
@@ -244,7 +254,7 @@ def anything(reading: Reading) -> float:
     if reading.kind in ("yes", "no"):
         return 0.5
     if reading.kind == "over":
-        return SLIP_OVER
+        return slip_over(reading.quantity)
     if reading.kind == "unsteady":
         return SLIP_UNSTEADY
     if reading.low is None or reading.high is None:
@@ -256,11 +266,17 @@ def anything(reading: Reading) -> float:
     return anything_between(reading.quantity, low, high, step)
 
 
+def slip_over(quantity: str | None) -> float:
+    """Probability that a slip shows over range (OL) on this function."""
+    return SLIP_SHOWS.get(quantity or "", SLIP_ELSE)[1]
+
+
 def anything_between(quantity: str, low: float, high: float, step: float) -> float:
     """The same for a stretch of values (base units) on a display with this ``step``."""
     small, large = REACH.get(quantity, (1e-3, 1e6))
     small = max(small, step)
-    rest = 1.0 - NO_CONTACT - SLIP_OVER - SLIP_UNSTEADY
+    no_contact, over = SLIP_SHOWS.get(quantity, SLIP_ELSE)
+    rest = 1.0 - no_contact - over - SLIP_UNSTEADY
     width = (2 * CONTACT_COUNTS + 1) * step
     zero = max(0.0, min(high, width / 2) - max(low, -width / 2)) / width
     decades = float(np.log(large / small))
@@ -269,5 +285,5 @@ def anything_between(quantity: str, low: float, high: float, step: float) -> flo
         a, b = max(a, small), min(b, large)
         return float(np.log(b / a)) / decades if b > a else 0.0
 
-    found = NO_CONTACT * zero + rest * (0.8 * part(low, high) + 0.2 * part(-high, -low))
+    found = no_contact * zero + rest * (0.8 * part(low, high) + 0.2 * part(-high, -low))
     return max(found, 1e-9)

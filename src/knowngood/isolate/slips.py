@@ -69,14 +69,19 @@ def likely_slip(table: Table, belief: Belief, weighed: Weighed) -> Slip | None:
         if best[0] > TELLING:
             return best[1]
         if abs(reading.low) <= 3 * reading.resolution:
-            return Slip(
-                "contact", "a lead may not touch bare metal: press again and read once more"
-            )
+            return Slip("contact", _near_zero(row.quantity))
     if reading.kind == "over":
         return Slip(
             "contact", "a lead may not touch bare metal, or the range is too low: try again"
         )
     return Slip("point", "the points: check that red and black are where the step says")
+
+
+def _near_zero(quantity: str) -> str:
+    """A lost contact shows 0 on volts and amps; on ohms it shows OL, and 0 has another reason."""
+    if quantity in ("ohms", "diode"):
+        return "the leads may touch each other, or the power is on: look, and read once more"
+    return "a lead may not touch bare metal: press again and read once more"
 
 
 def _prefix(reading: Reading, expected: Callable[[Reading], float]) -> Slip | None:
