@@ -102,7 +102,7 @@ def walk(page: Page, machine: Broken, folder: Path, picture: bool) -> int:
         if page.locator("#looks").count():
             wrong = [t for t in tests.values() if t.look and machine.shows(t)]
             for test in wrong:
-                row = page.locator(f"#looks .key:has-text('{test.question}')")
+                row = page.locator(f"#looks [data-look='{test.id}'] .bad")
                 if row.count():
                     row.click()
             page.click("#looked")

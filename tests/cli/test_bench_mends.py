@@ -186,7 +186,7 @@ def test_a_discharged_capacitor_is_named_by_its_state(tmp_path: Path) -> None:
     before = len(bench.job.readings)
     assert "Not empty" in bench.enter("31 V") and len(bench.job.readings) == before
     said = bench.enter("0.4 V")
-    assert "capacitor shown discharged" in said and "open now: Wait" not in said
+    assert "capacitor shown discharged" in said and "done now: Wait" not in said
     assert bench.job.readings[-1].text == "0.2" and len(bench.job.readings) == before + 1
     bench.record.log.close()
 

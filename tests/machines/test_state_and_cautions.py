@@ -13,7 +13,7 @@ import pytest
 
 from knowngood.diagnosis.steps import opening_order, way_there
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
-from knowngood.places.library import find_machine, shipped_machines
+from knowngood.places.library import find_machine, find_meter, shipped_machines, wired
 
 SOURCE = r"(key and pack|pack|plug lead|battery minus|battery negative|minus clamp|charger)"
 OUT = re.compile(
@@ -109,3 +109,22 @@ def test_every_step_says_in_its_own_words_how_it_goes_back(name: str) -> None:
 def _measured(machine: Machine, id: str) -> bool:
     """Waiting and measuring leaves nothing that goes back."""
     return next(s for s in machine.teardown if s.id == id).role == "discharge"
+
+
+AWAY = re.compile(r"another room|out of reach")
+AT_THE_PACK = re.compile(r"\bpack (plus|minus)|contacts of the pack|at the pack|\bthe pack, feel")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=pytest.mark.slow) for n in sorted(MACHINES)]
+)
+def test_the_pack_is_not_sent_away_while_it_is_measured(name: str) -> None:
+    """With the tests that the wiring adds, which take the cautions of their state."""
+    machine = wired(MACHINES[name], find_meter("generic-6000").it)
+    wrong = [
+        test.id
+        for test, condition, _ in each(machine)
+        if AWAY.search(f"{test.caution} {condition.caution}".casefold())
+        and AT_THE_PACK.search(f"{test.words} {test.red} {test.black}".casefold())
+    ]
+    assert wrong == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -268,3 +269,15 @@ def _sentence(
 def _some(words: tuple[str, ...]) -> str:
     """Up to four by name, more by their number."""
     return ", ".join(words) if len(words) <= 4 else f"{len(words)} parts"
+
+
+SHORT = 44  # letters of a caution in short
+
+
+def in_short(cautions: Sequence[str]) -> str:
+    """The first words of each caution, for a screen with little room: "Volts first; pack out of
+    reach". The whole text stays one tap away."""
+    firsts = (re.split(r"[.;]| - ", c, maxsplit=1)[0].strip() for c in cautions)
+    short = [f.split(",")[0] if len(f) > SHORT else f for f in firsts]
+    said = "; ".join(s if n == 0 else s[:1].lower() + s[1:] for n, s in enumerate(short))
+    return said[:1].upper() + said[1:]

@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from knowngood.diagnosis.sentences import in_short
+from knowngood.diagnosis.steps import cautions_at
 from knowngood.diagnosis.views import PartView, StepView, Suspect
 from knowngood.isolate.proof import shown_out
 from knowngood.job.things import JobReading
@@ -207,17 +209,27 @@ def _override(view: View, step: StepView) -> str:
 def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> Json:
     """How a test is answered: its keys, the good reading as text, what "same" repeats.
 
-    `live_open`: a source is connected while the machine is open, which needs an explicit yes.
+    `mind`: its cautions in short; `pairs`: where red and black go, one pair after another. `live_open`: a source is connected while the machine is open, which needs an explicit yes.
     """
     condition = next(c for c in machine.conditions if c.id == test.condition)
     undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
     return {
+        "mind": in_short(cautions_at(condition, test)),
         "live_open": condition.energised and bool(undone & set(condition.open)),
         "question": test.question, "quantity": test.quantity, "keys": keys_of(test),
         "grade": test.grade, "probe": [list(p) for p in test.probe.pairs] if test.probe else [],
+        "pairs": _pairs(machine, test),
         "as_expected": as_expected(test), "same": last.text if last else None,
         "good": good_answer(test) if test.quantity == "yes_no" else None,
     }  # fmt: skip
+
+
+def _pairs(machine: Machine, test: Test) -> list[list[str]]:
+    """The points in words, red and black, where there is more than one pair."""
+    if test.probe is None or machine.wires is None or len(test.probe.pairs) < 2:
+        return []
+    points = machine.wires.points
+    return [[points[p].words if p in points else p for p in pair] for pair in test.probe.pairs]
 
 
 def _last_of(view: View, test: Test) -> JobReading | None:
@@ -265,11 +277,19 @@ def _reading(view: View, number: int, reading: JobReading) -> Json:
     return {
         "id": reading.id, "number": number, "test": reading.test,
         "question": reading.question or reading.test, "text": reading.text,
-        "sentence": reading.sentence or reading.verdict, "verdict": reading.verdict,
+        "sentence": reading.sentence or reading.verdict, "short": _short_sentence(reading),
+        "verdict": reading.verdict,
         "fits": reading.shown.get("fits") is not False, "slip": said or "",
         "grade": reading.grade, "live": reading.live, "reason": reading.reason,
         "by": by, "at": f"{at:%H:%M}", "device": reading.taken.device,
     }  # fmt: skip
+
+
+def _short_sentence(reading: JobReading) -> str:
+    """The sentence without the limits, which stand with the readings."""
+    limits = str(reading.shown.get("limits") or "")
+    said = reading.sentence or reading.verdict
+    return said.replace(f", good is {limits}", "") if limits else said
 
 
 def _proof(view: View) -> Json:

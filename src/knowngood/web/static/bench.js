@@ -213,7 +213,6 @@ function show_said() {
 }
 
 let in_front = "";
-const NEXT_MARK = { "": "bad", bad: "skip", skip: "" };
 
 function show_ahead(at) {
   const fresh = !looks && !view.readings.length && !waiting.length && !view.called.length && !chosen;
@@ -227,7 +226,7 @@ function show_ahead(at) {
     if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
     if (first) {
       return look_list(view, marked, { keep: keep_looks,
-        mark: (id) => { marked = { ...marked, [id]: NEXT_MARK[marked[id] || ""] }; keep_place(); show(); },
+        mark: (id, said) => { marked = { ...marked, [id]: marked[id] === said ? "" : said }; keep_place(); show(); },
         later: () => { looks = "later"; keep_place(); show(); } });
     }
     if (at.waits) return waits_card(at.waits);
@@ -244,7 +243,7 @@ function show_ahead(at) {
     const { line, pad } = keypad(step, typed, { take: (text) => take(step.id, text),
       changed: (text) => { typed = text; keep_place(); } });
     const meter = step.grade === "measured";
-    return [pad, line, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
+    return [line, pad, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
       words: meter ? "Picture of the meter" : "Picture of it",
       photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });

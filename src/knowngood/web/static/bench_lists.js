@@ -6,7 +6,7 @@ export function strip(view, mode) {
   const good = view.known_good.filter((part) => part.standing !== "good so far").length;
   return h("section", { class: "strip", "aria-label": "Where it stands" },
     h("h1", { class: "quiet" }, `${view.name}: `, own(view.head.machine), view.head.words && [" · ", own(`“${view.head.words}”`)]),
-    h("p", {}, h("b", {}, mode === "measure" ? view.left_words : view.state), good && mode === "measure" ? ` ${good} known good.` : ""),
+    h("p", { class: "left" }, h("b", {}, mode === "measure" ? view.left_words : view.state), good && mode === "measure" ? ` ${good} known good.` : ""),
     (view.head.notices || []).map((one) => h("p", { class: "mind notice" }, h("b", {}, `▲ Notice ${one.id}: `), own(one.words), one.stop_use && h("b", {}, ". Do not run it."))),
     view.head.stop && h("p", { class: "mind", id: "stopped" }, h("b", {}, "▲ Ask the customer: "), own(view.head.stop), " ", h("a", { href: `/job/${view.id}/papers#estimate` }, "Papers")),
     view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)));
@@ -67,19 +67,22 @@ export function readings(view, { withdraw, again }) {
         key("Read again", () => again(one.test), { label: `Read again: ${one.question}` }))))), { id: "readings" });
 }
 
-// One list to tick before any meter: a tap says "not as it should be", one key says the rest is.
+// One list before any meter: each line is said fine, not right or not seen; one key says the rest is fine.
+const SAYS = { fine: "Fine", bad: "Not right", skip: "Not seen" };
 export function look_list(view, marked, { mark, keep, later }) {
+  const open = view.looks.filter((one) => !marked[one.id]).length;
+  const all = open === view.looks.length ? `All ${open} fine` : open ? `The other ${open} fine` : "Keep these";
   return h("section", { class: "card", id: "looks" },
     h("h2", { class: "step-words" }, "First look: no tool, no meter"),
     view.cautions.slice(0, 1).map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
-    h("ul", { class: "ticks" }, view.looks.map((one) => h("li", {}, key([
-      h("span", { class: "mark" }, { bad: "✗ not right", skip: "– not looked" }[marked[one.id]] || "□"),
-      h("span", {}, one.question, h("span", { class: "soft" }, one.good_reads ? ` Good: ${one.good_reads}.` : ""),
-        one.caution && h("span", { class: "soft" }, ` Mind: ${one.caution}`)),
-    ], () => mark(one.id), { label: `${one.question} ${{ bad: "not right", skip: "not looked at" }[marked[one.id]] || "unmarked"}` })))),
-    h("p", { class: "soft" }, "Tap a line: once for not right, twice for not looked at."),
-    h("div", { class: "keys two" },
-      key("All looked at: the rest is right", keep, { kind: "do", id: "looked" }),
+    h("ul", { class: "looks" }, view.looks.map((one) => h("li", { "data-look": one.id },
+      h("p", {}, h("b", {}, one.question), one.good_reads && h("span", { class: "soft" }, ` Good: ${one.good_reads}.`),
+        one.caution && h("span", {}, h("b", {}, " Mind: "), one.caution)),
+      h("div", { class: "keys three", role: "group", "aria-label": one.question }, Object.entries(SAYS).map(([said, words]) =>
+        key([marked[one.id] === said && h("span", { class: "mark", "aria-hidden": "true" }, { fine: "✓ ", bad: "✗ ", skip: "– " }[said]), words],
+          () => mark(one.id, said), { pressed: marked[one.id] === said, kind: said, label: `${words}: ${one.question}` })))))),
+    h("div", { class: "keys two stay" },
+      key(all, keep, { kind: "do", id: "looked" }),
       key("Later", later, { id: "looks-later" })));
 }
 

@@ -1,26 +1,55 @@
 // The next step: where the probes go, in which state, what to mind, what to expect.
 
-import { h, key, own } from "./dom.js";
+import { fold, h, key, own } from "./dom.js";
 
 const lead = (colour, letter, where, number) => where && h("p", { class: "point" },
   h("span", { class: `lead ${colour}`, "aria-hidden": "true" }, letter),
   h("span", {}, `${colour === "red" ? "Red" : "Black"} on ${where}`, number !== undefined && h("small", {}, ` (point ${number})`)));
 
 const fact = (name, words) => (words && words.length
-  ? [h("dt", {}, name), h("dd", {}, Array.isArray(words) ? words.join("; then ") : words)] : []);
+  ? [h("dt", {}, name), h("dd", {}, words)] : []);
 
+// Cautions: whole when they are short, else in short, the whole one tap below.
+const ROOM = 72;
+export function mind(cautions, short, open = false) {
+  if (!cautions.length) return null;
+  const whole = cautions.map((words) => h("p", {}, words));
+  if (cautions.join(" ").length <= ROOM) return h("p", { class: "mind" }, h("b", {}, "Mind: "), cautions.join(" "));
+  return h("details", { class: "mind", id: "mind", open }, h("summary", {}, h("span", {}, h("b", {}, "Mind: "), h("b", {}, short))), whole);
+}
+
+// What comes off and goes back before it, with what to mind meanwhile; a long way is folded.
+const MANY = 2;
+function way(step) {
+  const off = step.opens.map((words, at) => h("li", {}, words, step.minding?.[at] && h("span", { class: "soft" }, ` (${step.minding[at]})`)));
+  const all = [...off, ...step.closes.map((words) => h("li", {}, words))];
+  if (!all.length) return null;
+  const first = step.opens[0] || step.closes[0];
+  if (all.length === 1) return [h("dt", {}, "First"), h("dd", {}, first, step.minding?.[0] && h("span", { class: "soft" }, ` (${step.minding[0]})`))];
+  return [h("dt", {}, "First"), h("dd", {}, all.length > MANY
+    ? fold(`${first}, and ${all.length - 1} more`, h("ol", {}, all), { id: "way" }) : h("ol", {}, all))];
+}
+
+// Where the leads go; of several pairs the first, the others one tap below.
+function points(step, numbers) {
+  const [red, black] = step.pairs?.[0] || [step.red, step.black];
+  const more = step.pairs?.slice(1) || [];
+  return [h("div", { class: "points" }, lead("red", "R", red, numbers[0]), lead("black", "B", black, numbers[1])),
+    more.length > 0 && fold(more.length > 1 ? `Then ${more.length} more pairs` : "Then one more pair",
+      h("ol", { start: 2 }, more.map(([r, b]) => h("li", {}, `Red on ${r}, black on ${b}`))), { id: "pairs" })];
+}
+
+const LONG = [80, 110]; // letters
 export function step_card(step, { provisional, chosen, back, yes_to_live, numbers = [] }) {
   return h("section", { class: "card", id: "step", "aria-label": "Next step" },
     provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
-    h("h2", { class: "step-words" }, step.words),
-    step.energised && h("p", { class: "mark" }, "⚡ live: a source is connected"),
-    h("div", { class: "points" }, lead("red", "R", step.red, numbers[0]), lead("black", "B", step.black, numbers[1])),
+    h("h2", { class: `step-words ${LONG.filter((most) => step.words.length > most).map((most) => `over-${most}`).join(" ")}`.trim() }, step.energised && h("span", { class: "live" }, "⚡ live: "), step.words),
+    mind(step.cautions, step.mind, Boolean(yes_to_live)),
+    points(step, numbers),
     h("dl", { class: "facts" },
-      fact("Off first", step.opens), fact("Put back first", step.closes),
-      fact("State", step.condition), fact("Hold", step.held.length ? step.held.join(", ") : ""),
       fact("Expect", [step.expect, step.minutes && `takes ${step.minutes}`].filter(Boolean).join("; ")),
+      way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
       chosen ? fact("Costs more", step.costs_more) : []),
-    step.cautions.map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
     chosen && h("div", { class: "inline" }, key("Back to the cheapest step", back)),
     yes_to_live && h("p", {}, key("Yes: live work with the shell open, as the caution says", yes_to_live, { kind: "do", id: "live" })));
 }
@@ -52,7 +81,7 @@ export function said_card(reading, { pending, undo, undo_words }) {
   const mark = odd ? "▲ fits no suspect: " : { good: "✓ ", bad: "✗ ", "can't tell": "? " }[reading.verdict] || "· ";
   const paper = odd ? "loud" : reading.verdict === "good" ? "good" : "";
   return h("section", { class: `card said-card ${paper}`, id: "said" },
-    h("div", {}, h("p", { class: "said", role: "status" }, h("span", { class: "mark" }, mark), own(reading.sentence)),
+    h("div", {}, h("p", { class: "said", role: "status" }, h("span", { class: "mark" }, mark), own(reading.short || reading.sentence)),
       odd && h("p", {}, reading.slip ? `Likeliest slip: ${reading.slip}. Read it once more, or leave it: it counts for little.`
         : "Nothing on the list explains this well. Read it once more, or note what was seen.")),
     back);

@@ -3,15 +3,16 @@
 import { h, key } from "./dom.js";
 
 const DIGITS = ["7", "8", "9", "4", "5", "6", "1", "2", "3", ".", "0"];
-const NAMES = { ".": "point", "⌫": "erase the last sign", "−": "minus" };
+const NAMES = { ".": "point", "−": "minus" };
 
-// `take(text)` is called with the reading as text. Returns {line, pad}: the line
-// stays in sight; it holds the field, or yes and no.
+// `take(text)` is called with the reading as text. Returns {line, pad}: the line with the field (or
+// yes and no) and the digits stay in sight; what is pressed seldom comes below them.
 export function keypad(step, typed, { take, changed }) {
   const units = step.keys.units;
+  const asks = step.keys.answers.length > 0;
   const field = h("input", { class: "field", id: "reading", autocomplete: "off", maxlength: 200,
     "aria-label": `Reading: ${step.question}`, inputmode: "none", enterkeyhint: "done",
-    placeholder: step.keys.answers.length ? "yes or no" : units[0]?.sign || "" });
+    placeholder: asks ? "yes or no" : units[0]?.sign || "" });
   field.value = typed;
   const put = (text) => { field.value = text; changed(text); };
   const go = () => { if (field.value.trim()) take(field.value.trim()); else field.focus(); };
@@ -19,40 +20,42 @@ export function keypad(step, typed, { take, changed }) {
   field.addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); go(); }
   });
-  const typing = [field, key("Take it", go, { kind: "do", id: "take" })];
-  const line = h("div", { class: "read" }, step.keys.answers.length ? [] : typing);
-  const pad = h("div", { class: "pad", id: "pad", role: "group", "aria-label": "Keypad" });
-  const add = (sign, tap, given = {}) => pad.append(key(sign, tap, { label: NAMES[sign], ...given }));
-  const at_once = (words, text, kind) => add(words, () => take(text), { disabled: text === null, kind });
+  const erase = key("⌫", () => put(field.value.trimEnd().slice(0, -1)), { label: "erase the last sign", id: "erase" });
+  const typing = [field, !asks && erase, key("Take it", go, { kind: "do", id: "take" })];
+  const line = h("div", { class: "read" }, asks ? [] : typing);
+  const digits = h("div", { class: "digits" });
+  const rest = h("div", { class: "rest" });
+  const pad = h("div", { class: "pad", id: "pad", role: "group", "aria-label": "Keypad" }, asks ? [] : digits, rest);
+  const add = (to, sign, tap, given = {}) => to.append(key(sign, tap, { label: NAMES[sign], ...given }));
+  const at_once = (to, words, text, kind) => add(to, words, () => take(text), { disabled: text === null, kind });
+  const jumps = (to) => add(to, "jumps", () => put(`${field.value} jumps`.trim()), { label: "the reading jumps" });
 
-  if (step.keys.answers.length) {
+  if (asks) {
     for (const answer of step.keys.answers) {
       const good = answer === step.good;
       line.append(key(h("span", {}, h("b", {}, answer === "yes" ? "Yes" : "No"), good && h("br"),
         good && h("small", {}, "as it should")), () => take(answer), { kind: good ? "do answer good-answer" : "do answer" }));
     }
   } else {
-    at_once("As expected", step.as_expected, "good-answer");
-    at_once("OL", step.keys.over ? "OL" : null);
-    at_once("Same", step.same);
-    for (const sign of DIGITS) add(sign, () => put(with_digit(field.value, sign, units)), { kind: "digit" });
-    add("⌫", () => put(field.value.trimEnd().slice(0, -1)), { kind: "digit" });
-    for (const unit of units) add(unit.sign, () => put(with_unit(field.value, unit, units)));
-    for (let spare = units.length; spare < 3; spare++) {
-      if (spare === 2) add("−", () => put(with_sign(field.value)));
-      else add("jumps", () => put(`${field.value} jumps`.trim()), { label: "the reading jumps" });
-    }
+    for (const sign of DIGITS) add(digits, sign, () => put(with_digit(field.value, sign, units)), { kind: "digit" });
+    if (step.keys.over) at_once(digits, "OL", "OL");
+    else jumps(digits);
+    at_once(rest, "As expected", step.as_expected, "good-answer");
+    at_once(rest, "Same", step.same);
+    if (step.keys.over) jumps(rest);
+    for (const unit of units) add(rest, unit.sign, () => put(with_unit(field.value, unit, units)));
+    if (units.length < 3) add(rest, "−", () => put(with_sign(field.value)));
   }
-  at_once("Can't tell", "can't tell");
-  at_once("Skip", "skip");
-  if (step.keys.none_open) at_once("None open", "none open");
-  at_once("Could not reach", "could not reach");
-  add("Aa", () => {
+  if (step.keys.none_open) at_once(rest, "None open", "none open");
+  at_once(rest, "Can't tell", "can't tell");
+  at_once(rest, "Skip", "skip");
+  at_once(rest, "Could not reach", "could not reach");
+  add(rest, "Aa", () => {
     field.setAttribute("inputmode", field.getAttribute("inputmode") === "none" ? "text" : "none");
     field.blur();
     field.focus();
   }, { label: "type or speak the reading" });
-  if (step.keys.answers.length) pad.append(h("div", { class: "typing" }, typing));
+  if (asks) rest.append(h("div", { class: "typing" }, typing));
   return { line, pad };
 }
 

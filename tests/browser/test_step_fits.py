@@ -1,0 +1,94 @@
+"""Every step of every shipped machine on a phone of 390 x 844: what matters is in sight at once.
+
+Keys of 19 mm for gloved hands: MIL-STD-1472E, at 390 px 115 x 76 CSS px; keys beside the keypad at
+least 56 px (limits set for the screen).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext
+
+from knowngood.diagnosis.steps import cautions_at, way_there
+from knowngood.machines.machine import Machine, Test
+from knowngood.web.bench_view import test_face as face_of
+from tests.browser.shop import Shop, at_bench
+from tests.browser.test_bench import settled, to_volts
+from tests.machines.test_state_and_cautions import MACHINES
+
+SHOWN = """
+async ([steps, wanted]) => {
+  const { step_card } = await import('/static/bench_step.js');
+  const { keypad } = await import('/static/keypad.js');
+  const ahead = document.getElementById('slot-ahead');
+  const entry = document.getElementById('slot-entry');
+  const bad = [];
+  for (const step of steps) {
+    ahead.replaceChildren(step_card(step, { numbers: [11, 12] }));
+    const { line, pad } = keypad(step, '', { take() {}, changed() {} });
+    entry.replaceChildren(line, pad);
+    scrollTo(0, 0);
+    const keys = [...pad.querySelectorAll('.digits .key'), ...line.querySelectorAll('.key')];
+    for (const key of keys) {
+      const r = key.getBoundingClientRect();
+      const [low, wide] = key.closest('.digits') ? [76, 115] : [56, 56];
+      const top = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);
+      if (r.bottom > innerHeight || r.height < low - 0.1 || r.width < wide - 0.1 || !key.contains(top)) {
+        bad.push([step.id, key.innerText, 'is not in sight or too small', r.top, r.width, r.height]);
+      }
+    }
+    const edge = line.getBoundingClientRect().top;
+    for (const name of wanted) {
+      const part = ahead.querySelector(name);
+      if (!part) continue;
+      const shown = part.open ? part.querySelector('summary') : part;
+      const r = shown.getBoundingClientRect();
+      if (r.height && r.bottom > edge + 1) bad.push([step.id, name, 'is behind the keypad', r.bottom, edge]);
+    }
+    if (document.documentElement.scrollWidth > innerWidth) bad.push([step.id, 'is too wide']);
+  }
+  return bad;
+}
+"""
+
+
+def card_of(machine: Machine, test: Test) -> dict[str, Any]:
+    """The step as the bench gets it when nothing is open yet: the longest way there."""
+    condition = next(c for c in machine.conditions if c.id == test.condition)
+    way = way_there(machine, condition, frozenset())
+    return {
+        "kind": "test", "id": f"{machine.id} {test.id}", "words": test.words,
+        "minutes": f"{test.minutes + way.minutes:g} min", "condition": condition.words,
+        "held": list(condition.held), "opens": [s.words for s in way.off],
+        "minding": [s.caution for s in way.off], "closes": [s.goes_back for s in way.back],
+        "red": test.red, "black": test.black, "expect": test.good_reads,
+        "cautions": list(cautions_at(condition, test)), "energised": condition.energised,
+        "costs_more": "", **face_of(machine, test),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize("said", [False, True], ids=["first", "after a reading"])
+def test_step_cautions_points_and_digits_are_in_sight(
+    running: Shop, hand: BrowserContext, said: bool
+) -> None:
+    page = at_bench(hand, running, running.open_job())
+    to_volts(page)
+    if said:
+        page.fill("#reading", "57.9")
+        page.click("#take")
+        settled(page)
+    steps = [card_of(m, t) for m in MACHINES.values() for t in m.tests]
+    assert len(steps) > 400
+    found = page.evaluate(SHOWN, [steps, [".step-words", ".mind", *([] if said else [".points"])]])
+    assert found == []
+
+
+def test_cautions_open_in_one_tap(running: Shop, hand: BrowserContext) -> None:
+    page = at_bench(hand, running, running.open_job())
+    to_volts(page)
+    whole = page.locator("#mind p").first
+    assert not whole.is_visible()
+    page.click("#mind summary")
+    assert whole.is_visible() and "damaged pack goes outdoors" in whole.inner_text()
