@@ -35,8 +35,9 @@ async ([steps, wanted]) => {
       const r = key.getBoundingClientRect();
       const [low, wide] = key.closest('.digits') ? [76, 115] : [56, 56];
       const top = document.elementFromPoint(r.left + r.width / 2, r.top + r.height / 2);
-      if (r.bottom > innerHeight || r.height < low - 0.1 || r.width < wide - 0.1 || !key.contains(top)) {
-        bad.push([step.id, key.innerText, 'is not in sight or too small', r.top, r.width, r.height]);
+      const small = r.height < low - 0.1 || r.width < wide - 0.1;
+      if (r.bottom > innerHeight || small || !key.contains(top)) {
+        bad.push([step.id, key.innerText, 'not in sight or too small', r.top, r.width, r.height]);
       }
     }
     const edge = line.getBoundingClientRect().top;
@@ -45,7 +46,7 @@ async ([steps, wanted]) => {
       if (!part) continue;
       const shown = part.open ? part.querySelector('summary') : part;
       const r = shown.getBoundingClientRect();
-      if (r.height && r.bottom > edge + 1) bad.push([step.id, name, 'is behind the keypad', r.bottom, edge]);
+      if (r.height && r.bottom > edge + 1) bad.push([step.id, name, 'behind the keypad', r.bottom]);
     }
     if (document.documentElement.scrollWidth > innerWidth) bad.push([step.id, 'is too wide']);
   }

@@ -191,6 +191,10 @@ def _step(view: View, step: StepView) -> Json:
         "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
         "costs_more": _override(view, step), "price": money(view, step.price),
     }  # fmt: skip
+    if step.kind == "order":
+        named = step.words.removeprefix("order ")
+        part, lacks, _ = named.partition(" without proof")
+        found["words"] = f"Decide: {part} is the part{', without proof' if lacks else ''}"
     if step.kind == "test":
         test = next(t for t in view.machine.tests if t.id == step.id)
         found |= test_face(view.machine, test, _last_of(view, test))
@@ -209,7 +213,8 @@ def _override(view: View, step: StepView) -> str:
 def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> Json:
     """How a test is answered: its keys, the good reading as text, what "same" repeats.
 
-    `mind`: its cautions in short; `pairs`: where red and black go, one pair after another. `live_open`: a source is connected while the machine is open, which needs an explicit yes.
+    `mind`: its cautions in short; `pairs`: where red and black go, one pair after another.
+    `live_open`: a source is connected while the machine is open, which needs an explicit yes.
     """
     condition = next(c for c in machine.conditions if c.id == test.condition)
     undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
@@ -312,6 +317,7 @@ def _decision(view: View) -> Json | None:
     return {
         "part": decision.part, "words": decision.words, "number": decision.number,
         "proven": decision.proven, "sentence": decision.sentence,
+        "ordered": decision.part in view.job.shelf.orders,
         "also": also if isinstance(also, list) else [],
     }  # fmt: skip
 

@@ -2,14 +2,16 @@
 
 import { h, key, own } from "./dom.js";
 
+const lower = (words) => words.replace(/^[A-Z](?=[a-z])/, (letter) => letter.toLowerCase());
+
 export function proven_card(view, { decide, photo }) {
   const proof = view.proof;
   return h("section", { class: "card good", id: "proven" },
     h("p", { class: "mark" }, "✓ proven"),
-    h("h2", { class: "step-words" }, `Order ${proof.words}`),
+    h("h2", { class: "step-words" }, `It is the ${lower(proof.words)}`),
     proof.numbers.length > 0 && h("p", { class: "said" }, "Number ", proof.numbers.join(" and ")),
     h("p", {}, own(proof.sentence)),
-    h("div", { class: "keys one" }, key(`Order ${proof.words}`, decide, { kind: "do", id: "order" }),
+    h("div", { class: "keys one" }, key(`Decide: ${proof.words} is the part`, decide, { kind: "do", id: "order" }),
       photo && key("Picture of the meter", photo, { id: "photo" })));
 }
 
@@ -18,13 +20,14 @@ export function decided_card(view, { answer, undo, go }) {
   const cause = view.causes.open[0];
   return h("section", { class: `card ${decision.proven ? "good" : "loud"}`, id: "decided" },
     h("p", { class: "mark" }, decision.proven ? "✓ proven" : "▲ decided without proof"),
-    h("h2", { class: "step-words" }, `Order ${decision.words}`),
+    h("h2", { class: "step-words" }, `${decision.words}: ${decision.ordered ? "ordered" : "to be ordered"}`),
     decision.number && h("p", { class: "said" }, `Number ${decision.number}`),
     decision.also.map((one) => h("p", {}, `And ${one.words}`, one.number && `, number ${one.number}`)),
     h("p", {}, own(decision.sentence)),
     h("div", { class: "inline" },
       h("a", { class: "key", href: `/job/${view.id}/claim.pdf`, id: "claim" }, "The claim as PDF"),
-      h("a", { class: "key", href: `/job/${view.id}/shelf`, id: "go-shelf" }, "Ordered: to the shelf"),
+      h("a", { class: `key ${decision.ordered ? "" : "do"}`, href: `/job/${view.id}/shelf${decision.ordered ? "" : "#order"}`, id: "go-shelf" },
+        decision.ordered ? "To the shelf" : "Order it: note when it comes"),
       undo && key("Undo", undo, { id: "undo", label: "Undo the decision" })),
     h("div", { class: "keys two" }, key("Take it apart", () => go("apart"), { id: "go-apart" }), key("Part is here: rebuild", () => go("rebuild"), { id: "go-rebuild" })),
     cause && h("div", { class: "card", id: "cause" },

@@ -75,5 +75,6 @@ document.addEventListener("submit", (event) => {
   }
   put(form.dataset.form, body);
 });
+if (location.hash === "#order") document.getElementById("order")?.setAttribute("open", "");
 watch(() => { look(); });
 root().dataset.ready = "yes";
