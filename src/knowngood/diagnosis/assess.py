@@ -8,7 +8,7 @@ reading taken back is simply not there any more.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from knowngood.diagnosis.evidence import Evidence
@@ -55,8 +55,10 @@ def assess(
     *,
     deadline: float | None = 0.15,
     max_expansions: int | None = None,
+    clock: Callable[[], float] | None = None,
 ) -> Assessment:
-    """What the evidence proves, and every next step with its price, cheapest first."""
+    """What the evidence proves, and every next step with its price, cheapest first. ``deadline``:
+    seconds by ``clock`` (None: the wall's) for bands and plan together (None: no limit)."""
     machine, bench = setup.machine, setup.bench
     table = bench.table
     accounts = [told_account(table, t) for t in machine.told if t.id in evidence.told]
@@ -67,7 +69,7 @@ def assess(
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
         called=called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions, proof=proof,
+        max_expansions=max_expansions, proof=proof, clock=clock,
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(

@@ -95,8 +95,10 @@ def audit(machine: Machine, prices: Prices | None = None, expansions: int = EXPA
 def _why_idle(tells: object) -> str:
     if not tells:
         return "it reads the same under every fault"
-    return ("it comes up in less than one job in a hundred: a cheaper test tells the same, or it"
-            " decides nothing")
+    return (
+        "it comes up in less than one job in a hundred: a cheaper test tells the same, or it"
+        " decides nothing"
+    )
 
 
 def _expected(setup: Setup, expansions: int) -> tuple[float, float, set[str]]:

@@ -245,7 +245,12 @@ def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
 
 
 def _sentence(
-    test: Test, verdict: Verdict, shown: str, limits: str, repeats: str, clears: tuple[str, ...],
+    test: Test,
+    verdict: Verdict,
+    shown: str,
+    limits: str,
+    repeats: str,
+    clears: tuple[str, ...],
     points: str,
 ) -> str:
     against = f", good is {limits}" if limits else ""

@@ -7,7 +7,8 @@ at hand, minutes become money, and what is open stays open.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping, Sequence
+import time
+from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,6 +26,7 @@ from knowngood.measure.meter import MeterSheet
 
 MOST_FAULTS = 36
 KEEP_MASS = 0.997
+LEAST = 0.4  # of the deadline, at least, for planning itself
 DOUBLE_FLOOR = 0.02  # a double fault less believed than this is planned for as its first fault
 CALLED_BELIEF = 0.9
 NOT_ELECTRICAL = {"rpm", "pressure", "seconds", "torque", "percent", "temperature", "yes_no"}
@@ -254,14 +256,20 @@ def advise(
     deadline: float | None = 0.15,
     max_expansions: int | None = None,
     proof: Proof | None = None,
+    clock: Callable[[], float] | None = None,
 ) -> Advice:
     """Every possible next step with its price and bounds, cheapest first, and the plan.
     ``skipped`` tests are not offered, nor, when read, asked for once more."""
+    clock = clock or time.perf_counter
+    started = clock()
     proof = proof or judge_proof(belief, called)
     held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped,
                      seen_to_do(belief, bench.table))  # fmt: skip
     task = make_task(bench, belief, held, opened, called, proof)
-    return Advice(plan(task, deadline=deadline, max_expansions=max_expansions), held, task)
+    if deadline is not None:
+        deadline = max(deadline - (clock() - started), LEAST * deadline)
+    found = plan(task, deadline=deadline, max_expansions=max_expansions, clock=clock)
+    return Advice(found, held, task)
 
 
 def leaves_of(
