@@ -179,7 +179,8 @@ class World:
     def _true(self, forecast: Forecast) -> float | str:
         """What this machine really has there: a value, or over, or unsteady."""
         pieces = forecast.pieces
-        piece = pieces[self.rng.choice(len(pieces), p=[p.share for p in pieces])]
+        share = np.array([p.share for p in pieces])  # may miss 1 in the sixth digit
+        piece = pieces[self.rng.choice(len(pieces), p=share / share.sum())]
         if piece.kind in ("over", "unsteady"):
             return piece.kind
         if piece.kind == "around":
