@@ -239,6 +239,43 @@ def test_an_estimate_from_the_plan_with_the_figure_for_a_new_one(desk: TestClien
     assert bad.status_code == 409 and "needs all three" in bad.text
 
 
+def test_mail_is_read_over_and_goes_into_a_file(desk: TestClient, tmp_path: Path) -> None:
+    page = desk.get("/job/j/mail?about=ready").text
+    assert "Put it into a file" in page and "can be fetched" in page
+    fields = {"about": "ready", "to": "rosa", "subject": "s", "body": "b", "entry": "m1"}
+    wrong = desk.post("/job/j/mail", data=fields)
+    assert wrong.status_code == 409 and "is no address" in wrong.text
+    assert not list(tmp_path.glob("*.mail/*"))
+    right = fields | {"to": "rosa@mail.example"}
+    for _ in range(2):
+        assert desk.post("/job/j/mail", data=right).status_code == 200
+    assert len(list(tmp_path.glob("*.mail/*.eml"))) == 1
+    assert "rosa@mail.example" in desk.get("/job/j/papers").text
+    assert desk.get("/job/j/mail?about=none").status_code == 409
+    bad = desk.post("/paperwork/mail", data={"server": "mail.example", "sender": "x", "port": "x"})
+    assert bad.status_code == 409 and "no address to send from" in bad.text
+    kept = desk.post("/paperwork/mail", data={
+        "server": "mail.example", "sender": "shop@mail.example", "port": "0", "safety": "tls",
+        "letter-ready": "Dear {customer}, come.",
+    })  # fmt: skip
+    assert kept.status_code == 200 and "Dear {customer}, come." in kept.text
+    assert "Send it now by mail.example" in desk.get("/job/j/mail?about=ready").text
+
+
+def test_the_failed_part_is_tagged_kept_and_let_go(desk: TestClient) -> None:
+    under(desk)
+    cover(desk)
+    page = send(desk, "tag", where="shelf 3", tested="open in every position")
+    assert "tagged 26-0001" in page.text.replace("<bdi>", "") and "shelf 3" in page.text
+    assert "It may go since 2026-04-30" in page.text  # 60 days after the decision
+    assert send(desk, "gone", how="eaten", entry="g1").status_code == 409
+    gone = send(desk, "gone", how="sent to the programme", words="parcel 7", entry="g1")
+    assert "sent to the programme" in gone.text
+    assert send(desk, "gone", how="scrapped", words="x", entry="g2").status_code == 409
+    back = send(desk, "undo", which="g1", reason="not sent yet")
+    assert "It may go since" in back.text
+
+
 def test_one_claim_that_cannot_be_worked_out_does_not_hide_the_others(desk: TestClient) -> None:
     under(desk)
     assert "has no labour code" in send(desk, "codes", labour="L99").text

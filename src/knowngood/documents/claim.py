@@ -64,7 +64,7 @@ from knowngood.job.things import Decision, JobReading
 from knowngood.machines.machine import Machine, ServicePart
 from knowngood.shop.release import release_of_job
 
-_LITHIUM_CARE = (
+LITHIUM_CARE = (
     "Do not charge, open or wear down this pack, and do not keep it indoors if it is swollen, "
     "hot, wet, leaking, dropped or otherwise damaged: put it outdoors, away from buildings, in a "
     "non-combustible container.",
@@ -316,7 +316,7 @@ def _causal_part(
         for other in also(decision)
     ]
     if is_pack(part, named):
-        return Box("The failed part", (Facts(tuple(facts)), Bullets(_LITHIUM_CARE)))
+        return Box("The failed part", (Facts(tuple(facts)), Bullets(LITHIUM_CARE)))
     facts.append(Fact("Kept", keep or _kept(shop, now)))
     return Box("The failed part", (Facts(tuple(facts)),))
 

@@ -9,17 +9,24 @@ from typing import Final
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.account import account_of
+from knowngood.places.counter import not_fetched
+from knowngood.places.days import day_of
+from knowngood.places.failed_part import failed_part
 from knowngood.places.paperwork import claim_page
 from knowngood.places.record import Record, Refused
+from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
 
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
+MOST_CLOSED: Final = 300  # closed jobs, the latest, among which those not fetched are looked for
+NOT_FETCHED: Final = 7  # days after which a machine that is done is said again; common practice
 SOON: Final = 7  # days before a last day from which it is said first
 
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """One thing somebody has to do. `by`: its last day, None where there is none."""
+    """One thing somebody has to do. `by`: its last day, None where there is none; `job` "" where
+    it belongs to none, as a late order."""
 
     job: str
     number: str
@@ -39,7 +46,10 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
     for job_id in record.log.jobs_with(PAPERS):
         job = replay(record.log.events(job_id))
         found += _of_claim(record, job, today)
+        found += _of_part(record, job, today)
         found += _of_customer(job, today)
+    found += _late_orders(record, today)
+    found += _not_fetched(record, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
 
 
@@ -62,14 +72,51 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
     elif page.course.owed.amount > 0:
         words = f"{page.course.owed} of the programme is not here yet"
         due.append(Due(job.id, job.name, words, None, False))
-    if page.keep_until is not None and job.closed is not None:
-        kept = f"failed part of {page.programme.words}"
-        if page.keep_until < today:
-            due.append(Due(job.id, job.name, f"{kept}: may be scrapped since", page.keep_until,
-                           False))  # fmt: skip
-        else:
-            due.append(Due(job.id, job.name, f"{kept}: keep until", page.keep_until, False))
     return due
+
+
+def _of_part(record: Record, job: Job, today: date) -> list[Due]:
+    """The failed part: to be tagged, kept, or free to go."""
+    if job.closed is None or job.paperwork.programme is None or not job.machine_digest:
+        return []
+    failed = failed_part(record, job)
+    if failed is None or failed.gone is not None or failed.until is None:
+        return []
+    named = f"failed part ({failed.words})"
+    if failed.may_go(today):
+        words = "hand it over for disposal" if failed.care else "it may be scrapped"
+        return [Due(job.id, job.name, f"{named}: {words}, its day was", failed.until, False)]
+    if failed.tag is None:
+        words = f"{named} has no tag: tag it and keep it"
+        return [Due(job.id, job.name, words, failed.until, True)]
+    return [Due(job.id, job.name, f"{named}: keep it", failed.until, False)]
+
+
+def _late_orders(record: Record, today: date) -> list[Due]:
+    """Orders of the stockroom whose day has passed."""
+    late = []
+    for order in room_of(record).orders.values():
+        expected = day_of(order.expected)
+        if order.open and expected is not None and expected < today:
+            count = sum(order.open.values())
+            words = f"{count} part{'' if count == 1 else 's'} of {order.supplier} not here"
+            late.append(Due("", f"order {order.order}", words, expected, True))
+    return late
+
+
+def _not_fetched(record: Record, today: date) -> list[Due]:
+    """Machines that are done and still here. When that is too long is the shop's rule, not ours."""
+    found = []
+    for row in record.log.closed(MOST_CLOSED):
+        job = replay(record.log.events(row.job))
+        if job.closed is None or not not_fetched(job):
+            continue
+        days = (today - job.closed.at.server_time.date()).days
+        if days < NOT_FETCHED:
+            continue
+        terms = f" ({job.counter.storage})" if job.counter.storage else ""
+        found.append(Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False))
+    return found
 
 
 def _of_customer(job: Job, today: date) -> list[Due]:

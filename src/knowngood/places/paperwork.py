@@ -265,7 +265,9 @@ def claim_paid(
 def withdraw_entry(record: Record, job_id: str, entry: str, reason: str, at: At) -> None:
     """Take back a claim's move or a payment; it stays in the record as withdrawn."""
     job = load_job(record, job_id)
-    entries = {one.entry for one in (*job.paperwork.moves, *job.paperwork.taken)}
+    paper = job.paperwork
+    entries = {one.entry for one in (*paper.moves, *paper.taken)}
+    entries |= {one.entry for one, _ in paper.let_go}
     if entry not in entries:
         raise Refused(f"there is no entry {entry!r} to take back on job {job.name}")
     event: Event = pw.PaperWithdrawn(entry, reason)

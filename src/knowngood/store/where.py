@@ -28,6 +28,11 @@ def files_folder(store: Path) -> Path:
     return store.with_name(store.name + ".files")
 
 
+def mail_folder(files: Path) -> Path:
+    """Where messages lie while no mail server is set: beside the record's files."""
+    return files.with_name(files.name.removesuffix(".files") + ".mail")
+
+
 def keys_folder(store: Path) -> Path:
     """Where the keys for HTTPS lie: beside the record, and in no backup of it."""
     return store.with_name(store.name + ".keys")

@@ -28,6 +28,7 @@ from knowngood.web import (
     entries,
     home,
     library,
+    mail,
     offline,
     papers,
     paperwork,
@@ -45,6 +46,7 @@ from knowngood.web.trouble import note_fault
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
     pictures.router, papers.router, paperwork.router, shop_files.router, parts.router,
+    mail.router,
     offline.router, copies.router, library.router, unknown.router, sums.router,
 )  # fmt: skip
 PLACES = (

@@ -23,6 +23,7 @@ from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
+from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
@@ -176,12 +177,19 @@ def _page(
     cover = paperwork.cover_of(record, job, today)
     programme = paperwork.programme_of(record, job)
     return here.page(
-        "papers.html", request, status, job=job, machine=setup_of(record, job).machine.words,
+        "papers.html", request, status, job=job, machine=_machine(record, job),
         cover=cover, claim=claim, account=account.account_of(job), programme=programme,
         programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
+        failed=failed_part(record, job) if job.machine_digest else None, ends=ENDS, today=today,
     )  # fmt: skip
+
+
+def _machine(record: Record, job: Job) -> str:
+    if not job.machine_digest:  # without a machine file there are papers all the same
+        return job.counter.words or "machine not named"
+    return setup_of(record, job).machine.words
 
 
 def _planned(request: Request, job: Job) -> Mapping[str, str]:
@@ -271,6 +279,14 @@ def _took(record: Record, job_id: str, typed: Typed, at: At) -> None:
     )
 
 
+def _tag(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    tag_failed(record, job_id, typed.get("where"), typed.get("tested"), at)
+
+
+def _gone(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    let_go(record, job_id, typed.get("how"), typed.get("words"), at, typed.get("entry"))
+
+
 def _undo(record: Record, job_id: str, typed: Typed, at: At) -> None:
     paperwork.withdraw_entry(record, job_id, typed.get("which"), typed.get("reason"), at)
 
@@ -278,5 +294,6 @@ def _undo(record: Record, job_id: str, typed: Typed, at: At) -> None:
 _ACTIONS: Mapping[str, Callable[[Record, str, Typed, At], Any]] = {
     "programme": _programme, "cover": _cover, "codes": _codes, "send": _send, "answer": _answer,
     "paid": _paid, "estimate": _estimate, "agree": _agree, "took": _took, "undo": _undo,
+    "tag": _tag, "gone": _gone,
 }  # fmt: skip
 

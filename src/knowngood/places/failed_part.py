@@ -1,0 +1,118 @@
+"""The failed part after the repair: its bench test, its tag, until when it is kept, and its end.
+
+It is kept as the programme says, else as the shop's sheet does. A damaged lithium pack is never
+kept inside: `Failed.care` says what to do instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from knowngood.documents.claim import LITHIUM_CARE, is_pack
+from knowngood.job import paperwork as pw
+from knowngood.job.apart import PartTagged
+from knowngood.job.job import Job
+from knowngood.places.gather import load_job, setup_of
+from knowngood.places.paperwork import new_entry, programme_of
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.claim_check import keep_until
+
+ENDS: Final = (
+    "scrapped", "sent to the programme", "given back to the customer",
+    "handed over for disposal",
+)  # fmt: skip
+OUTDOORS: Final = "outdoors, in a non-combustible container"
+
+
+@dataclass(frozen=True, slots=True)
+class Failed:
+    """`until`: the last day it is kept, None where nobody asks for it. `gone`: how it ended.
+    `place`: where a tag would say it lies."""
+
+    part: str
+    words: str
+    number: str
+    tag: PartTagged | None
+    until: date | None
+    how: str
+    care: tuple[str, ...]
+    place: str
+    gone: pw.PartLetGo | None
+
+    def may_go(self, today: date) -> bool:
+        """Whether nobody asks to keep it any longer."""
+        return self.until is None or self.until < today
+
+
+def failed_part(record: Record, job: Job) -> Failed | None:
+    """The part the job was decided on, as it lies there; None before a decision."""
+    decision = job.decision
+    if decision is None:
+        return None
+    programme = programme_of(record, job)
+    replaced = decision.at.server_time.date()
+    until, how = None, "tagged with the number of the job"
+    if programme is not None:
+        until, how = keep_until(programme, replaced), programme.keep_how
+    elif isinstance(days := (job.opened.rates if job.opened else {}).get("keep_days"), int | float):
+        until = replaced + timedelta(days=round(days)) if days else None
+    machine = setup_of(record, job).machine
+    spec = next((p for p in machine.parts if p.id == decision.part), None)
+    words = decision.words or decision.part
+    pack = is_pack(spec, words)
+    gone = [one for one, _ in job.paperwork.let_go if one.part == decision.part]
+    return Failed(
+        decision.part, words, decision.number, job.apart.tagged.get(decision.part), until, how,
+        LITHIUM_CARE if pack else (), OUTDOORS if pack else "", gone[-1] if gone else None,
+    )  # fmt: skip
+
+
+def tag_failed(record: Record, job_id: str, where: str, tested: str, at: At) -> Failed:
+    """Tag it, with its bench test where it can be tested. Raises Refused."""
+    job = load_job(record, job_id)
+    failed = _there(record, job)
+    if len(where) > 200 or len(tested) > 300:
+        raise Refused("where it lies and how it tested fit in a line or two")
+    if failed.care and not where.strip():
+        raise Refused(f"a pack is not kept inside: say where, such as {OUTDOORS}")
+    serial = job.opened.serial if job.opened else ""
+    named = (job.name, failed.words, failed.number, f"serial {serial}" if serial else "")
+    words = " · ".join(one for one in named if one)
+    record.append(job_id, [PartTagged(failed.part, words, where.strip(), tested.strip())], at)
+    return _there(record, load_job(record, job_id))
+
+
+def let_go(
+    record: Record, job_id: str, how: str, words: str, at: At, entry: str = ""
+) -> Failed:
+    """It is here no more. Scrapping it before its day needs a reason. Raises Refused."""
+    job = load_job(record, job_id)
+    failed = _there(record, job)
+    if entry and any(one.entry == entry for one, _ in job.paperwork.let_go):
+        return failed
+    if how not in ENDS:
+        raise Refused(f"{how!r} is no end of a part; it may be: {', '.join(ENDS)}")
+    if failed.gone is not None:
+        raise Refused(f"it is gone already: {failed.gone.how}; take that back first")
+    if how == "scrapped" and failed.care:
+        raise Refused("a pack is not scrapped with the rest: hand it over for disposal")
+    early = not failed.may_go(at.now.date()) and how != "sent to the programme"
+    if early and not words.strip():
+        raise Refused(
+            f"it is to be kept until {failed.until}: say why it goes before (a part that is gone "
+            "is a common reason for a claim to be denied)"
+        )
+    gone = pw.PartLetGo(entry or new_entry(), failed.part, how, words.strip())
+    record.append(job_id, [gone], at)
+    return _there(record, load_job(record, job_id))
+
+
+def _there(record: Record, job: Job) -> Failed:
+    failed = failed_part(record, job)
+    if failed is None:
+        raise Refused("no part is decided on yet, so none has failed")
+    return failed
+
+
