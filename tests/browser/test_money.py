@@ -189,7 +189,7 @@ def test_a_paying_customer_whose_estimate_is_exceeded(
     page.fill("#who-agreed", "Nils Berg")
     page.fill("#how", "by phone")
     page.fill("#up_to", total)
-    page.click("text=Agreed")
+    page.click("#agree button")
     expect(page.locator("#gate")).to_contain_text("agreed to")
     page.click("#write summary")
     page.fill("#lines", f"labour; find and mend; {total}\npart; ground cable; 31.50")
@@ -209,7 +209,7 @@ def test_a_paying_customer_whose_estimate_is_exceeded(
     page.goto(f"{desk_shop.address}/job/{job}/papers")
     page.fill("#who-agreed", "Nils Berg")
     page.fill("#how", "in the shop")
-    page.click("text=Agreed")
+    page.click("#agree button")
     expect(page.locator("#gate")).to_contain_text("agreed to")
     expect(page.locator("#gate .mark")).to_have_count(0)
     for amount in ("20.00", ""):

@@ -16,9 +16,9 @@ from knowngood.places import decision, shelf
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.gather import evidence_of, load_job, setup_of
 from knowngood.places.library import Known
-from knowngood.places.next_up import expected_minutes, minutes_left, next_up
+from knowngood.places.next_up import expected_minutes, minutes_left, next_up, shared_out
 from knowngood.places.plan import Leaf, plan_tree
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from knowngood.web.app import create_app
 from tests.places.conftest import at
 from tests.places.test_decision import proven
@@ -112,3 +112,20 @@ def test_the_command_and_the_page(
     with TestClient(create_app(tmp_path / "shop.db")) as client:
         page = client.get("/shelf/next").text
     assert "1. <bdi>26-0001 Brackwater BT-5</bdi>" in page
+
+
+def test_shared_out_among_people(
+    record: Record, small: Known[Machine], meter: Known[MeterSheet]
+) -> None:
+    jobs = [job(record, small, meter) for _ in range(3)]
+    shared = shared_out(record, at(20).now, ["Ana", "Ida"])
+    assert shared.exact and sorted(t.job.id for t in shared.turns) == sorted(jobs)
+    assert sorted(len(turns) for turns in shared.by_person.values()) == [1, 2]
+    family = setup_of(record, load_job(record, jobs[0])).machine.family
+    one = shared_out(record, at(20).now, [f"Ana: {family.split()[-1]}", "Ida: tractor"])
+    assert {t.person for t in one.turns} == {"Ana"}
+    nobody = shared_out(record, at(20).now, ["Ida: tractor"])
+    assert nobody.turns == () and len(nobody.left) == 3
+    for wrong in ([], ["Ana", "Ana"], [": mower"]):
+        with pytest.raises(Refused):
+            shared_out(record, at(20).now, wrong)

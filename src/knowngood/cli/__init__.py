@@ -237,13 +237,14 @@ def job_next_command(
     minutes: Annotated[
         float, typer.Option("--minutes-a-day", min=1, help="Minutes at the bench in a day.")
     ] = 360.0,
+    person: Annotated[list[str] | None, typer.Option(help='As "Ida: mower"; may repeat.')] = None,
     store: Store = None,
     json_out: Json = False,
 ) -> int:
-    """Jobs that can go on now, in the order to take them, with why."""
+    """Jobs that can go on now, in the order to take them, with why; shared out among people."""
     from knowngood.cli.next_up import next_jobs
 
-    return next_jobs(_record(store), minutes, json_out)
+    return next_jobs(_record(store), minutes, json_out, person or [])
 
 
 @job_app.command("figures")

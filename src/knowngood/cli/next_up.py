@@ -3,15 +3,42 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
-from knowngood.places.next_up import next_up
+from knowngood.places.next_up import next_up, shared_out
 from knowngood.places.record import Record
 
 
-def next_jobs(store: Path, minutes_a_day: float, json_out: bool) -> int:
-    """Print jobs that can go on now, in order; exit code."""
+def next_jobs(
+    store: Path, minutes_a_day: float, json_out: bool, people: Sequence[str] = ()
+) -> int:
+    """Print jobs that can go on now, in order, or shared out among people; exit code."""
+
+    def shared() -> None:
+        with Record.open(store, make=False) as record:
+            found = shared_out(record, moment(), people, minutes_a_day)
+        if json_out:
+            print(json.dumps({
+                "exact": found.exact, "reason": found.reason,
+                "left": [job.id for job in found.left],
+                "turns": [
+                    {"job": t.job.id, "words": t.job.words, "person": t.person,
+                     "starts_after": round(t.start, 1), "done_after": round(t.finish, 1),
+                     "why": t.why}
+                    for t in found.turns
+                ],
+            }, indent=1))  # fmt: skip
+            return
+        if found.reason:
+            print(f"{found.reason}: by the list rule")
+        for name, turns in found.by_person.items():
+            print(f"{name}:" + ("" if turns else " nothing for now"))
+            for place, turn in enumerate(turns, 1):
+                print(f"  {place}. {turn.job.words}: {turn.why}")
+        for job in found.left:
+            print(f"nobody named takes {job.words}")
 
     def work() -> None:
         with Record.open(store, make=False) as record:
@@ -28,4 +55,4 @@ def next_jobs(store: Path, minutes_a_day: float, json_out: bool) -> int:
         if not found:
             print("No machine can go on now.")
 
-    return said(work)
+    return said(shared if people else work)

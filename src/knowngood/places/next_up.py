@@ -6,6 +6,7 @@ those of the part and of the steps that are open.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
@@ -18,6 +19,7 @@ from knowngood.places.plan import Leaf, PlanTree, plan_tree
 from knowngood.places.points import setup_with
 from knowngood.places.record import Record, Refused
 from knowngood.shop.order_of_work import Next, Waiting, order_of_work
+from knowngood.shop.several_people import Person, Rota, rota
 from knowngood.store.problem import StoreProblem
 
 CAN_GO_ON: Final = frozenset({"look", "prove", "fit", "ready"})
@@ -30,21 +32,54 @@ MOST_JOBS: Final = 40
 
 def next_up(record: Record, now: datetime, minutes_a_day: float = 360.0) -> tuple[Next, ...]:
     """Jobs that can go on now, in the order to take them. At most `MOST_JOBS`, by what is due."""
+    found = [one for one, _ in can_go_on(record, now)]
+    return order_of_work(found, now.date(), minutes_a_day)
+
+
+def shared_out(
+    record: Record, now: datetime, people: Sequence[str], minutes_a_day: float = 360.0
+) -> Rota:
+    """The same jobs shared out among people, each written "Ana", or "Ida: mower, trimmer" for
+    words of the machines' families that this person takes. Raises Refused."""
+    waiting = can_go_on(record, now)
+    families = {job.id: family for job, family in waiting}
+    there = [_person(text, set(families.values()), minutes_a_day) for text in people]
+    names = [p.name for p in there]
+    if not names or len(set(names)) != len(names):
+        raise Refused("name each person once, as Ana, or Ida: mower, trimmer")
+    needs = {job: frozenset({family}) for job, family in families.items()}
+    return rota([job for job, _ in waiting], there, now.date(), needs)
+
+
+def _person(text: str, families: set[str], minutes_a_day: float) -> Person:
+    name, _, words = text.partition(":")
+    takes = [word.strip().casefold() for word in words.split(",") if word.strip()]
+    if not name.strip() or len(name) > 80:
+        raise Refused(f"{text[:40]!r} names nobody; write it like Ida: mower, trimmer")
+    skills = {f for f in families for word in takes if word in f.casefold()}
+    if takes and not skills:
+        skills = {"none of these machines"}
+    return Person(name.strip(), frozenset(skills), minutes_a_day)
+
+
+def can_go_on(record: Record, now: datetime) -> list[tuple[Waiting, str]]:
+    """Jobs that can go on now with the family of their machine. At most `MOST_JOBS`."""
     today = now.date()
-    found: list[Waiting] = []
+    found: list[tuple[Waiting, str]] = []
     for row in record.log.waiting(limit=1000):
         if row.waits not in CAN_GO_ON or len(found) == MOST_JOBS:
             continue
         try:
             job = load_job(record, row.job)
             minutes = minutes_left(record, job, row.waits)
+            family = setup_of(record, job).machine.family
         except (Refused, StoreProblem):
             continue  # its machine file is not here; the shelf says so
         since = day_of(row.since, now.tzinfo)
         words = f"{row.name} {row.machine}"
-        waited = (today - since).days if since else 0
-        found.append(Waiting(row.job, words, minutes, max(waited, 0), day_of(row.promised)))
-    return order_of_work(found, today, minutes_a_day)
+        waited = max((today - since).days, 0) if since else 0
+        found.append((Waiting(row.job, words, minutes, waited, day_of(row.promised)), family))
+    return found
 
 
 def minutes_left(record: Record, job: Job, waits: str) -> float:

@@ -44,7 +44,7 @@ def order_of_work(
     for job in jobs:
         if not job.minutes > 0:
             raise ValueError(f"{job.words}: {job.minutes} minutes; give an expected time above 0")
-    by_rule = sorted(jobs, key=lambda j: (-_weight(j, a_day) / j.minutes, j.id))
+    by_rule = sorted(jobs, key=lambda j: (-weight_of(j, a_day) / j.minutes, j.id))
     pressed: list[Waiting] = []
     while late := _late(pressed, by_rule, today, minutes_a_day):
         pressed.append(late)
@@ -62,11 +62,12 @@ def weighted_finish(jobs: Sequence[Waiting], a_day: float = 0.1) -> float:
     total = clock = 0.0
     for job in jobs:
         clock += job.minutes
-        total += _weight(job, a_day) * clock
+        total += weight_of(job, a_day) * clock
     return total
 
 
-def _weight(job: Waiting, a_day: float) -> float:
+def weight_of(job: Waiting, a_day: float) -> float:
+    """A job's weight with its days of waiting."""
     return job.weight + a_day * job.waited
 
 

@@ -12,13 +12,16 @@ from pydantic import BaseModel
 
 from knowngood.job.job import Job
 from knowngood.places import shelf
-from knowngood.places.next_up import next_up
-from knowngood.places.record import At, Record
+from knowngood.places.next_up import next_up, shared_out
+from knowngood.places.premises import people_of
+from knowngood.places.record import At, Record, Refused
 from knowngood.places.returning import returning
+from knowngood.shop.order_of_work import Next
 from knowngood.web.here import here_of
 from knowngood.web.takers import TAKERS, Body, text_in
 
 MOST_QUERY = 200
+MOST_PEOPLE = 2000  # characters
 
 router = APIRouter(tags=["shelf"])
 
@@ -43,12 +46,24 @@ def shelf_page(request: Request, q: str = "") -> Response:
 
 
 @router.get("/shelf/next", response_class=HTMLResponse, include_in_schema=False)
-def next_page(request: Request) -> Response:
-    """Jobs that can go on now, in the order to take them."""
+def next_page(request: Request, people: str = "") -> Response:
+    """Jobs that can go on now, in the order to take them; `people`: shared out, a person a line."""
     here = here_of(request)
+    named = [line.strip() for line in people[:MOST_PEOPLE].splitlines() if line.strip()]
+    found: tuple[Next, ...] = ()
+    shared, problem = None, ""
     with here.bench:
-        found = next_up(here.record, here.now())
-    return here.page("next.html", request, found=found)
+        try:
+            if named:
+                shared = shared_out(here.record, here.now(), named)
+            else:
+                found = next_up(here.record, here.now())
+        except Refused as refused:
+            problem = str(refused)
+    return here.page(
+        "next.html", request, 409 if problem else 200, found=found, shared=shared, problem=problem,
+        people="\n".join(named) or "\n".join(people_of(here.record)),
+    )  # fmt: skip
 
 
 @router.get("/api/shelf", summary="What waits, or what is found")
