@@ -203,6 +203,17 @@ def test_the_claim_is_written(bench: Bench, tmp_path: Path) -> None:
     assert "BW-210" in text and "it is dead" in text and "start box is bad" in text
 
 
+def test_the_claim_says_what_it_lacks_and_release_that_nothing_is_fitted(
+    bench: Bench, tmp_path: Path
+) -> None:
+    said = bench.enter(INTRO + "claim early.pdf")
+    assert "still missing: the part decided on (order)" in said
+    said = bench.enter("pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nclaim c.pdf")
+    assert "why it failed" in said and "pictures of plate" in said and "decided on" not in said
+    assert "Not noted as fitted yet: Start box" in bench.enter("no: dry\nrelease")
+    assert "Not noted as fitted" not in bench.enter("fitted BW-210\nrelease")
+
+
 def test_live_in_an_open_shell_wants_a_yes(tmp_path: Path) -> None:
     bench = Bench(tmp_path, "mower-battery-56v", "dead")
     bench.enter("no\nnothing\nnone")

@@ -99,7 +99,7 @@ def test_the_list(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert list_jobs(store) == 0
     assert capsys.readouterr().out == (
         "26-0007  Brackwater BT-20; R. Okafor; Trigger switch called by Sam, not proven yet, "
-        "2 steps open; promised Friday\n"
+        "2 steps open; next: Open the shell; promised Friday\n"
     )
     assert list_jobs(store, json_out=True) == 0
     (one,) = json.loads(capsys.readouterr().out)

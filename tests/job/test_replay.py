@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knowngood.job import events as ev
+from knowngood.job.counter import PaymentWithdrawn
 from knowngood.job.job import replay
 from knowngood.job.words import in_words, next_in_words
 from tests.job.record import OPENED, told, volts
@@ -148,6 +149,7 @@ def test_every_kind_has_words() -> None:
 def _one_of_each() -> list[ev.Event]:
     return [
         OPENED,
+        PaymentWithdrawn("wrong job"),
         ev.EntryWithdrawn("cause", "dust"),
         ev.NumberGiven("26-0001"),
         ev.DetailsNoted("5120", customer="Mrs. Okafor"),

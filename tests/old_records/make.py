@@ -335,10 +335,14 @@ FILED: list[ev.Event] = [
     paperwork.MailFailed("l2", "rosa@mail.example", "Ready", "no connection", "ready"),
 ]  # fmt: skip
 
+PAYMENT: list[ev.Event] = [
+    DESK[0], counter.PaymentNoted("paid", "120, card"), counter.PaymentWithdrawn("wrong job"),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
-    "filed": FILED,
+    "filed": FILED, "payment": PAYMENT,
 }  # fmt: skip
 
 

@@ -157,6 +157,10 @@ def test_pickup_is_held_then_let_go(web: TestClient, store: Path) -> None:
     it = job_of(store, "c6")
     assert it.counter.handed is not None and it.closed is not None
     assert it.counter.payment is not None and it.counter.payment.words == "cash"
+    unsaid = send(web, "c6", entry(7, "PaymentWithdrawn", reason="wrong key"), device="desk-6")
+    assert status(unsaid) == ["stored"] and job_of(store, "c6").counter.payment is None
+    again = send(web, "c6", entry(8, "PaymentWithdrawn"), device="desk-6")
+    assert status(again) == ["refused"]
     undone = send(web, "c6", entry(6, "HandBackWithdrawn"), device="desk-6")
     assert status(undone) == ["stored"] and job_of(store, "c6").closed is None
 

@@ -103,6 +103,11 @@ def _undo(session: Session) -> None:
 
 
 def _release(session: Session) -> None:
+    if part := decision.not_fitted(look(session.record, session.job_id).job):
+        session.tell(show.wrapped(
+            f"Not noted as fitted yet: {part}. fitted notes it; a check made before the part is in"
+            " is made again after it.", "! "
+        ))  # fmt: skip
     session.releasing = True
     _moved(session, session.job_id)
 

@@ -19,6 +19,8 @@ from knowngood.job.events import ReadingJudged
 from knowngood.job.job import Job, replay
 from knowngood.job.things import JobReading
 from knowngood.job.words import in_words, next_in_words
+from knowngood.places.record import Record
+from knowngood.places.shelf import line_of
 from knowngood.store import backup
 from knowngood.store.bundle import restore_file
 from knowngood.store.export import lines, read_export, write_export
@@ -88,6 +90,8 @@ def _said(command: Callable[[], None]) -> int:
 
 
 def _list(store: Path, json_out: bool) -> None:
+    """Open jobs with what they wait for, in the shelf's own words."""
+    now = datetime.now().astimezone()
     if not store.exists():
         print("[]" if json_out else f"No jobs yet: there is no record at {store}.")
         return
@@ -99,10 +103,15 @@ def _list(store: Path, json_out: bool) -> None:
     if not jobs:
         print("No jobs yet.")
     wide = max((len(one.name) for one in jobs), default=0)
+    with Record.open(store, make=False) as record:
+        waits = {one.job: line_of(record, one, now) for one in jobs if not one.closed}
     for one in jobs:
         words = [one.machine, one.customer, one.state]
-        if one.promised and not one.closed:
-            words.append(f"promised {one.promised}")
+        if line := waits.get(one.job):
+            words += [line.says, f"next: {line.next}" if line.next else "", line.by, line.place]
+            if one.promised and "promised" not in line.by:
+                words.append(f"promised {line.promised}")
+        words = list(dict.fromkeys(words))
         print(f"{one.name:{wide}}  {'; '.join(word for word in words if word)}")
 
 

@@ -8,6 +8,7 @@ from typing import Final
 from knowngood.cli import show
 from knowngood.cli.session import Session
 from knowngood.job.paperwork import CodesChosen, CoverNoted
+from knowngood.places import decision
 from knowngood.places.claim_paper import given_of
 from knowngood.places.cover_asked import CoverCard, cover_card, note_asked
 from knowngood.places.gather import load_job
@@ -101,3 +102,32 @@ def claim(session: Session, rest: str) -> None:
     except OSError as error:
         raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
     session.say(f"written: {written}")
+    if missing := _missing(session):
+        session.tell(show.wrapped(f"{'; '.join(missing)}.", "  still missing: "))
+    else:
+        session.say("  nothing is missing that the bench knows of")
+
+
+def _missing(session: Session) -> list[str]:
+    """What a reader of the claim will ask for and the job does not have yet."""
+    view, job = session.opened, session.opened.job
+    found = []
+    if job.decision is None:
+        found.append("the part decided on (order)")
+    elif not job.decision.proven:
+        found.append(f"the proof: {view.assessment.proof.missing or 'it was decided without'}")
+    if job.decision is not None and decision.open_causes(view):
+        found.append("why it failed (the causes still to be asked)")
+    if job.opened is None or not job.opened.serial:
+        found.append("the serial number (serial NUMBER)")
+    if job.opened is None or not job.opened.customer:
+        found.append("the customer (customer NAME)")
+    if not job.pictures:
+        found.append("pictures of plate, meter and failed part (picture FILE)")
+    if job.paperwork.programme is not None and job.decision is not None:
+        try:
+            page = claim_page(session.record, job.id, session.now().date())
+        except Refused as problem:
+            return [*found, str(problem)]
+        found += [lack.words for lack in page.lacks]
+    return found

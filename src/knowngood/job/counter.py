@@ -88,6 +88,13 @@ class PaymentNoted:
 
 
 @dataclass(frozen=True, slots=True)
+class PaymentWithdrawn:
+    """What was said of the payment does not stand."""
+
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class HoldOverridden:
     """The machine leaves although these release checks failed or are blank.
 
@@ -129,6 +136,7 @@ CounterEvent = (
     | ComebackLinked
     | ComebackWithdrawn
     | PaymentNoted
+    | PaymentWithdrawn
     | HoldOverridden
     | HandedBack
     | HandBackWithdrawn
@@ -206,6 +214,10 @@ def _payment(it: Counter, event: PaymentNoted, at: Stamp) -> Counter:
     return replace(it, payment=event, paid_at=at)
 
 
+def _no_payment(it: Counter, event: PaymentWithdrawn, at: Stamp) -> Counter:
+    return replace(it, payment=None, paid_at=None)
+
+
 def _override(it: Counter, event: HoldOverridden, at: Stamp) -> Counter:
     return replace(it, overrides=(*it.overrides, (event, at)))
 
@@ -236,6 +248,7 @@ _FOLD: Mapping[type[Any], Callable[[Counter, Any, Stamp], Counter]] = {
     ComebackLinked: _comeback,
     ComebackWithdrawn: _no_comeback,
     PaymentNoted: _payment,
+    PaymentWithdrawn: _no_payment,
     HoldOverridden: _override,
     HandedBack: _handed,
     HandBackWithdrawn: _not_handed,
@@ -252,6 +265,7 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     ComebackLinked: lambda e: _with(f"was here before as {e.number or e.job[:8]}", e.words),
     ComebackWithdrawn: lambda e: _with("not the machine that was here before", e.reason),
     PaymentNoted: lambda e: _with(e.paid, e.words),
+    PaymentWithdrawn: lambda e: _with("took back what was said of the payment", e.reason),
     HoldOverridden: lambda e: _with(
         f"hold overridden by {e.by}: {e.reason}", "; ".join(e.words or e.checks)
     ),

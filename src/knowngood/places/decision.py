@@ -8,6 +8,7 @@ from knowngood.diagnosis.standing import causes_to_clear
 from knowngood.isolate.proof import Proof, judge_proof, shown_out
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
+from knowngood.job.job import Job
 from knowngood.job.waiting import FITTED
 from knowngood.machines.machine import RootCause
 from knowngood.machines.nearest import did_you_mean
@@ -225,12 +226,19 @@ def left_to_close(view: View) -> tuple[str, ...]:
         found.append(f"{count} blank: {'; '.join(blank)}")
     if off:
         found.append(f"not put back: {'; '.join(off)}")
+    if part := not_fitted(job):
+        found.append(f"not noted as fitted: {part}")
+    return tuple(found)
+
+
+def not_fitted(job: Job) -> str:
+    """The part decided on, in words, while nobody noted it as fitted; else ""."""
     decision = job.decision
-    if decision is not None and not any(
+    if decision is None or any(
         n.text.startswith(FITTED) and n.at.seq > decision.at.seq for n in job.notes
     ):
-        found.append(f"not noted as fitted: {decision.words}")
-    return tuple(found)
+        return ""
+    return decision.words
 
 
 def _may_leave(release: Release) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from knowngood.job import events as ev
+from knowngood.job.counter import PaymentWithdrawn
 from knowngood.job.events import Event
 from knowngood.job.words import in_words
 from knowngood.places.gather import View, load_job, look
@@ -45,6 +46,9 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
         (p.at.seq, f"picture {p.caption}".strip(), ev.PictureWithdrawn(p.digest, "undone"))
         for p in job.pictures
     ]
+    if job.counter.payment is not None and job.counter.paid_at is not None:
+        paid, at_seq = job.counter.payment.paid, job.counter.paid_at.seq
+        found.append((at_seq, f"payment: {paid}", PaymentWithdrawn("undone")))
     if job.details:
         last = job.details[-1]
         gone = ev.EntryWithdrawn("details", "", "undone")

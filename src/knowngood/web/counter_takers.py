@@ -149,6 +149,12 @@ def _payment(record: Record, job: str, body: Body, at: At) -> None:
     record.append(job, [ct.PaymentNoted(cast(Paid, paid), short(body, "words"))], at)
 
 
+def _no_payment(record: Record, job: str, body: Body, at: At) -> None:
+    if load_job(record, job).counter.payment is None:
+        raise Refused("nothing is said of the payment")
+    record.append(job, [ct.PaymentWithdrawn(short(body, "reason"))], at)
+
+
 def _override(record: Record, job: str, body: Body, at: At) -> None:
     by = short(body, "by") or ("" if at.by == "somebody" else at.by)
     counter.override_hold(record, job, by, text_in(body, "reason", needed=False), at)
@@ -203,6 +209,7 @@ COUNTER_TAKERS: dict[str, Taker] = {
     "HoldOverridden": _override,
     "HandedBack": _handed,
     "HandBackWithdrawn": _not_handed,
+    "PaymentWithdrawn": _no_payment,
     "ShopNoted": _shop,
 }
 

@@ -64,7 +64,8 @@ function out(view, send, show) {
   return [
     h("section", { class: "card", "aria-label": "Paid" }, h("h2", {}, view.paid ? `Paid? ${view.paid.paid}` : "Paid?"),
       field("Amount and way (may stay empty)", amount, (text) => { amount = text; }, { id: "amount" }),
-      one_of(["paid", "not paid", "nothing to pay"], view.paid?.paid, (paid) => send("PaymentNoted", { paid, words: amount }))),
+      one_of(["paid", "not paid", "nothing to pay"], view.paid?.paid, (paid) => send("PaymentNoted", { paid, words: amount })),
+      view.paid && h("p", {}, key(`Undo: ${view.paid.paid}`, () => send("PaymentWithdrawn", { reason: "undone at the counter" }), { id: "undo-paid" }))),
     h("section", { class: "card", "aria-label": "What goes back" }, h("h2", {}, "Tick what goes back"),
       view.packs.length > 0 && ticks(view.packs.map((one) => one.pack), packs, (now) => { packs = now; show(); }, (id) => view.packs.find((one) => one.pack === id).said),
       view.accessories.length > 0 && ticks(view.accessories, things, (now) => { things = now; show(); }),
