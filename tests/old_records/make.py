@@ -237,6 +237,8 @@ APART: list[ev.Event] = [
     apart.FastenersBack("shell", 7, 1, "one long one"),
     ev.MinutesNoted("shell", 31.0, True),
     apart.MinutesMended("shell", 9.0, "the phone lay about"),
+    apart.StepTaught("own-1", "brackwater-bt20", "sticker_off"),
+    apart.StepTaught("shell", "brackwater-bt20", "shell", 9.0),
 ]
 
 PAPERS: list[ev.Event] = [

@@ -107,6 +107,17 @@ class MinutesMended:
     reason: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class StepTaught:
+    """A step of this job went into a machine file of the shop as ``file_step``: a step that the
+    file did not have, or, with ``minutes``, the minutes of one that it has."""
+
+    step: str
+    machine_id: str
+    file_step: str
+    minutes: float = -1
+
+
 ApartEvent = (
     OwnStepMade
     | StepNoted
@@ -116,6 +127,7 @@ ApartEvent = (
     | PartInHand
     | PartTagged
     | MinutesMended
+    | StepTaught
 )
 
 
@@ -149,6 +161,7 @@ class Apart:
     in_hand: Mapping[str, tuple[PartInHand, Stamp]] = field(default_factory=dict)
     tagged: Mapping[str, PartTagged] = field(default_factory=dict)
     mended: Mapping[str, Mended] = field(default_factory=dict)
+    taught: Mapping[str, StepTaught] = field(default_factory=dict)
 
 
 _NOTES = ("fasteners", "plugs", "small", "routing", "where", "leads")
@@ -192,6 +205,10 @@ def _mended(it: Apart, event: MinutesMended, at: Stamp) -> Apart:
     return replace(it, mended={**it.mended, event.what: mended})
 
 
+def _taught(it: Apart, event: StepTaught, at: Stamp) -> Apart:
+    return replace(it, taught={**it.taught, event.step: event})
+
+
 _FOLD: Mapping[type[Any], Callable[[Apart, Any, Stamp], Apart]] = {
     OwnStepMade: _own,
     StepNoted: _noted,
@@ -201,6 +218,7 @@ _FOLD: Mapping[type[Any], Callable[[Apart, Any, Stamp], Apart]] = {
     PartInHand: _in_hand,
     PartTagged: _tagged,
     MinutesMended: _mended,
+    StepTaught: _taught,
 }
 
 
@@ -233,6 +251,7 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     LineUnticked: lambda e: _with(f"not done after all: {e.line}", e.reason),
     PartInHand: _hand_words,
     PartTagged: lambda e: _with(f"removed part tagged {e.tag}", e.where or e.tested),
+    StepTaught: lambda e: f"kept in the machine file {e.machine_id}: {e.file_step}",
     MinutesMended: lambda e: _with(f"{e.minutes:g} min for {e.what}, put right", e.reason),
 }
 

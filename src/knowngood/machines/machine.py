@@ -82,6 +82,7 @@ class TeardownStep:
     role: StepRole = ""
     states: Mapping[str, State] = field(default_factory=dict)  # what it does to the circuit
     back: str = ""
+    pictures: tuple[str, ...] = ()  # digests of pictures in the shop's record
 
     @property
     def goes_back(self) -> str:

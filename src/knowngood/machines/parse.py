@@ -282,7 +282,8 @@ class _Builder:
         fasteners = tuple(Fastener(f.count, f.drive, f.length, f.where) for f in s.fasteners)
         return TeardownStep(id, s.words, s.minutes, s.back_minutes, tuple(s.needs), fasteners,
                             tuple(s.traps), s.caution, self._source("teardown", id, s), s.role,
-                            self.electric.states(("teardown", id, "states"), s.states), s.back)
+                            self.electric.states(("teardown", id, "states"), s.states), s.back,
+                            tuple(s.pictures))
 
     def _condition(self, id: str, c: schema.ConditionSpec) -> Condition:
         volts = self._number(("conditions", id, "volts"), c.volts, "voltage")

@@ -43,6 +43,7 @@ Words = Annotated[
     str, BeforeValidator(_text_of), StringConstraints(min_length=1, max_length=600, strict=True)
 ]
 Id = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]{0,59}$", strict=True)]
+Digest = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$", strict=True)]
 Ids = Annotated[list[Id], BeforeValidator(_list_of)]
 Keys = Annotated[str, StringConstraints(min_length=1, max_length=2000)]  # ids with commas
 WordList = Annotated[list[Words], BeforeValidator(_list_of)]
@@ -104,6 +105,7 @@ class StepSpec(Spec):
     traps: WordList = _as("[two lengths of screw]", default=[])
     caution: Words = _as("Pack out and kept by you", default="")
     states: dict[Words, Any] = _as("{pack plug: out}", default={})
+    pictures: Annotated[list[Digest], Field(max_length=20)] = _as("[9f86d0...]", default=[])
     source: Words | None = _as("common practice", default=None)
 
 

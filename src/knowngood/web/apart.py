@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 
 from knowngood.job import apart as ap
 from knowngood.job.plain import Words
-from knowngood.places import apart, bench, decision
+from knowngood.places import apart, bench, decision, teach
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.wiring import wiring_picture
@@ -148,6 +148,11 @@ def _minutes(record: Record, job: str, body: Body, at: At) -> View:
     )
 
 
+def _taught(record: Record, job: str, body: Body, at: At) -> View:
+    """A step of this job into the machine's file of the shop."""
+    return teach.teach(record, job, text_in(body, "step"), at, body.get("alone") is True)
+
+
 def _details(record: Record, job: str, body: Body, at: At) -> View:
     names = ("serial", "customer", "model", "maker")
     said = {name: _opt(body, name) for name in names}
@@ -186,6 +191,7 @@ MINE: dict[str, Taker] = {
     "PartTagged": _tag,
     "PartFitted": _fitted,
     "MinutesMended": _minutes,
+    "StepTaught": _taught,
     "DetailsNoted": _details,
     "JobClosed": _close_job,
 }

@@ -11,6 +11,7 @@ from knowngood.places.apart import fastener_tally
 from knowngood.places.decision import left_to_close
 from knowngood.places.gather import View
 from knowngood.places.rebuild import LineView, parts_to_fit, rebuild_of, wrong_lines
+from knowngood.places.teach import lessons
 from knowngood.shop.off import Off, fasteners_words, off_steps
 from knowngood.shop.release import Standing, release_of_job
 
@@ -33,11 +34,12 @@ def apart_view(view: View) -> Json:
     off = off_steps(machine, job)
     lines = rebuild_of(view)
     count = fastener_tally(view)
+    earlier = {t.id: list(t.pictures) for t in machine.teardown if t.pictures}
     release = release_of_job(machine, job)
     return {
         "off": [_off(job, one) for one in off],
         "steps": _can_come_off(view, {one.id for one in off}),
-        "lines": [_line(one) for one in lines],
+        "lines": [{**_line(one), "pictures": earlier.get(one.line.about, [])} for one in lines],
         "count": {"words": count.words, "even": count.even, "waiting": count.waiting,
                   "said": list(count.said)},
         "wrong": list(wrong_lines(lines)),
@@ -49,6 +51,9 @@ def apart_view(view: View) -> Json:
             "left": [*left_to_close(view), *count.said] if job.closed is None else [],
         },
         "minutes": _minutes(view),
+        "lessons": [{"step": x.step, "words": x.words, "new": x.new, "said": x.said,
+                     "opens": bool(x.opens), "taught": x.taught}
+                    for x in lessons(machine, job)],
     }  # fmt: skip
 
 
@@ -96,7 +101,7 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in step.fasteners],
         "first": [by_id[o].words for o in order[:-1]], "first_ids": order[:-1],
-        "waiting": step.role == "discharge",
+        "waiting": step.role == "discharge", "pictures": list(step.pictures),
     }  # fmt: skip
 
 

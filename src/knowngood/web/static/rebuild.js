@@ -161,7 +161,7 @@ function back(at, line) {
   const close = (body) => { act("StepClosed", { step: line.about, ...body }); set({ line: "", back: null, uneven: "" }); };
   const uneven = memory.uneven === line.id;
   return [
-    thumbs(line.about, at),
+    thumbs(line.about, at, line.pictures),
     line.fasteners && h("p", { class: "said" }, own(line.fasteners)),
     inside.length > 0 ? [h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; ")),
       fold("It closes all the same", [field(draft, "anyway-back", "Why? It is kept with the job"),

@@ -2,6 +2,7 @@
 
 import { fold, h, key, own } from "./dom.js";
 import { field, text_of } from "./fields.js";
+import { lessons } from "./lessons.js";
 import { minutes } from "./minutes.js";
 
 const MARK = { pass: "✓ pass", fail: "✗ FAIL", "not applicable": "– not applicable", blank: "○ blank" };
@@ -27,6 +28,7 @@ export function release(at) {
       ], () => set({ check: one.id }), { pressed: one === check, label: `${one.words}: ${one.result}` }))))),
     view.closed ? h("div", { class: "keys one" }, key("Open the job again", () => at.act("JobReopened", { reason: "opened again at the bench" }), { id: "reopen" }))
       : [held && override(at), the_end(at)],
+    lessons(at),
     minutes(at),
   ];
 }

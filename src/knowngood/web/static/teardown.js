@@ -78,7 +78,7 @@ function in_front(at, step) {
       key(step.waiting ? "Done" : "It is off", done, { kind: "do high", id: "is-off" }),
       key("Several from the phone", () => photos(step.id, step.words)),
       key("Another step", () => set({ step: "", own: null }))),
-    thumbs(step.id, at));
+    thumbs(step.id, at, step.pictures));
 }
 
 function off_row(at, step) {

@@ -21,8 +21,10 @@ export function pictures_of(about, view, waiting) {
   return [...kept, ...held];
 }
 
-export function thumbs(about, { view, waiting, keep_marked }) {
-  const found = pictures_of(about, view, waiting);
+// `earlier`: pictures of the machine's file, as it looked on an earlier one.
+export function thumbs(about, { view, waiting, keep_marked }, earlier = []) {
+  const found = [...pictures_of(about, view, waiting), ...earlier.map((digest) => ({ key: digest,
+    small: `/api/pictures/${digest}?longest=320`, large: `/api/pictures/${digest}?longest=1600`, words: "from an earlier job", here: false }))];
   if (!found.length) return null;
   return h("div", { class: "thumbs big" }, found.map((one, n) => h("button", { type: "button", class: "thumb",
     onclick: () => large(one, about, keep_marked), "aria-label": `Picture ${n + 1} of ${found.length}: ${one.words}` },

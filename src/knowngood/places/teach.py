@@ -1,0 +1,221 @@
+"""What a job teaches its machine's file: steps that the file did not have, and minutes.
+
+A file of the shop is changed where it stands, its comments and order kept; on a shipped family the
+shop's own variant is written. The job itself stays with the file that it has pinned.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from knowngood.job import apart as ap
+from knowngood.job.job import Job
+from knowngood.job.things import TeardownDone
+from knowngood.machines.edit import EditError, Value, with_entry, with_field, written
+from knowngood.machines.machine import Machine
+from knowngood.machines.shipped import shipped_names
+from knowngood.places.describe import free_name
+from knowngood.places.gather import View, load_job, look, setup_of
+from knowngood.places.library import sound_machine
+from knowngood.places.own_machines import keep_file, kept_files, own_bases, own_file
+from knowngood.places.record import At, Record, Refused
+from knowngood.shop.off import all_needs, fasteners_from, fasteners_words
+
+DIFFER = 0.25  # of the file's minutes, and a minute at least, before they are offered
+MOST_PICTURES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """What may go into the file. ``opens``: the step of the file that came off next, which then
+    needs it; "" for none. ``minutes`` by the clock, -1 not measured; ``taught``: the file in which
+    it is already."""
+
+    step: str
+    words: str
+    new: bool
+    minutes: float
+    back_minutes: float = -1
+    was: float = 0.0
+    needs: tuple[str, ...] = ()
+    opens: str = ""
+    fasteners: tuple[dict[str, Value], ...] = ()
+    traps: tuple[str, ...] = ()
+    pictures: tuple[str, ...] = ()
+    said: str = ""
+    taught: str = ""
+
+
+def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
+    """All that this job may teach, in the order it was done."""
+    spent = {m.what for m in job.minutes if m.measured} | set(job.apart.mended)
+    total = job.minutes_by_step()
+    listed = {t.id: t for t in machine.teardown}
+    found: list[Lesson] = []
+    for id in dict.fromkeys(s.step for s in job.steps):
+        taught = job.apart.taught.get(id)
+        where = taught.machine_id if taught else ""
+        minutes = round(total.get(id, -1), 1) if id in spent else -1.0
+        back = f"back {id}"
+        back_minutes = round(total[back], 1) if back in spent and back in total else -1.0
+        own = job.apart.own.get(id)
+        if own is not None and id not in listed:
+            found.append(replace(_own(machine, job, own), minutes=minutes,
+                                 back_minutes=back_minutes, taught=where))  # fmt: skip
+        elif id in listed and minutes > 0:
+            was = listed[id].minutes
+            if abs(minutes - was) >= max(1.0, DIFFER * was):
+                found.append(Lesson(id, listed[id].words, False, minutes, back_minutes, was,
+                                    taught=where))  # fmt: skip
+    words = {t.id: t.words for t in machine.teardown}
+    words |= {id: own.words for id, own in job.apart.own.items()}
+    return tuple(replace(one, said=_said(one, words)) for one in found)
+
+
+def _own(machine: Machine, job: Job, own: ap.OwnStepMade) -> Lesson:
+    needs = {t.id: t.needs for t in machine.teardown} | {
+        o.step: o.needs for o in job.apart.own.values()
+    }
+    aside = {t.id for t in machine.teardown if t.role in ("source out", "discharge")}
+    before = [n for n in own.needs if n in needs and n not in aside]  # conditions ask for those
+    under = all_needs(needs, [n for one in before for n in needs[one]])
+    noted = job.apart.noted.get(own.step, ap.StepNoted(own.step))
+    screws: tuple[dict[str, Value], ...] = tuple(
+        {k: v for k, v in (("count", f.count), ("drive", f.drive or "screw"), ("length", f.length),
+                           ("where", f.where)) if v}
+        for f in fasteners_from(noted.fasteners)
+    )  # fmt: skip
+    traps = (
+        *noted.plugs, *(f"loose here: {one}" for one in noted.small),
+        *((f"wires ran: {noted.routing}",) if noted.routing else ()),
+        *((f"laid by: {noted.where}",) if noted.where else ()),
+    )  # fmt: skip
+    pictures = tuple(p.digest for p in job.pictures if p.about == own.step)[:MOST_PICTURES]
+    return Lesson(own.step, own.words, True, -1, needs=tuple(n for n in before if n not in under),
+                  opens=_came_next(machine, job, own.step), fasteners=screws, traps=traps,
+                  pictures=pictures)  # fmt: skip
+
+
+def _came_next(machine: Machine, job: Job, own: str) -> str:
+    """The step of the file that came off right after it, while it was off."""
+    steps = list(job.steps)
+    mine = next(s for s in steps if s.step == own)
+    later = [s for s in steps if s.opened.seq > mine.opened.seq and _while_off(mine, s)]
+    listed = {t.id: t.needs for t in machine.teardown if t.role not in ("source out", "discharge")}
+    return next((s.step for s in later if s.step in listed), "")
+
+
+def _while_off(mine: TeardownDone, other: TeardownDone) -> bool:
+    return mine.closed is None or other.opened.seq < mine.closed.seq
+
+
+def _said(one: Lesson, words: dict[str, str]) -> str:
+    """What goes into the file, in a sentence."""
+    if not one.new:
+        return f"{one.was:g} min in the file, {one.minutes:g} min here"
+    said = [f"{one.minutes:g} min" if one.minutes > 0 else "minutes not measured"]
+    screws = fasteners_words(fasteners_from({"kinds": list(one.fasteners)}))
+    said += [screws] if screws else []
+    said += [f"after: {'; '.join(words[n] for n in one.needs)}"] if one.needs else []
+    said += [f"before: {words[one.opens]}"] if one.opens else []
+    count = len(one.pictures)
+    said += [f"{count} {'picture' if count == 1 else 'pictures'}"] if count else []
+    return ". ".join(said)
+
+
+def teach(record: Record, job_id: str, step: str, at: At, alone: bool = False) -> View:
+    """Keep what this job has learned about a step in the machine's file. ``alone``: the step that
+    came off next does not need it. Raises Refused with every problem; then nothing is changed."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    one = next((x for x in lessons(machine, job) if x.step == step), None)
+    if one is None:
+        raise Refused("this job has nothing new to keep about that step")
+    if one.taught:
+        raise Refused(f"that is in the file {one.taught} already")
+    id, text = _file_for(record, machine, job)
+    source = f"measured in this shop, job {job.name}, {at.now:%Y-%m-%d}"
+    desk = replace(at, device="", device_seq=None, based_on=None, device_time=None)
+    try:
+        name, text = _taught(record, job, one, id, text, source, alone)
+    except EditError as error:
+        raise Refused(f"{id} cannot be changed here: {error}. Open it in the Library") from error
+    keep_file(record, text, id, desk, f"{one.words} (job {job.name})")
+    said = ap.StepTaught(step, id, name, -1 if one.new else one.minutes)
+    record.append(job_id, [said], at)
+    return look(record, job_id)
+
+
+def _taught(
+    record: Record, job: Job, one: Lesson, id: str, text: str, source: str, alone: bool
+) -> tuple[str, str]:
+    """The id of the step in the file, and the text with it."""
+    it = sound_machine(text, id, own_bases(record)).it
+    steps = {t.id: t for t in it.teardown}
+    if not one.new:
+        if one.step not in steps:
+            raise Refused(f"the file {id} has no step {one.words} any more; open it in the Library")
+        text = with_field(text, "teardown", one.step, "minutes", one.minutes)
+        if one.back_minutes > 0:
+            text = with_field(text, "teardown", one.step, "back_minutes", one.back_minutes)
+        return one.step, with_field(text, "teardown", one.step, "source", source)
+    twin = next((t.id for t in it.teardown if t.words == one.words), "")
+    if twin:
+        return twin, text
+    name = _free_id(one.words, steps)
+    taught = {k: t.file_step for k, t in job.apart.taught.items() if t.minutes < 0}
+    minutes = one.minutes if one.minutes > 0 else 1.0
+    fields: dict[str, Value] = {
+        "words": one.words, "minutes": minutes,
+        "back_minutes": one.back_minutes if one.back_minutes > 0 else minutes,
+    }  # fmt: skip
+    needs = [n for n in (taught.get(n, n) for n in one.needs) if n in steps]
+    fields |= {k: v for k, v in (("needs", needs), ("fasteners", list(one.fasteners)),
+                                 ("traps", list(one.traps)), ("pictures", list(one.pictures)))
+               if v}  # fmt: skip
+    fields["source"] = source if one.minutes > 0 else f"{source}; minutes not measured"
+    text = with_entry(text, "teardown", name, fields)
+    if one.opens in steps and not alone:
+        more = [*steps[one.opens].needs, name]
+        text = with_field(text, "teardown", one.opens, "needs", more)
+    return name, text
+
+
+def _free_id(words: str, taken: Iterable[str]) -> str:
+    slug = re.sub(r"[^a-z0-9]+", "_", words.casefold()).strip("_")[:40].strip("_") or "step"
+    slug = slug if slug[0].isalpha() else f"s_{slug}"
+    ways = (slug if n == 1 else f"{slug}_{n}" for n in range(1, 1000))
+    return next(name for name in ways if name not in set(taken))
+
+
+def _file_for(record: Record, machine: Machine, job: Job) -> tuple[str, str]:
+    """The shop's file that learns: the machine's own, else one for this model on its family."""
+    if (own := own_file(record, machine.id)) is not None:
+        return own.id, own.text
+    if machine.id not in shipped_names():
+        return machine.id, record.files.text_of(job.machine_digest)
+    opened = job.opened
+    maker, model = (opened.maker.strip(), opened.model.strip()) if opened else ("", "")
+    for id in kept_files(record):
+        file = own_file(record, id)
+        if file is not None and file.base == machine.id and _is_model(record, file.text, id, model):
+            return id, file.text
+    plate = f"{maker} {model}".strip()
+    id = free_name(record, plate, f"{machine.id} of this shop")
+    words = f"{machine.words}, {plate}" if plate else machine.words
+    lines: dict[str, Any] = {"machine": id, "based_on": machine.id, "words": words}
+    lines |= {"makers": [maker]} if maker else {}
+    lines |= {"models": [model]} if model else {}
+    body = "".join(f"{k}: {written(v, flow=False)}\n" for k, v in lines.items())
+    return id, f"# What this shop has learned; all that is not here is as in {machine.id}.\n{body}"
+
+
+def _is_model(record: Record, text: str, id: str, model: str) -> bool:
+    try:
+        found = sound_machine(text, id, own_bases(record)).it
+    except Refused:
+        return False
+    return not model or model in found.models
