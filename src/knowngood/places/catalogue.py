@@ -17,6 +17,7 @@ from ruamel.yaml import YAML
 from ruamel.yaml.error import YAMLError
 
 from knowngood.job.own_machines import MachineKept
+from knowngood.machines.bare import IDS as BARE
 from knowngood.machines.machine import Machine
 from knowngood.places.known import own_files
 from knowngood.places.library import Known, find_machine, machine_from, shipped_machines
@@ -58,7 +59,8 @@ def faces(record: Record) -> tuple[Face, ...]:
         **_kept_digests(record),
         **{n: d for n, d in own_files(record).items() if n not in kept_files(record)},
     }
-    own = (_own_face(record, d) for name, d in digests.items() if name and name not in shipped)
+    known = {"", *shipped, *BARE}
+    own = (_own_face(record, d) for name, d in digests.items() if name not in known)
     return (*(face for face in own if face), *shipped.values())
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from knowngood.job import apart as ap
 from knowngood.job.job import Job
 from knowngood.job.things import TeardownDone
+from knowngood.machines.bare import IDS as BARE
 from knowngood.machines.edit import EditError, Value, with_entry, with_field, written
 from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import shipped_names
@@ -50,7 +51,9 @@ class Lesson:
 
 
 def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
-    """All that this job may teach, in the order it was done."""
+    """All that this job may teach, in the order it was done; nothing where there is no file."""
+    if machine.id in BARE:
+        return ()
     spent = {m.what for m in job.minutes if m.measured} | set(job.apart.mended)
     total = job.minutes_by_step()
     listed = {t.id: t for t in machine.teardown}

@@ -10,7 +10,8 @@ from fastapi import APIRouter, Request
 
 from knowngood.job import apart as ap
 from knowngood.job.plain import Words
-from knowngood.places import apart, bench, decision, teach
+from knowngood.machines.bare import Kind
+from knowngood.places import apart, bare, bench, decision, teach
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.wiring import wiring_picture
@@ -153,6 +154,10 @@ def _taught(record: Record, job: str, body: Body, at: At) -> View:
     return teach.teach(record, job, text_in(body, "step"), at, body.get("alone") is True)
 
 
+def _without_file(record: Record, job: str, body: Body, at: At) -> View:
+    return bare.without_file(record, job, cast(Kind, one_of(body, "kind", Kind)), at)
+
+
 def _details(record: Record, job: str, body: Body, at: At) -> View:
     names = ("serial", "customer", "model", "maker")
     said = {name: _opt(body, name) for name in names}
@@ -192,6 +197,7 @@ MINE: dict[str, Taker] = {
     "PartFitted": _fitted,
     "MinutesMended": _minutes,
     "StepTaught": _taught,
+    "WithoutFile": _without_file,
     "DetailsNoted": _details,
     "JobClosed": _close_job,
 }

@@ -25,8 +25,11 @@ router = APIRouter()
 def bench_page(request: Request, job: str) -> Response:
     """The screen; the job comes inside it, so that nothing has to be asked for first."""
     here = here_of(request)
+    it = load_job(here.record, here.job_id(job))
+    if it.opened is not None and not it.machine_digest:
+        return here.page("no_file.html", request, job=it, seq=it.last_seq)
     with here.bench:
-        view = bench_view(here.record, here.job_id(job))
+        view = bench_view(here.record, it.id)
     return here.page("bench.html", request, job=view, inside=as_data(view))
 
 
