@@ -239,6 +239,7 @@ APART: list[ev.Event] = [
     apart.MinutesMended("shell", 9.0, "the phone lay about"),
     apart.StepTaught("own-1", "brackwater-bt20", "sticker_off"),
     apart.StepTaught("shell", "brackwater-bt20", "shell", 9.0),
+    apart.VideoAdded("8" * 64, "shell off", "shell", 24.5),
 ]
 
 PAPERS: list[ev.Event] = [

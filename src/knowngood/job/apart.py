@@ -118,6 +118,17 @@ class StepTaught:
     minutes: float = -1
 
 
+@dataclass(frozen=True, slots=True)
+class VideoAdded:
+    """A video of the work, kept whole; its stills are pictures of their own. ``about`` as with a
+    picture; ``seconds`` it lasts, 0 not known."""
+
+    digest: str
+    caption: str = ""
+    about: str = ""
+    seconds: float = 0
+
+
 ApartEvent = (
     OwnStepMade
     | StepNoted
@@ -128,6 +139,7 @@ ApartEvent = (
     | PartTagged
     | MinutesMended
     | StepTaught
+    | VideoAdded
 )
 
 
@@ -151,8 +163,8 @@ class Mended:
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """Taking apart and putting together of a job. Mappings are by step, by line, by part and by
-    what the minutes are for."""
+    """Taking apart and putting together of a job. Mappings are by step, by line, by part, by
+    what the minutes are for and by digest."""
 
     own: Mapping[str, OwnStepMade] = field(default_factory=dict)
     noted: Mapping[str, StepNoted] = field(default_factory=dict)
@@ -162,6 +174,7 @@ class Apart:
     tagged: Mapping[str, PartTagged] = field(default_factory=dict)
     mended: Mapping[str, Mended] = field(default_factory=dict)
     taught: Mapping[str, StepTaught] = field(default_factory=dict)
+    videos: Mapping[str, VideoAdded] = field(default_factory=dict)
 
 
 _NOTES = ("fasteners", "plugs", "small", "routing", "where", "leads")
@@ -209,6 +222,10 @@ def _taught(it: Apart, event: StepTaught, at: Stamp) -> Apart:
     return replace(it, taught={**it.taught, event.step: event})
 
 
+def _video(it: Apart, event: VideoAdded, at: Stamp) -> Apart:
+    return replace(it, videos={**it.videos, event.digest: event})
+
+
 _FOLD: Mapping[type[Any], Callable[[Apart, Any, Stamp], Apart]] = {
     OwnStepMade: _own,
     StepNoted: _noted,
@@ -219,6 +236,7 @@ _FOLD: Mapping[type[Any], Callable[[Apart, Any, Stamp], Apart]] = {
     PartTagged: _tagged,
     MinutesMended: _mended,
     StepTaught: _taught,
+    VideoAdded: _video,
 }
 
 
@@ -251,6 +269,7 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     LineUnticked: lambda e: _with(f"not done after all: {e.line}", e.reason),
     PartInHand: _hand_words,
     PartTagged: lambda e: _with(f"removed part tagged {e.tag}", e.where or e.tested),
+    VideoAdded: lambda e: _with("a video", e.caption or e.about),
     StepTaught: lambda e: f"kept in the machine file {e.machine_id}: {e.file_step}",
     MinutesMended: lambda e: _with(f"{e.minutes:g} min for {e.what}, put right", e.reason),
 }

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from knowngood import __version__
 from knowngood.job import events as ev
+from knowngood.job.apart import VideoAdded
 from knowngood.job.events import Envelope
 from knowngood.job.learning import LessonsPinned
 from knowngood.store.codec import from_line, to_line
@@ -140,7 +141,7 @@ def _referred(events: Sequence[Envelope]) -> tuple[list[str], list[str]]:
     texts: dict[str, None] = {}
     for envelope in events:
         match envelope.event:
-            case ev.PictureAdded(digest=digest):
+            case ev.PictureAdded(digest=digest) | VideoAdded(digest=digest):
                 pictures[digest] = None
             case ev.JobOpened() as opened:
                 texts[opened.machine_digest] = None

@@ -41,6 +41,8 @@ _SUFFIXES = {
 _READABLE = tuple(kind for kind in _SUFFIXES if kind not in ("MPO", "HEIF"))  # MPO: JPEGs in one
 _HEIC = (b"heic", b"heix", b"heim", b"heis", b"hevc", b"hevx", b"mif1", b"msf1")
 _TEXT = ".txt"
+_VIDEOS = {".webm": (0, b"\x1a\x45\xdf\xa3"), ".mp4": (4, b"ftyp")}
+"""Where in a video its own mark stands: Matroska and WebM (RFC 8794), ISO/IEC 14496-12."""
 _DIGEST = re.compile(r"[0-9a-f]{64}")
 
 
@@ -87,6 +89,23 @@ class Files:
         digest = self._keep(data, _SUFFIXES[kind])
         size = (height, width) if turned else (width, height)
         return KeptPicture(digest, kind.lower(), *size, self._place(digest, _SUFFIXES[kind]))
+
+    def keep_video(self, data: bytes, name: str = "the video") -> str:
+        """The digest of a video, kept as it came. Raises StoreProblem."""
+        if len(data) > MOST_BYTES:
+            raise BadFile(
+                f"{name} has {len(data) / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB of a "
+                f"video are kept. Pick stills of it instead; they are kept by themselves."
+            )
+        if data[4:8] == b"ftyp" and data[8:12] in _HEIC:
+            raise BadFile(f"{name} is a picture; send it as a picture.")
+        for suffix, (place, mark) in _VIDEOS.items():
+            if data[place : place + len(mark)] == mark:
+                return self._keep(data, suffix)
+        raise BadFile(
+            f"{name} is no video that can be shown here (WebM, MP4, MOV). Nothing was stored; the "
+            f"stills of it are kept by themselves."
+        )
 
     def preview(self, digest: str, longest: int = 1600) -> Path:
         """A JPEG of at most `longest` pixels a side, upright, beside the original; made once.
@@ -148,7 +167,7 @@ class Files:
     def _found(self, digest: str) -> Path | None:
         if not _DIGEST.fullmatch(digest):
             raise ValueError(f"{digest!r} is no digest; it has 64 hexadecimal digits")
-        suffixes = (*dict.fromkeys(_SUFFIXES.values()), _TEXT)
+        suffixes = (*dict.fromkeys(_SUFFIXES.values()), _TEXT, *_VIDEOS)
         places = (self._place(digest, suffix) for suffix in suffixes)
         return next((place for place in places if place.exists()), None)
 

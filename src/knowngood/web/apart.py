@@ -158,6 +158,17 @@ def _without_file(record: Record, job: str, body: Body, at: At) -> View:
     return bare.without_file(record, job, cast(Kind, one_of(body, "kind", Kind)), at)
 
 
+def _video(record: Record, job: str, body: Body, at: At) -> None:
+    digest, seconds = text_in(body, "digest"), body.get("seconds", 0)
+    if isinstance(seconds, bool) or not isinstance(seconds, int | float) or not 0 <= seconds < 1e6:
+        raise Refused("seconds should be a number")
+    if not record.files.has(digest):
+        raise Refused("the video itself is not here; send it to /api/videos first")
+    load_job(record, job)
+    added = ap.VideoAdded(digest, _opt(body, "caption"), _opt(body, "about"), round(seconds, 1))
+    record.append(job, [added], at)
+
+
 def _details(record: Record, job: str, body: Body, at: At) -> View:
     names = ("serial", "customer", "model", "maker")
     said = {name: _opt(body, name) for name in names}
@@ -198,6 +209,7 @@ MINE: dict[str, Taker] = {
     "MinutesMended": _minutes,
     "StepTaught": _taught,
     "WithoutFile": _without_file,
+    "VideoAdded": _video,
     "DetailsNoted": _details,
     "JobClosed": _close_job,
 }

@@ -51,6 +51,8 @@ def apart_view(view: View) -> Json:
             "left": [*left_to_close(view), *count.said] if job.closed is None else [],
         },
         "minutes": _minutes(view),
+        "videos": [{"digest": x.digest, "caption": x.caption, "about": x.about,
+                    "seconds": x.seconds} for x in job.apart.videos.values()],
         "lessons": [{"step": x.step, "words": x.words, "new": x.new, "said": x.said,
                      "opens": bool(x.opens), "taught": x.taught}
                     for x in lessons(machine, job)],

@@ -59,7 +59,8 @@ PLACES = (
 )
 
 POLICY = (
-    "default-src 'self'; img-src 'self' blob: data:; object-src 'none'; base-uri 'none'; "
+    "default-src 'self'; img-src 'self' blob: data:; media-src 'self' blob:; "
+    "object-src 'none'; base-uri 'none'; "
     "frame-ancestors 'none'; form-action 'self'"
 )
 DESCRIPTION = (

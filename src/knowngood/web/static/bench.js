@@ -67,7 +67,7 @@ async function after_entry() {
 // Not yet with the server, and it may change the advice.
 const judged_later = (one) => one.state === "waiting" && !QUIET.has(one.kind);
 const QUIET = new Set(["PictureAdded", "NoteAdded", "StepNoted", "LineTicked", "LineUnticked", "PartInHand", "PartTagged", "PartFitted",
-  "MinutesMended", "StepTaught", "ReleaseChecked", "HoldOverridden", "DetailsNoted"]);
+  "MinutesMended", "StepTaught", "VideoAdded", "ReleaseChecked", "HoldOverridden", "DetailsNoted"]);
 
 // The step in front: what was chosen, else what is next; offline what the plan on the phone says.
 function step_now() {

@@ -6,7 +6,7 @@ import { forget, recall, remember } from "./kept.js";
 import { keep } from "./outbox.js";
 
 const LONGEST = 1600;
-const QUALITY = 0.82;
+export const QUALITY = 0.82;
 
 // Asks for a picture. `about` and `caption` are kept with it.
 // `into(files)` takes the files where they are not to be kept on the job at once.
@@ -50,15 +50,20 @@ export async function keep_picture(file, { job, about, caption, based_on }) {
 export const keep_buffer = (picture, { job, about, caption, based_on }) =>
   keep({ job, kind: "PictureAdded", body: { about, caption }, based_on, picture, type: "image/jpeg", name: "marked.jpg" });
 
+// A picture, or what a video shows now, on a canvas of at most 1600 pixels a side.
+export function shrunk(source, width, height) {
+  const size = Math.min(1, LONGEST / Math.max(width, height));
+  const canvas = h("canvas", { width: Math.max(1, Math.round(width * size)), height: Math.max(1, Math.round(height * size)) });
+  canvas.getContext("2d").drawImage(source, 0, 0, canvas.width, canvas.height);
+  return canvas;
+}
+
 // At most 1600 pixels a side, upright. What this phone cannot read goes as it is: the server says
 // what is wrong with it, and it stays in the queue.
 export async function smaller(file) {
   try {
     const bitmap = await createImageBitmap(file, { imageOrientation: "from-image" });
-    const size = Math.min(1, LONGEST / Math.max(bitmap.width, bitmap.height));
-    const canvas = h("canvas", { width: Math.max(1, Math.round(bitmap.width * size)),
-      height: Math.max(1, Math.round(bitmap.height * size)) });
-    canvas.getContext("2d").drawImage(bitmap, 0, 0, canvas.width, canvas.height);
+    const canvas = shrunk(bitmap, bitmap.width, bitmap.height);
     bitmap.close();
     const blob = await new Promise((done) => { canvas.toBlob(done, "image/jpeg", QUALITY); });
     if (!blob) throw new Error("no picture came out");

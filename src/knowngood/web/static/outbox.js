@@ -8,7 +8,7 @@ const TOGETHER = 8;
 const EVERY = 4000;
 const PATIENCE = 20000;
 const PICTURE_PATIENCE = 120000;
-const MOST_BYTES = 60_000_000; // as the server takes them, web/pictures.py
+const MOST_BYTES = { picture: 60_000_000, video: 100_000_000 }; // as the server takes them, web/pictures.py
 
 const watchers = new Set();
 const viewers = new Set();
@@ -179,12 +179,14 @@ async function send_some() {
 
 // Too large is said here: a server that stops reading looks to a browser like one that is gone.
 async function send_picture(one) {
-  if (one.picture.byteLength > MOST_BYTES) {
-    await refuse(one.n, `${one.name || "The picture"} has ${Math.round(one.picture.byteLength / 1e6)} MB; at most ${MOST_BYTES / 1e6} MB are kept. Take it again with a lower setting of the camera.`);
+  const what = one.kind === "VideoAdded" ? "video" : "picture";
+  const most = MOST_BYTES[what];
+  if (one.picture.byteLength > most) {
+    await refuse(one.n, `${one.name || `The ${what}`} has ${Math.round(one.picture.byteLength / 1e6)} MB; at most ${most / 1e6} MB are kept. Take it again with a lower setting of the camera.`);
     await count();
     return;
   }
-  const { status, said } = await ask(`/api/pictures?name=${encodeURIComponent(one.name)}`, {
+  const { status, said } = await ask(`/api/${what}s?name=${encodeURIComponent(one.name)}`, {
     method: "POST", headers: { "Content-Type": one.type || "image/jpeg" }, body: one.picture,
   }, PICTURE_PATIENCE);
   if (status >= 500) throw later(said?.message);

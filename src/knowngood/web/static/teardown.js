@@ -5,6 +5,7 @@ import { kind_words } from "./apart_now.js";
 import { choice, field, lines_of, stepper, text_of } from "./fields.js";
 import { again } from "./rebuild.js";
 import { thumbs } from "./thumbs.js";
+import { record, videos } from "./video.js";
 
 const FIRST = 5; // steps shown when nothing says which way to go
 const DRIVES = ["T20", "T25", "PH2", "T15", "10 mm", "8 mm"];
@@ -16,6 +17,7 @@ export function teardown(at) {
   return [
     at.back_again && again(at),
     step ? in_front(at, step) : choose(at),
+    videos(at),
     off.length > 0 && h("section", { id: "off" }, h("h2", {}, `Off now (${off.length})`),
       off.map((one) => off_row(at, one))),
   ];
@@ -77,6 +79,7 @@ function in_front(at, step) {
       key("Picture", () => photo(step.id, step.words), { id: "shoot", kind: "high" }),
       key(step.waiting ? "Done" : "It is off", done, { kind: "do high", id: "is-off" }),
       key("Several from the phone", () => photos(step.id, step.words)),
+      key("One video", () => record(at, step.id, step.words), { id: "film" }),
       key("Another step", () => set({ step: "", own: null }))),
     thumbs(step.id, at, step.pictures));
 }
@@ -84,7 +87,7 @@ function in_front(at, step) {
 function off_row(at, step) {
   const { act, photo, photos, memory, set, view, waiting } = at;
   const pictures = view.pictures.filter((one) => one.about === step.id).length
-    + waiting.filter((one) => one.picture && one.body.about === step.id).length;
+    + waiting.filter((one) => one.kind === "PictureAdded" && one.body.about === step.id).length;
   const facts = [step.count && `${step.count} ${step.count === 1 ? "fastener" : "fasteners"}`, step.where,
     pictures && `${pictures} ${pictures === 1 ? "picture" : "pictures"}`].filter(Boolean).join(", ");
   return fold([h("span", { class: "mark" }, step.pending ? "●" : "◇"), "\u00a0",
