@@ -27,6 +27,7 @@ from knowngood.web import (
     counter,
     entries,
     home,
+    learned,
     library,
     mail,
     offline,
@@ -48,6 +49,7 @@ SCREENS = (
     pictures.router, papers.router, paperwork.router, shop_files.router, parts.router,
     mail.router,
     offline.router, copies.router, library.router, unknown.router, sums.router,
+    learned.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),

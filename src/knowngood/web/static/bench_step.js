@@ -50,6 +50,7 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
       fact("Expect", [step.expect, step.minutes && `takes ${step.minutes}`].filter(Boolean).join("; ")),
       way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
       chosen ? fact("Costs more", step.costs_more) : []),
+    step.known && h("div", { class: "inline" }, h("a", { class: "key", href: step.known }, "Known good readings here")),
     chosen && h("div", { class: "inline" }, key("Back to the cheapest step", back)),
     yes_to_live && h("p", {}, key("Yes: live work with the shell open, as the caution says", yes_to_live, { kind: "do", id: "live" })));
 }
