@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.learn.lessons import Lessons
-from knowngood.learn.limits import TestLesson, lessons_of, rounded
+from knowngood.learn.limits import NEVER_BELOW_ZERO, TestLesson, lessons_of, rounded
 from knowngood.learn.minutes import drawn
 from knowngood.learn.weights import learned_weights
 from knowngood.machines.machine import Machine, Test
@@ -60,7 +60,9 @@ def good_forecast(was: Forecast, pieces: tuple[Piece, ...]) -> Forecast:
 
 
 def interval_words(low: float, high: float, quantity: Quantity) -> str:
-    """ "57.1 V to 58.2 V", let out to two digits of its width."""
+    """ "57.1 V to 58.2 V", let out to two digits of its width; ohms and the like not below 0."""
     dimension = DIMENSION_OF[quantity]
+    if quantity in NEVER_BELOW_ZERO:
+        low = max(low, 0.0)
     low, high = rounded(low, high)
     return f"{format_value(low, dimension)} to {format_value(high, dimension)}"

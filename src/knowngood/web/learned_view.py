@@ -22,8 +22,8 @@ Json = dict[str, Any]
 
 WIDTH: Final = 320.0
 EDGE: Final = 14.0
-LANES: Final = 3  # readings at the same place stand above each other
-NEAR: Final = 9.0
+LANES: Final = 5  # readings at the same place stand above each other
+NEAR: Final = 7.5
 WHOSE: Final = {
     "maker": "the maker's value, or another named source", "shop": "this shop's own readings",
     "practice": "common practice", "": "",
@@ -217,5 +217,5 @@ def _marks(placed: list[tuple[float, str, str]]) -> tuple[Mark, ...]:
         free = (n for n in range(LANES) if all(abs(x - other) >= NEAR for other in taken[n]))
         lane = next(free, len(found) % LANES)
         taken[lane].append(x)
-        found.append(Mark(x, 44.0 - 11.0 * lane, shape, words))
+        found.append(Mark(x, 46.0 - 8.0 * lane, shape, words))
     return tuple(found)
