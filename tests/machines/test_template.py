@@ -3,25 +3,34 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from knowngood.cli.new_machine import answer, new
 from knowngood.machines.check import read_machine, report_text
 from knowngood.machines.machine import Machine
+from knowngood.machines.shipped import load_shipped
 from knowngood.machines.template import (
-    QUESTIONS,
     AnswerError,
     answered,
     new_file,
     open_questions,
+    questions_for,
 )
+from knowngood.machines.variant import read_whole
 
 
 def sound(text: str) -> Machine:
     machine, problems = read_machine(text, "mine")
     assert machine is not None, "\n".join(str(p) for p in problems)
     return machine
+
+
+def base_of(family: str) -> dict[str, Any]:
+    data = read_whole(load_shipped(family), family).data
+    assert isinstance(data, dict)
+    return data
 
 
 @pytest.mark.parametrize("family", ["hedge-trimmer-36v", "trimmer-2stroke", "pack-charger-56v"])
@@ -42,6 +51,82 @@ def test_a_question_stands_at_the_step_that_shows_it() -> None:
     machine = sound(text)
     assert "motor_hall" not in {f.id for f in machine.faults}
     assert "motor_halls" not in {t.id for t in machine.tests}
+
+
+WIRED = ["hedge-trimmer-36v", "mower-battery-56v", "string-trimmer-40v", "chainsaw-56v",
+         "blower-56v"]  # fmt: skip
+
+
+@pytest.mark.parametrize("family", WIRED)
+@pytest.mark.parametrize("cells", ["5", "15 S", "72 V"])
+def test_a_pack_of_any_number_of_cells_leaves_the_file_sound(family: str, cells: str) -> None:
+    machine = sound(new_file("mine", family, "", {"cells": cells}))
+    count = 20 if "V" in cells else int(cells.split()[0])
+    assert machine.full_volts == pytest.approx(4.2 * count)
+
+
+@pytest.mark.parametrize("family", WIRED)
+def test_two_motor_wires_make_a_brushed_motor_of_it_and_three_undo_it(family: str) -> None:
+    three = new_file("mine", family, "", {"hall": "yes"})
+    text = answered(three, "motor_wires", "2, brushed")
+    machine, report = report_text(text, "mine")
+    assert machine is not None, [str(p) for p in report.problems]
+    assert report.untold == ()
+    tests = {t.id: t for t in machine.tests}
+    assert {"motor_ohms", "motor_turned_ohms"} <= set(tests)
+    assert not any("motor" in t and tests[t].compare for t in tests)  # no three pairs
+    assert not {"motor_halls", "drag_three_leads", "motor_braked_all"} & set(tests)
+    faults = {f.id: f for f in machine.faults}
+    assert "motor_hall" not in faults
+    assert faults["motor_brushes"].parts == faults["motor_open"].parts
+    assert faults["motor_brushes"].shows is not None
+    dead = machine.complaints[0].given
+    assert dead["motor_brushes"] == dead["motor_open"]
+    assert machine.wires is not None
+    kinds = {type(e).__name__ for e in machine.wires.circuit.elements}
+    assert "Winding3" not in kinds and len(tests["bridge_diode"].probe.pairs) == 4  # type: ignore[union-attr]
+    assert answered(text, "motor_wires", "3") == answered(three, "motor_wires", "brushless")
+
+
+def test_brake_controls_and_soldered_leads_change_what_is_done() -> None:
+    text = new_file("mine", "chainsaw-56v", "", {
+        "brake": "mechanical, 0.15 s", "controls": "lock-off: blocks the trigger; trigger",
+        "connectors": "all plugs, motor soldered"})  # fmt: skip
+    machine = sound(text)
+    release = {r.id: r for r in machine.release}
+    assert "within 0.15 s" in release["own_brake_stops"].words and "own_brake_holds" in release
+    assert "blocks the trigger" in release["own_control_1"].words
+    assert all(r.safety and r.caution for id, r in release.items() if id.startswith("own_"))
+    steps = {s.id: s for s in machine.teardown}
+    base = {s.id: s for s in sound(new_file("base", "chainsaw-56v", "", {})).teardown}
+    assert steps["motor_plug"].minutes == base["motor_plug"].minutes + 6
+    assert any("unsolder" in t for t in steps["motor_plug"].traps)
+    assert steps["sensor_plug"].minutes == base["sensor_plug"].minutes
+    again = sound(answered(answered(text, "connectors", "all plugs"), "brake", "none"))
+    assert {s.id: s.minutes for s in again.teardown} == {s: base[s].minutes for s in base}
+    ids = {r.id for r in again.release}
+    assert "own_runs_down" in ids and "own_brake_stops" not in ids
+
+
+def test_an_unknown_machine_has_no_numbers_and_no_maker_of_its_family() -> None:
+    machine = sound(new_file("mine", "chainsaw-56v", "", {"model": "X-9"}))
+    assert machine.makers == () and machine.models == ("X-9",)
+    assert not any(p.numbers for p in machine.parts)
+
+
+def test_one_file_of_the_shop_stands_on_another() -> None:
+    first = new_file("first", "blower-56v", "First", {"cells": "10", "hall": "no"})
+    bases = {"first": first, "blower-56v": load_shipped("blower-56v")}.get
+    second = new_file("second", "first", "Second", {"model": "B2"}, bases)
+    machine, problems = read_machine(second, "second", bases)
+    assert machine is not None, problems
+    assert machine.full_volts == 42 and "motor_hall" not in {f.id for f in machine.faults}
+    asked = [t for s in machine.teardown for t in s.traps if "not seen yet" in t]
+    assert len(asked) == len(set(asked)) == len(open_questions(second))
+    ring = {"first": second.replace("machine: second", "machine: first").replace(
+        "based_on: first", "based_on: second"), "second": second}.get  # fmt: skip
+    _, problems = read_machine(second, "second", ring)
+    assert "a ring" in str(problems[0])
 
 
 MACHINES = {  # all invented
@@ -69,7 +154,7 @@ def test_three_machines_described_by_answers(family: str) -> None:
     parts = {p.id for p in machine.parts}
     assert merged in parts and gone not in parts
     left = {q.id for q in open_questions(text)}
-    assert left == {q.id for q in QUESTIONS} - set(MACHINES[family])
+    assert left == {q.id for q in questions_for(base_of(family))} - set(MACHINES[family])
     if 4.2 * cells > 60:  # no open live test above 60 V dc
         assert not any(c.energised and c.volts is None and "shell" in c.open
                        for c in machine.conditions)
@@ -80,7 +165,8 @@ def test_answers_keep_comments_and_order_and_may_change() -> None:
     text = text.replace("words: Mine\n", "words: Mine  # as Ida calls it\n# my own line\n")
     after = answered(answered(text, "hall", "yes"), "model", "X 9")
     assert "# as Ida calls it" in after and "# my own line" in after
-    kept = [line for line in text.splitlines() if "not seen yet" not in line]
+    kept = [line for line in text.splitlines() 
+            if "not seen yet" not in line and line != "models: []"]
     at = 0
     for line in after.splitlines():
         at += at < len(kept) and line == kept[at]
@@ -95,6 +181,9 @@ def test_answers_that_cannot_be_used_say_what_to_write() -> None:
         ("cells", "many", "write 10"), ("cells", "0", "write 10"), ("cells", "900", "write 10"),
         ("hall", "perhaps", "write yes or no"), ("screws", "some", "count, drive and length"),
         ("one_part", "motor", "two or more"), ("one_part", "motor, sail", "sail"),
+        ("motor_wires", "4", "write 3"), ("motor_wires", "2, brushless", "write 3"),
+        ("brake", "hand", "write none"), ("connectors", "blue", "write all plugs"),
+        ("controls", ";", "write each"),
         ("colour", "red", "there are maker"), ("model", "  ", "write it like"),
     ]:  # fmt: skip
         with pytest.raises(AnswerError, match=words):

@@ -76,7 +76,7 @@ def test_an_unknown_machine_is_on_the_bench_with_family_and_complaint(desk: Test
     view = look(record(desk), job[1])
     assert view.next is not None and view.machine.id == "unknown"
     asked = [t for s in view.machine.teardown for t in s.traps if t.startswith("not seen yet")]
-    assert len(asked) == len(QUESTIONS)
+    assert len(asked) == len(QUESTIONS)  # the family has a pack, a shell and a motor
     page = text(desk.get("/library/machine/unknown"))
     assert f"Not seen yet ({len(QUESTIONS)})" in page and "Files of this shop (1)" in text(
         desk.get("/library"))  # fmt: skip

@@ -38,14 +38,14 @@ def rescaled(
     for element in circuit.get("elements") or ():
         yield from _element(element, ratio)
     for key, text in (circuit.get("spreads") or {}).items():
-        if key.endswith(".volts"):
+        if _of_pack(key, text):
             yield ("circuit", "spreads", key), _times(text, ratio)
     for id, condition in (base.get("conditions") or {}).items():
         if id in gone.get("conditions", ()):
             continue
         if condition.get("spreads"):
             yield ("conditions", id, "spreads"), {
-                k: _times(v, ratio) if k.endswith(".volts") else v
+                k: _times(v, ratio) if _of_pack(k, v) else v
                 for k, v in condition["spreads"].items()}
         if condition.get("volts"):
             most = SUPPLY_MOST if _bares(base, condition) else None
@@ -111,6 +111,11 @@ def _bares(base: Mapping[str, Any], condition: Mapping[str, Any]) -> bool:
         return step.get("role") == "shell" or any(opens(n) for n in _list(step.get("needs")))
 
     return any(opens(s) for s in _list(condition.get("open")))
+
+
+def _of_pack(key: str, text: Any) -> bool:
+    """Whether a spread is of volts that grow with the cells."""
+    return key.endswith((".volts", ".alive_above", ".enable_above")) and _first(text) > LOWEST
 
 
 def _list(value: Any) -> list[Any]:

@@ -266,7 +266,7 @@ class MachineSpec(Spec):
         _as("mower-battery-56v")
     )
     based_on: Words | None = _as("blower-56v", default=None)
-    drop: dict[str, Ids] = _as("{tests: [live_volts], conditions: [live]}", default={})
+    drop: dict[str, WordList] = _as("{tests: [live_volts], conditions: [live]}", default={})
     words: Words = _as("Walk-behind battery mower")
     family: Words = _as("walk-behind battery mower")
     makers: WordList = _as("[Brackwater]", default=[])

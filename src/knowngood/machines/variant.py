@@ -16,6 +16,7 @@ from typing import Any, Final
 
 from ruamel.yaml import YAML
 
+from knowngood.machines.edits import listed
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.tree import Line, Tree, read_tree
@@ -130,12 +131,29 @@ class _Merge:
             else:
                 self._put(key, value, key)
                 self.data[key] = value
+        if "models" in self.own.data and "parts" not in self.own.data:
+            self._own_numbers(set(listed(self.own.data["models"])))
         if "fixed_order" not in self.own.data and "fixed_order" in self.data:
             gone = set(drop.get("tests") or ()) if isinstance(drop.get("tests"), list) else set()
             gone |= {drop["tests"]} if isinstance(drop.get("tests"), str) else set()
             order = self.data["fixed_order"]
             self.data["fixed_order"] = [t for t in order if t not in gone]
         return Tree(self.data, self.lines, self.problems, base_text)
+
+    def _own_numbers(self, models: set[Any]) -> None:
+        """Numbers of other models than those of the variant are not its own."""
+        parts = self.data.get("parts")
+        for id, part in parts.items() if isinstance(parts, dict) else ():
+            numbers = part.get("numbers") if isinstance(part, dict) else None
+            if not isinstance(numbers, list):
+                continue
+            kept = [n for n, one in enumerate(numbers)
+                    if not (isinstance(one, dict) and one.get("models"))
+                    or models & set(listed(one["models"]))]
+            if len(kept) < len(numbers):
+                self.data["parts"] = {**self.data["parts"],
+                                      id: {**part, "numbers": [numbers[n] for n in kept]}}
+                self._renumber(f"parts.{id}.numbers", kept)
 
     def _bad(self, path: str, message: str, fix: str) -> None:
         self.problems.append(Problem(self.name, self.own.lines.get(path, 1), message, fix))
@@ -220,6 +238,8 @@ class _Merge:
             self.data[section] = _without(self.data.get(section) or {}, gone)
             for place, field in NAMED.get(section, ()):
                 self._unname(place, field, gone)
+            if section == "conditions":
+                self._unname_changes(gone)
             if section == "faults":
                 doubles = self.data.get("doubles") or []
                 kept = [(n, d) for n, d in enumerate(doubles) if not _names(d, gone)]
@@ -255,6 +275,21 @@ class _Merge:
             if isinstance(e, dict) and field in e else e
             for id, e in entries.items()
         }
+
+    def _unname_changes(self, gone: set[str]) -> None:
+        """Changes of a fault in conditions that are gone; one that has no other goes with them."""
+        faults = self.data.get("faults")
+        for id, fault in faults.items() if isinstance(faults, dict) else ():
+            changes = fault.get("circuit") if isinstance(fault, dict) else None
+            if not isinstance(changes, list):
+                changes = [changes] if isinstance(changes, dict) else []
+            new = [{k: [c for c in listed(v) if c not in gone] if k in ("when", "unless") else v
+                    for k, v in change.items()} for change in changes if isinstance(change, dict)]
+            kept = [n for n, change in enumerate(new) if change.get("when", True)]
+            if new != changes and len(new) == len(changes):
+                self.data["faults"] = {**self.data["faults"],
+                                       id: {**fault, "circuit": [new[n] for n in kept]}}
+                self._renumber(f"faults.{id}.circuit", kept)
 
     def _left(self, path: str, value: Any, gone: set[str]) -> Any:
         if isinstance(value, str):

@@ -11,7 +11,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from knowngood.machines.shipped import shipped_names
-from knowngood.machines.template import AnswerError, Question, answered, new_file, open_questions
+from knowngood.machines.template import (
+    AnswerError,
+    Question,
+    answered,
+    new_file,
+    open_questions,
+    questions_for,
+)
+from knowngood.machines.variant import read_whole
 from knowngood.places.catalogue import machine_named
 from knowngood.places.library import find_complaint
 from knowngood.places.opening import CheckIn, open_job
@@ -96,6 +104,14 @@ def take_over(record: Record, id: str, at: At, reason: str) -> tuple[str, ...]:
     for job in jobs:
         adopt(record, job, known, at, reason)
     return jobs
+
+
+def questions_of_family(record: Record, family: str) -> tuple[Question, ...]:
+    """What may be asked about a machine on top of this family. Raises Refused."""
+    data = read_whole(own_bases(record)(family) or "", family, own_bases(record)).data
+    if not isinstance(data, dict):
+        raise Refused(f"{family[:60]} cannot be read; check the file first")
+    return questions_for(data)
 
 
 def questions_of(record: Record, id: str) -> tuple[Question, ...]:

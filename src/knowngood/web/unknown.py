@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from knowngood.machines.template import QUESTIONS
 from knowngood.places.catalogue import face_named, faces
-from knowngood.places.describe import answer, describe
+from knowngood.places.describe import answer, describe, questions_of_family
 from knowngood.places.own_machines import kept_files
 from knowngood.places.record import At, Refused
 from knowngood.web.here import here_of
@@ -43,8 +43,8 @@ def _page(request: Request, family: str, typed: dict[str, str], problem: str) ->
     if face is None:
         raise Refused(f"there is no family {family[:60]!r}; the list is at /library/new")
     return here.page(
-        "describe.html", request, 409 if problem else 200, face=face, questions=QUESTIONS,
-        typed=typed, problem=problem,
+        "describe.html", request, 409 if problem else 200, face=face, typed=typed, problem=problem,
+        questions=questions_of_family(here.record, family),
     )  # fmt: skip
 
 

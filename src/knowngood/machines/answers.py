@@ -1,0 +1,237 @@
+"""What each answer about an unknown machine changes in its file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
+from ruamel.yaml.comments import CommentedMap
+
+from knowngood.machines.brushed import brushed, has_phases
+from knowngood.machines.edits import drop, entry, keep, listed, take_out, write
+from knowngood.machines.rescale import CELL_RATED, rescaled, too_high
+
+Base = Mapping[str, Any]
+
+SEEN: Final = "as seen on this machine"
+SOLDER_MINUTES: Final = 6.0  # more than to unplug it, each way; common practice
+SOLDER_TRAP: Final = "soldered here: mark the colours, unsolder at the board"
+SOLDER_CAUTION: Final = "Pack out and capacitor measured; eye protection at the iron"
+BRAKES: Final = ("none", "electric", "mechanical")
+MOST_CONTROLS: Final = 8
+
+
+class AnswerError(ValueError):
+    """An answer that cannot be used; the text says what to write."""
+
+
+def step_of(base: Base, role: str) -> str:
+    """The family's step of this role, else the one that takes the source out."""
+    steps = base.get("teardown") or {}
+    for wanted in (role, "source out"):
+        for id, step in steps.items():
+            if wanted and step.get("role") == wanted:
+                return str(id)
+    return ""
+
+
+def traps_of(file: CommentedMap, base: Base, step: str) -> list[Any]:
+    """The traps of a step as the file has them, those of the family to begin with."""
+    found = entry(file, "teardown", step)
+    if "traps" not in found:
+        found["traps"] = listed(base["teardown"][step].get("traps"))
+    traps: list[Any] = found["traps"]
+    return traps
+
+
+def _maker(file: CommentedMap, base: Base, answer: str) -> None:
+    file["makers"] = [answer]
+
+
+def _model(file: CommentedMap, base: Base, answer: str) -> None:
+    file["models"] = [answer]
+
+
+def _cells(file: CommentedMap, base: Base, answer: str) -> None:
+    match = re.fullmatch(r"([0-9.]+)\s*(V|S)?", answer, re.IGNORECASE)
+    number = float(match[1]) if match and match[1].count(".") < 2 and match[1] != "." else 0.0
+    volts = match is not None and (match[2] or "").upper() == "V"
+    cells = round(number / CELL_RATED) if volts else int(number)
+    if not 1 <= cells <= 40:
+        raise AnswerError(f"cells: {answer[:40]!r}; write 10, or rated volts such as 36 V")
+    if base.get("full_volts") is None:
+        raise AnswerError("cells: this family has no pack")
+    for section, ids in too_high(base):  # of an earlier answer
+        keep(file, section, ids)
+    for path, value in rescaled(base, cells, again="full_volts" in file):
+        write(file, path, value)
+
+
+def _hall(file: CommentedMap, base: Base, answer: str) -> None:
+    if answer.casefold() not in ("yes", "no"):
+        raise AnswerError(f"hall: {answer[:40]!r}; write yes or no")
+    for section, id in (("faults", "motor_hall"), ("tests", "motor_halls")):
+        if id in (base.get(section) or {}):
+            if answer.casefold() == "no":
+                drop(file, section, [id])
+            elif not _is_brushed(file):
+                keep(file, section, [id])
+
+
+def _motor_wires(file: CommentedMap, base: Base, answer: str) -> None:
+    words = answer.casefold().replace(",", " ").split()
+    counts = {w for w in words if w in ("2", "3", "two", "three")}
+    two = bool(counts & {"2", "two"}) or (not counts and "brushed" in words)
+    three = bool(counts & {"3", "three"}) or (not counts and "brushless" in words)
+    if two == three or (two and "brushless" in words) or (three and "brushed" in words):
+        raise AnswerError(f"motor_wires: {answer[:40]!r}; write 3 (brushless) or 2 (brushed)")
+    if not has_phases(base):
+        raise AnswerError("motor_wires: this family has no electric motor in its wiring")
+    named = (file.get("faults") or {}).get("motor_open") or {}
+    part = listed(named.get("parts") or base["faults"]["motor_open"]["parts"])
+    changes = brushed(base, part)
+    if two:
+        for section, ids in changes.drops.items():
+            drop(file, section, ids)
+        for path, value in changes.writes:
+            write(file, path, value)
+    elif _is_brushed(file):
+        for section, ids in changes.drops.items():
+            keep(file, section, ids)
+        for path, _ in changes.writes:
+            take_out(file, path)
+
+
+def _is_brushed(file: CommentedMap) -> bool:
+    return "motor_brushes" in (file.get("faults") or {})
+
+
+def _brake(file: CommentedMap, base: Base, answer: str) -> None:
+    """none, electric or mechanical, with the seconds where the maker's sheet says them."""
+    match = re.fullmatch(r"(\w+)(?:[ ,]+(?:within )?([0-9.]{1,5}) ?s)?", answer.casefold())
+    if not match or match[1] not in BRAKES or (match[2] or "1").count(".") > 1:
+        raise AnswerError(f"brake: {answer[:40]!r}; write none, electric or mechanical, with the"
+                          " seconds of the maker's sheet where it has them: electric, 3 s")
+    kind, within = match[1], f" within {match[2]} s" if match[2] else ""
+    for id in ("own_brake_stops", "own_brake_holds", "own_runs_down"):
+        take_out(file, ("release", id))
+    checks = entry(file, "release")
+    if kind == "none":
+        checks["own_runs_down"] = _check("Runs down freely when let go, no brake fitted; hands off"
+                                         " until it stands", "full")
+    else:
+        checks["own_brake_stops"] = _check(f"Let go at full speed, it is seen to stop{within}",
+                                           "full")
+    if kind == "mechanical":
+        checks["own_brake_holds"] = _check("Brake set by hand holds the shaft, and lets it go again"
+                                           " when released", "source out", "Pack and key out.")
+
+
+def _check(
+    words: str, stage: str, caution: str = "Outdoors, nobody near; hands clear of what turns."
+) -> CommentedMap:
+    return CommentedMap(words=words, stage=stage, caution=caution, source=SEEN)
+
+
+def _controls(file: CommentedMap, base: Base, answer: str) -> None:
+    """ "name: what it does", parted by ; or ,: each is tried before the machine goes back."""
+    named = [c.strip() for c in re.split(r"[;,]", answer) if c.strip()]
+    if not named or len(named) > MOST_CONTROLS:
+        raise AnswerError(f"controls: {answer[:40]!r}; write each with what it does, at most"
+                          f" {MOST_CONTROLS}: lock-off: blocks the trigger; trigger: speed")
+    checks = file.get("release") or {}
+    for id in [c for c in checks if str(c).startswith("own_control_")]:
+        take_out(file, ("release", str(id)))
+    for number, one in enumerate(named, start=1):
+        name, _, does = (p.strip() for p in one.partition(":"))
+        what = f"does what it should ({does})" if does else "works"
+        entry(file, "release")[f"own_control_{number}"] = _check(
+            f"{name[:1].upper()}{name[1:]} {what}, and goes back when let go", "run")
+    _noted(file, base, "controls", answer)
+
+
+def _connectors(file: CommentedMap, base: Base, answer: str) -> None:
+    """Which plugs are soldered: those steps take longer, with an iron."""
+    plugs = {str(id): id.removesuffix("_plug").replace("_", " ")
+             for id in (base.get("teardown") or {}) if str(id).endswith("_plug")}  # fmt: skip
+    words = answer.casefold()
+    if not re.search(r"plug|solder", words):
+        raise AnswerError(f"connectors: {answer[:40]!r}; write all plugs, all soldered, or which"
+                          f" are soldered: {', '.join(plugs.values()) or 'motor'} soldered")
+    soldered = [part for part in re.split(r"[;,]", words) if "solder" in part]
+    names = {id for id, name in plugs.items() if any(name in part for part in soldered)}
+    if soldered and not names:
+        names = set(plugs)
+    for id in plugs:
+        step = base["teardown"][id]
+        for field in ("minutes", "back_minutes", "caution"):
+            take_out(file, ("teardown", id, field))
+        if "teardown" in file and id in file["teardown"]:
+            traps = traps_of(file, base, id)
+            traps[:] = [t for t in traps if t != SOLDER_TRAP]
+        if id in names:
+            found = entry(file, "teardown", id)
+            for field in ("minutes", "back_minutes"):
+                found[field] = float(step[field]) + SOLDER_MINUTES
+            old = str(step.get("caution") or "").rstrip(". ")
+            found["caution"] = f"{old}. {SOLDER_CAUTION}." if old else f"{SOLDER_CAUTION}."
+            traps_of(file, base, id).append(SOLDER_TRAP)
+    _noted(file, base, "connectors", answer)
+
+
+def _noted(file: CommentedMap, base: Base, key: str, answer: str) -> None:
+    """Kept in words at the shell too."""
+    step = step_of(base, "shell")
+    if step:
+        traps = traps_of(file, base, step)
+        traps[:] = [t for t in traps if not str(t).startswith(f"{key}: ")]
+        traps.append(f"{key}: {answer}")
+
+
+def _screws(file: CommentedMap, base: Base, answer: str) -> None:
+    match = re.fullmatch(r"([0-9]{1,3})\s+(\S+)(?:\s+(.+))?", answer)
+    if not match or int(match[1]) < 1:
+        raise AnswerError(f"screws: {answer[:40]!r}; write count, drive and length: 9 T20 18 mm")
+    step = step_of(base, "shell")
+    if not step:
+        raise AnswerError("screws: this family is not opened")
+    one = CommentedMap(count=int(match[1]), drive=match[2])
+    if match[3]:
+        one["length"] = match[3]
+    entry(file, "teardown", step)["fasteners"] = [one]
+
+
+def _one_part(file: CommentedMap, base: Base, answer: str) -> None:
+    ids = [i.strip().casefold().replace(" ", "_") for i in answer.split(",") if i.strip()]
+    parts: dict[str, Any] = file.get("parts") or base["parts"]
+    unknown = [i for i in ids if i not in parts]
+    if len(ids) < 2 or unknown:
+        raise AnswerError(f"one_part: {', '.join(unknown) or answer[:40]} - name two or more of"
+                          f" {', '.join(parts)}")
+    first, rest = ids[0], ids[1:]
+    merged = dict(parts[first])
+    for other in rest:
+        more = parts[other]
+        merged["words"] = f"{merged['words']} with {str(more['words']).lower()}"
+        merged["contents"] = [*listed(merged.get("contents")), *listed(more.get("contents"))]
+        merged["price"] = float(merged["price"]) + float(more["price"])
+        merged["needs"] = list(dict.fromkeys([*listed(merged.get("needs")),
+                                              *listed(more.get("needs"))]))
+    merged.pop("numbers", None)  # the numbers were those of the pieces
+    file["parts"] = CommentedMap(
+        (id, merged if id == first else part) for id, part in parts.items() if id not in rest)
+    own = file.get("faults") or {}
+    for id in (*base["faults"], *(f for f in own if f not in base["faults"])):
+        fault = {**base["faults"].get(id, {}), **own.get(id, {})}
+        named = listed(fault.get("parts"))
+        if set(named) & set(rest):
+            kept = dict.fromkeys(first if p in rest else p for p in named)
+            entry(file, "faults", str(id))["parts"] = list(kept)
+
+
+ANSWERS: Final[Mapping[str, Callable[[CommentedMap, Base, str], None]]] = {
+    "maker": _maker, "model": _model, "cells": _cells, "hall": _hall, "screws": _screws,
+    "one_part": _one_part, "controls": _controls, "connectors": _connectors, "brake": _brake,
+    "motor_wires": _motor_wires,
+}  # fmt: skip
