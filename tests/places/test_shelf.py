@@ -56,6 +56,10 @@ def test_each_line_says_what_a_person_would_say(filled: tuple[Path, dict[str, st
     assert {name for name, one in said.items() if one.pieces} == {
         "Roth", "Okafor", "Pohl", "Moss", "Berg", "Owusu"
     }  # fmt: skip
+    assert {name: one.clash for name, one in said.items() if one.clash} == {
+        "Moss": "promised Monday, but the part comes 2 December: call the customer, or promise a "
+                "later day",
+    }  # fmt: skip
     assert (said["Okafor"].place, said["Lund"].place) == ("shelf B2", "")
 
 

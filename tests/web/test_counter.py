@@ -67,6 +67,27 @@ def test_a_check_in_is_stored_once_and_comes_back_with_its_number(
         assert answer.status_code == 200 and answer.content.startswith(b"%PDF")
 
 
+def test_the_papers_bear_the_promise_and_a_promise_too_early_is_called_out(
+    web: TestClient, store: Path
+) -> None:
+    send(web, "c9", entry(1, "JobOpened", **FULL), device="desk-9")
+    answer = send(
+        web, "c9", entry(2, "Promised", promised="2031-03-12"),
+        entry(3, "PartOrdered", part="start_box", expected="2031-03-14"), device="desk-9",
+    )  # fmt: skip
+    assert status(answer) == ["stored"] * 2
+    for paper in ("tag.pdf", "tag.pdf?size=a6", "claim-check.pdf"):
+        page = pypdf.PdfReader(io.BytesIO(web.get(f"/job/c9/{paper}").content)).pages[0]
+        # 12 March 2031 is a Wednesday (ISO 8601 week date 2031-W11-3)
+        assert "Wednesday, 12 March 2031" in " ".join(page.extract_text().split()), paper
+    clash = "promised 12 March 2031, but the part comes 14 March 2031"
+    assert clash in web.get("/api/jobs/c9/counter").json()["too_early"]
+    assert clash in web.get("/job/c9/shelf").text and clash in web.get("/shelf").text
+    send(web, "c9", entry(4, "Promised", promised="2031-03-14"), device="desk-9")
+    assert clash not in web.get("/shelf").text
+    assert web.get("/api/jobs/c9/counter").json()["too_early"] == ""
+
+
 def test_a_machine_without_a_file_is_at_the_counter(web: TestClient) -> None:
     answer = send(web, "c2", entry(1, "JobOpened", named="an old tiller"), device="desk-2")
     assert status(answer) == ["stored"] and answer["job"]["number"]

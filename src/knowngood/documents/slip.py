@@ -40,6 +40,7 @@ class Tag:
     off: tuple[str, ...] = ()
     packs: tuple[str, ...] = ()
     unsafe: bool = False
+    promised: str = ""
 
 
 @dataclass(frozen=True, slots=True)

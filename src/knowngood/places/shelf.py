@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from knowngood.job import shelf as sh
+from knowngood.job.job import Job
+from knowngood.job.waiting import waits_for
 from knowngood.machines.machine import Machine
 from knowngood.places.account import stopped
 from knowngood.places.days import day_of, day_words, said_date, since_words
@@ -33,7 +35,8 @@ class Line:
     """One machine on the shelf. `says`: what it waits for; `by`: when that has to happen, in words.
 
     `pieces`: teardown steps that are open, those that leave nothing off not counted. `place` is ""
-    where nobody said it. `ready`: every release check is made, and none failed.
+    where nobody said it. `clash`: the promise lies before the part comes. `ready`: every
+    release check is made, and none failed.
     """
 
     job: str
@@ -51,6 +54,7 @@ class Line:
     closed: bool
     promised: str
     ready: bool
+    clash: str = ""
 
 
 def waiting(record: Record, now: datetime, limit: int = MOST_LINES) -> list[Line]:
@@ -79,7 +83,27 @@ def line_of(record: Record, one: JobSummary, now: datetime) -> Line:
         one.job, one.name, one.machine or "machine not named", one.customer, says, following, by,
         one.place, _pieces(record, one), overdue, _group(one, due, overdue), one.waits, one.closed,
         promised, following == CALL,
+        too_early(one.promised, one.own, today) if one.waits == "part" and not one.closed else "",
     )  # fmt: skip
+
+
+def too_early(promised: str, expected: str, today: date) -> str:
+    """ "promised Friday, the part comes Monday", where the promise lies before the day the part is
+    expected; else "". Both as dates (ISO 8601); other words are no date."""
+    told, comes = day_of(promised.strip()), day_of(expected.strip())
+    if told is None or comes is None or told >= comes:
+        return ""
+    return (f"promised {day_words(told, today)}, but the part comes {day_words(comes, today)}: "
+            "call the customer, or promise a later day")  # fmt: skip
+
+
+def promise_of(job: Job, today: date) -> tuple[str, str]:
+    """What the customer was told, in words, and why it cannot be kept ("" if it can)."""
+    waits = waits_for(job)
+    if job.closed is not None or not waits.promised:
+        return "", ""
+    clash = too_early(waits.promised, waits.own, today) if waits.kind == "part" else ""
+    return said_date(waits.promised, today), clash
 
 
 def _by(due: date | None, own: date | None, today: date) -> str:

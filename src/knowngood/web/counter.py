@@ -75,7 +75,7 @@ def pickup_page(request: Request, job: str) -> Response:
 def _of_job(request: Request, job: str, template: str) -> Response:
     here = here_of(request)
     it = load_job(here.record, here.job_id(job))
-    view = counter_view(here.record, it)
+    view = counter_view(here.record, it, here.now().date())
     return here.page(template, request, job=view, inside=as_data(view))
 
 
@@ -151,4 +151,4 @@ def notice(one: Notice) -> dict[str, Any]:
 def job_at_counter(request: Request, job: str) -> dict[str, Any]:
     """What came in with it, what holds it, what went out."""
     here = here_of(request)
-    return counter_view(here.record, load_job(here.record, here.job_id(job)))
+    return counter_view(here.record, load_job(here.record, here.job_id(job)), here.now().date())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from knowngood.job.job import Job
@@ -20,6 +21,7 @@ from knowngood.places.known import Visit, customers, models
 from knowngood.places.premises import people_of, the_shop
 from knowngood.places.programmes import programmes
 from knowngood.places.record import Record
+from knowngood.places.shelf import promise_of
 
 Json = dict[str, Any]
 
@@ -96,13 +98,14 @@ def small_view(job: Job) -> Json:
             "small": True}  # fmt: skip
 
 
-def counter_view(record: Record, job: Job) -> Json:
+def counter_view(record: Record, job: Job, today: date) -> Json:
     """A job at the counter: what came in, what holds it, and what went out."""
     it, opened = job.counter, job.opened
     machine = machine_of(record, job)
     complaints = {c.id: c.words for c in machine.complaints} if machine else {}
     ids = [opened.complaint] if opened and opened.complaint else []
     standing = release_standing(machine, job)
+    promised, too_early = promise_of(job, today)
     return {
         **small_view(job),
         "state": job.state,
@@ -112,7 +115,7 @@ def counter_view(record: Record, job: Job) -> Json:
         "model": opened.model if opened else "",
         "serial": opened.serial if opened else "",
         "words": opened.customer_words if opened else "",
-        "promised": opened.promised if opened else "",
+        "promised": promised, "too_early": too_early,
         "machine": {"id": machine.id, "words": machine.words} if machine else None,
         "named": it.words,
         "complaints": [complaints.get(id, id) for id in (*ids, *it.also)],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import datetime
+from datetime import date, datetime
 from ipaddress import ip_address
 
 from fastapi import APIRouter, Request
@@ -15,9 +15,11 @@ from knowngood.documents.pdf import render
 from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
 from knowngood.documents.wording import day
 from knowngood.job.job import Job
+from knowngood.job.waiting import waits_for
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
+from knowngood.places.days import day_of, day_words
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
@@ -64,6 +66,7 @@ def tag(request: Request, job: str, size: Size = "62") -> Response:
         customer=it.opened.customer if it.opened else "",
         complaint=_words(it),
         came=_came(it),
+        promised=_promised(it),
         shop=letterhead(here.record).name,
         in_pieces=bool(off),
         off=off,
@@ -92,7 +95,7 @@ def claim_check(request: Request, job: str) -> Response:
         packs=tuple(packs.values()),
         fee=at_counter.fee or str(rates.get("fee", "")),
         storage=at_counter.storage or str(rates.get("storage", "")),
-        promised=it.opened.promised if it.opened else "",
+        promised=_promised(it),
         unsafe=bool(at_counter.unsafe_packs),
         handed=_handed(it),
         back=(*handed.accessories, *(packs.get(p, p) for p in handed.packs)) if handed else (),
@@ -135,6 +138,13 @@ def _off(record: Record, it: Job) -> tuple[str, ...]:
         return off_words(machine_of(record, it), it)
     except (Refused, StoreProblem):
         return off_words(None, it)  # a tag is printed, also where the machine file got lost
+
+
+def _promised(it: Job) -> str:
+    """The promise with its date; on paper a day of the week alone says too little."""
+    waits = waits_for(it)
+    on = day_of(waits.promised.strip())
+    return f"{on:%A}, {day_words(on, date.min)}" if on else waits.promised
 
 
 def _machine(it: Job) -> str:

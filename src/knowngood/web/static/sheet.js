@@ -78,6 +78,7 @@ at_counter((view, send, show) => (ask_cover(view, show), [
   view.comeback && h("p", { class: "card mind" }, h("b", {}, "Was here before: "), own(`${view.comeback.number}, ${view.comeback.words} `),
     h("a", { class: "key", href: `/job/${view.comeback.job}/sheet`, id: "comeback" }, "The older job"), " ",
     key("Another machine", () => send("ComebackWithdrawn", {}))),
+  view.too_early && h("p", { class: "mind", id: "too-early" }, h("b", {}, "▲ "), own(view.too_early)),
   h("dl", { class: "facts card" }, row("Words", view.words), row("Complaint", view.complaints), row("When", view.conditions),
     row("Tried", view.told), row("Machine", view.machine ? view.machine.words : view.named), row("Serial", view.serial || "not noted"),
     row("Contact", view.contact), row("Came along", view.accessories), row("Packs", view.packs.map((one) => one.said)),
