@@ -210,3 +210,49 @@ def test_the_claim_carries_its_data(shop: Path) -> None:
     part = metadata.rdf_root.toxml()
     assert "<pdfaid:part>3</pdfaid:part>" in part
     assert f"{data['asked']['total']} USD" in pdf_text(shop / "claim.pdf")
+
+
+def test_a_letter_and_the_failed_part_from_the_terminal(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    code, out, _ = typed(shop, "mail", *job, "--about", "ready")
+    assert code == 0 and "Not sent. With --send it goes out." in out
+    assert "no address" in typed(shop, "mail", *job, "--about", "ready", "--send")[2]
+    code, out, _ = typed(
+        shop, "mail", *job, "--about", "ready", "--to", "rosa@mail.example", "--send"
+    )
+    assert code == 0 and "(file " in out
+    assert typed(shop, "mail", *job, "--about", "advert")[0] == 2
+    code, out, _ = typed(shop, "part", *job, "--where", "shelf 3", "--tested", "open")
+    assert code == 0 and "tagged 26-0001" in out and "shelf 3 open" in out
+    assert typed(shop, "part", *job, "--gone", "eaten")[0] == 2
+    assert "scrapped" in typed(shop, "part", *job, "--gone", "scrapped", "--why", "old")[1]
+
+
+def test_what_of_the_archive_standard_can_be_read_off_the_file(shop: Path) -> None:
+    """ISO 19005-3 as far as a general reader can tell: 6.2.3 one output intent with its profile,
+    6.2.11 every font program inside, 6.1.3 no encryption and an identifier, 6.8 each attached file
+    with its relationship and kind (6.x from memory). No independent validator of the whole standard
+    is in the package registries; docs/paperwork.md says so."""
+    typed(shop, "under", "brackwater.yaml", "--job", "26-0001")
+    assert typed(shop, "claim", "--job", "26-0001", "--out", "claim.pdf")[0] == 0
+    reader = PdfReader(shop / "claim.pdf")
+    root = reader.trailer["/Root"].get_object()
+    intents = [one.get_object() for one in root["/OutputIntents"]]
+    assert [one["/S"] for one in intents] == ["/GTS_PDFA1"]
+    profile = intents[0]["/DestOutputProfile"].get_object().get_data()
+    assert profile[36:40] == b"acsp"  # the signature of an ICC profile, ISO 15076-1, 7.2.11
+    assert "/Encrypt" not in reader.trailer and len(reader.trailer["/ID"]) == 2
+    assert root["/MarkInfo"]["/Marked"] and root["/Lang"] and "/StructTreeRoot" in root
+    assert "/JavaScript" not in root.get("/Names", {}) and "/OpenAction" not in root
+    (spec,) = [one.get_object() for one in root["/AF"]]
+    assert spec["/AFRelationship"] == "/Data" and spec["/F"] and spec["/UF"]
+    inside = spec["/EF"]["/F"].get_object()
+    assert inside["/Subtype"].replace("#2f", "/") == "/application/json"
+    fonts = 0
+    for page in reader.pages:
+        for font in page["/Resources"].get("/Font", {}).values():
+            inner = font.get_object()["/DescendantFonts"][0].get_object()
+            descriptor = inner["/FontDescriptor"].get_object()
+            assert {"/FontFile2", "/FontFile3"} & set(descriptor), font
+            fonts += 1
+    assert fonts

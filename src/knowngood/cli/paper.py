@@ -219,6 +219,37 @@ def took_command(
     return took(job, amount, way, store, by)
 
 
+@paper_app.command("mail")
+def mail_command(
+    job: Job,
+    about: Annotated[str, typer.Option(help="estimate, part, ready or claim.")] = "estimate",
+    to: Annotated[str, typer.Option(help="Address; else the one noted at the counter.")] = "",
+    send: Annotated[bool, typer.Option("--send", help="Let it go; else it is only shown.")] = False,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Show a letter to the customer or the programme; with --send it goes out."""
+    from knowngood.cli.mail import letter
+
+    return letter(job, about, to, send, store, by)
+
+
+@paper_app.command("part")
+def part_command(
+    job: Job,
+    where: Annotated[str, typer.Option(help="Where the failed part lies, tagged.")] = "",
+    tested: Annotated[str, typer.Option(help="How it tested on the bench.")] = "",
+    gone: Annotated[str, typer.Option(help="scrapped, sent to the programme, ...")] = "",
+    why: Annotated[str, typer.Option(help="Why, or to whom.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """The failed part: its tag, until when it is kept, what became of it."""
+    from knowngood.cli.mail import part
+
+    return part(job, where, tested, gone, why, store, by)
+
+
 @paper_app.command("undo")
 def undo_command(
     job: Job,
