@@ -48,7 +48,7 @@ def keep_files(page: Page, shop: Shop) -> None:
         form.locator("button").click()
         page.wait_for_load_state()
     expect(page.locator("main")).to_contain_text("Brackwater outdoor cover")
-    expect(page.locator("main")).to_contain_text("its list of notices")
+    expect(page.locator("main")).to_contain_text("list of recalls and notices")
     check_axe(page)
 
 

@@ -38,7 +38,7 @@ def test_the_programme_follows_from_maker_and_purchase(record: Record) -> None:
     assert card.answer == "can't say"
     assert card.sentence == "Can't say yet: 6 answers missing"
     fields = [q.field for q in card.questions if not q.answer]
-    assert fields == ["use", "made", "failed", "proof", "answer:water", "answer:opened"]
+    assert fields == ["use", "failed", "proof", "answer:water", "answer:opened", "made"]
     assert [q.evidence for q in card.questions if q.field == "answer:water"] == ["picture"]
     noted = CoverNoted(
         use="household", proof=("receipt with a date",), answers={"water": "no", "opened": "no"}

@@ -150,7 +150,8 @@ def _which(job: Job, fits: Sequence[Programme]) -> tuple[Question, ...]:
 def _questions(programme: Programme, job: Job) -> tuple[Question, ...]:
     """What the programme asks, what is not answered yet first."""
     noted = job.paperwork.cover
-    starts = {line.counted_from for line in programme.cover if line.months}
+    starts = {line.counted_from for line in programme.cover if line.months and line.group == REST}
+    others = {line.counted_from for line in programme.cover if line.months} - starts
     days = {"purchase": ("purchased", "Bought on"), "delivery": ("delivered", "Handed over on"),
             "manufacture": ("made", "Made on")}  # fmt: skip
     found = [Question("choice", "use", "Used for", USES, noted.use)]
@@ -167,6 +168,11 @@ def _questions(programme: Programme, job: Job) -> tuple[Question, ...]:
                  str(noted.answers.get(e.id, "")), e.evidence)
         for e in programme.exclusions
     ]  # fmt: skip
+    for start, (name, words) in days.items():
+        if start in others:
+            groups = {c.group for c in programme.cover if c.counted_from == start and c.months}
+            ask = f"{words} (for {', '.join(sorted(groups))})"
+            found.append(Question("day", name, ask, answer=getattr(noted, name)))
     return tuple(sorted(found, key=lambda q: bool(q.answer)))
 
 

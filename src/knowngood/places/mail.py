@@ -131,7 +131,7 @@ def _values(record: Record, job: Job) -> dict[str, str]:
         "phone": f", {shop.phone}" if shop.phone else "",
         "total": str(account.bill.taxed.gross) if account else "no sum yet",
         "bad_case": f", at most {account.bad_case} in 9 of 10 such cases"
-        if account and account.bad_case else "",
+        if account and account.bad_case and account.bill.taxed.gross < account.bad_case else "",
         "left": f" {left} is left to pay." if left and left.amount > 0 else "",
         "storage": shop.storage,
     }  # fmt: skip

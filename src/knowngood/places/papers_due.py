@@ -126,7 +126,8 @@ def _of_customer(job: Job, today: date) -> list[Due]:
     if not account.gate.open:
         at = job.paperwork.estimated_at
         since = at.server_time.date() if at else today
-        words = f"nobody has agreed since {days_between(today, since)}: {account.gate.sentence}"
+        asked = account.gate.sentence if job.paperwork.agreed else str(account.bill.taxed.gross)
+        words = f"nobody has agreed since {days_between(today, since)}: {asked}"
         return [Due(job.id, job.name, words, None, (today - since).days >= SOON)]
     if job.closed is not None and account.bill.left.amount:
         left = account.bill.left

@@ -60,7 +60,8 @@ def keep_notices(record: Record, text: str, name: str, at: At) -> tuple[Notice, 
     if problems:
         raise Refused("\n".join(str(problem) for problem in problems))
     digest = record.files.keep_text(text)
-    record.append(SHOP, [ShopFileKept("notices", NOTICES, "its list of notices", "", digest)], at)
+    kept = ShopFileKept("notices", NOTICES, "list of recalls and notices", "", digest)
+    record.append(SHOP, [kept], at)
     return notices
 
 
