@@ -82,10 +82,9 @@ def new_file(
     for question in questions_for(base):
         if step := step_of(base, question.role):
             traps_of(file, base, step).append(_mark(question))
-    text = _dumped(file)
     for id, answer in answers.items():
-        text = answered(text, id, answer, bases)
-    return text
+        _take(file, base, id, answer)
+    return _dumped(file)
 
 
 def open_questions(text: str) -> tuple[Question, ...]:
@@ -98,19 +97,22 @@ def open_questions(text: str) -> tuple[Question, ...]:
 
 def answered(text: str, id: str, answer: str, bases: Bases = shipped_base) -> str:
     """The file with one more answer, its comments and order kept. AnswerError."""
+    file = _loaded(text)
+    _take(file, _base(str(file.get("based_on")), bases), id, answer)
+    return _dumped(file)
+
+
+def _take(file: CommentedMap, base: Mapping[str, Any], id: str, answer: str) -> None:
     if id not in BY_ID:
         raise AnswerError(f"there is no question {id!r}; there are {', '.join(BY_ID)}")
     answer = " ".join(answer.split())
     if not answer:
         raise AnswerError(f"{id} has no answer; write it like: {BY_ID[id].example}")
-    file = _loaded(text)
-    base = _base(str(file.get("based_on")), bases)
     ANSWERS[id](file, base, answer)
     for step in (file.get("teardown") or {}).values():
         traps = step.get("traps") or []
         for trap in [t for t in traps if _marks(str(t), BY_ID[id])]:
             traps.remove(trap)
-    return _dumped(file)
 
 
 def _mark(question: Question) -> str:
