@@ -50,15 +50,15 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
       fact("Expect", [step.expect, step.minutes && `takes ${step.minutes}`].filter(Boolean).join("; ")),
       way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
       chosen ? fact("Costs more", step.costs_more) : []),
-    step.known && h("div", { class: "inline" }, h("a", { class: "key", href: step.known }, "Known good readings here")),
     chosen && h("div", { class: "inline" }, key("Back to the cheapest step", back)),
     yes_to_live && h("p", {}, key("Yes: live work with the shell open, as the caution says", yes_to_live, { kind: "do", id: "live" })));
 }
 
 // Under the keypad: figures and a picture of this step.
-export const step_more = ({ why, photo, words, wiring }) => h("div", { class: "more" },
+export const step_more = ({ why, photo, words, wiring, known }) => h("div", { class: "more" },
   h("div", { class: "keys two" }, key(words, photo, { id: "photo" }), why && key("Why this step", why, { id: "why" }),
-    wiring && key("Picture of the wiring", wiring, { id: "wiring" })),
+    wiring && key("Picture of the wiring", wiring, { id: "wiring" }),
+    known && h("a", { class: "key", href: known, id: "known" }, "Known good readings here")),
   h("div", { id: "why-here" }));
 
 export function why_list(outcomes) {
