@@ -60,7 +60,8 @@ def test_the_wiring_with_its_two_points(running: Shop, hand: BrowserContext) -> 
     page.click("#wiring")
     expect(page.locator("svg.drawing [data-mine]")).to_have_count(2)
     words = page.locator("dialog .said").inner_text()
-    for number in words.replace("Red on ", "").split(", black on "):
+    assert words.startswith("R (red) on ") and ", B (black) on " in words
+    for number in words.replace("R (red) on ", "").split(", B (black) on "):
         assert f"(point {number.split()[0]})" in said
     assert axe(page) == []
     for mark in page.locator("svg.drawing [data-mine]").all():

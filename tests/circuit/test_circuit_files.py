@@ -36,3 +36,24 @@ def test_it_names_every_kind_value_pin_part_and_mode() -> None:
             assert re.search(rf"[| ]{re.escape(pin)}[| ,(]", row), f"{name}: {pin}"
     assert set(MODES) <= set(rows)
     assert all(read in text for read in READS)
+
+
+def test_probes_and_faults_are_told_of_in_the_same_go_as_elements() -> None:
+    text = """
+ground: B-
+elements:
+  - {ref: BT1, kind: battery, pins: {plus: B+, minus: B-}, volts: 20 V, ohms: 50 mohm}
+  - {ref: F1, kind: fuse, pins: {a: B+, b: F1.out}, ohms: minus, rating: 30 A}
+  - {ref: R1, kind: resistor, pins: {a: B+, b: B-}, ohms: 5 ohm}
+probes:
+  - {read: volts, red: F1.out, black: B-}
+  - {read: volts, red: nowhere, black: B-}
+faults:
+  - {on: F1, mode: open}
+  - {on: R9, mode: open}
+  - {on: R1, mode: molten}
+"""
+    circuit, problems = parse_circuit(text)
+    assert circuit is None
+    # of F1 only what is wrong with it itself: the probe and the fault on it may be right
+    assert [p.line for p in problems] == [5, 9, 12, 13]

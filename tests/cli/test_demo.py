@@ -148,8 +148,17 @@ def test_the_riding_mower_is_split_in_half_and_proven_by_a_drop(out: Path) -> No
 def test_wiring_and_bench_card_of_both_machines_are_there(out: Path, name: str) -> None:
     svg = (out / f"wiring-{name}.svg").read_text(encoding="utf-8")
     assert svg.startswith("<svg") and "Test points" in svg
-    card = " ".join(page.extract_text() for page in PdfReader(out / f"card-{name}.pdf").pages)
-    assert "Before every step" in card and "go to 2" in card
+    card = PdfReader(out / f"card-{name}.pdf").pages
+    assert len(card) == 2 and "Before every step" in card[0].extract_text()
+
+
+def test_the_wiring_marks_where_the_leads_of_the_deciding_reading_were(out: Path) -> None:
+    for name, leads in {
+        "dead": "red lead on A1, black lead on A2",
+        "rider": "red lead on ground.lug, black lead on clamp-",
+    }.items():
+        svg = (out / f"wiring-{name}.svg").read_text(encoding="utf-8")
+        assert leads in svg and svg.count("data-lead=") == 2
 
 
 def test_on_a_terminal_it_ends_in_serving(

@@ -1,4 +1,4 @@
-"""The bench card: the plan on one page, each way out in words, hostile text as text."""
+"""The bench card: each way out in words, points by number, hostile text as text."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from knowngood.documents.bench_card import PLAN_ANEW, bench_card_document
-from knowngood.documents.document import Document, Drawing, Paragraph, Step, Steps, texts
-from knowngood.documents.pdf import Paper, render
+from knowngood.documents.bench_card import NOTHING, bench_card_document
+from knowngood.documents.document import Detail, Document, Drawing, Page, Step, texts
+from knowngood.documents.pdf import Paper, pages_of, render
 from knowngood.isolate.policy import Node, policy_json
 from knowngood.machines.machine import Machine
 from knowngood.machines.parse import parse_machine
@@ -83,11 +83,16 @@ PLAN = do(
 
 
 def card(policy: dict[str, Any] = PLAN, svg: str | None = None, **more: Any) -> Document:
-    return bench_card_document(small(), "Dead", policy, svg, SHOP, now=NOW, **more)
+    drawings = () if svg is None else (svg,)
+    return bench_card_document(small(), "Dead", policy, drawings, SHOP, now=NOW, **more)
 
 
-def steps(document: Document) -> list[Step]:
-    return [s for block in document.blocks if isinstance(block, Steps) for s in block.steps]
+def page(document: Document) -> Page:
+    return next(b for b in document.blocks if isinstance(b, Page))
+
+
+def steps(document: Document) -> tuple[Step, ...]:
+    return page(document).steps
 
 
 def read(document: Document, paper: Paper = "a4") -> tuple[int, str, float]:
@@ -105,29 +110,39 @@ def read(document: Document, paper: Paper = "a4") -> tuple[int, str, float]:
 
 def test_each_step_says_what_to_do_and_where_each_reading_leads() -> None:
     first, second, third = steps(card())
-    assert first.text == "Measure the pack."
-    assert first.lines == (
-        "3 min; pack on the bench; off first: Pack out",
-        "red: pack plus, black: pack minus; good: 52 to 58.8 V",
-    )
-    assert first.cautions == ("Do not bridge the terminals.",)
+    assert (first.text, first.letter, first.near) == ("Pack volts at rest", "a", ("2 min",))
     assert [(w.reads, w.then) for w in first.ways] == [
         ("below 52 V", "order Battery pack TN-1"),
-        ("52 V to 58.8 V", "go to 2"),
+        ("52 to 58.8 V", "2"),
         ("OL", "stop here: say what was found, and send it on"),
     ]
-    # 3 for the test, 4 for the cover, 3 for the capacitor; the pack is out already
-    assert second.lines[0].startswith(
-        "10 min; pack out, cover off; off first: Cover off (Pack out first); Measure"
-    )
-    assert second.cautions == ()  # each stands with what comes off
     assert [w.then for w in second.ways] == [
         "order Main fuse TN-2",
-        "go to 3",
+        "3",
         "fit one by one until cured: Main fuse TN-2, then Battery pack TN-1",
     ]
-    assert third.lines[0] == "2 min; ENERGISED: cover off and pack in; then: Undo: Pack out"
-    assert third.cautions == ("One hand.",)
+    assert third.near == ("1 min", "LIVE")
+
+
+def test_how_a_test_is_taken_stands_below_its_state_with_the_cautions() -> None:
+    found = page(card()).details
+    assert found[0] == Detail(
+        "Pack on the bench", "", "Off first (1 min): Pack out.", ("Do not bridge the terminals.",)
+    )
+    assert found[1].letter == "a"
+    assert found[1].text == (
+        "Measure the pack. R pack plus, B pack minus; 2 min; good: 52 to 58.8 V."
+    )
+    assert found[2].text == (
+        "Off first (8 min): Pack out; Cover off (Pack out first); "
+        "Measure the capacitor (On its own terminals)."
+    )
+    assert found[2].cautions == ()  # each stands with what comes off
+    assert found[4].head == "LIVE: cover off and pack in"
+    assert found[4].text == (
+        "Off first (5 min): Pack out; Cover off (Pack out first). Then: Undo: Pack out."
+    )
+    assert found[4].cautions == ("One hand.",)
 
 
 def test_a_policy_of_the_planner_is_taken_as_it_is() -> None:
@@ -142,84 +157,45 @@ def test_a_policy_of_the_planner_is_taken_as_it_is() -> None:
     assert [w.reads for w in only.ways] == ["band1", "band2"]
     fit = Node("part", "fuse", then=(("cured", Node("stop")), ("not cured", Node("give_up"))))
     (only,) = steps(card(policy_json(fit)))
-    assert only.text == "Fit Main fuse TN-2 and try." and only.lines[0].startswith("5 min")
+    assert only.text == "Fit Main fuse TN-2 and try"
 
 
 def test_steps_that_go_on_alike_are_printed_once() -> None:
     twice = do("through", then={"over": {"stop": ["fuse"]}})
     plan = do("rest", then={"below 46 V": twice, "over": twice})
     first, _second = steps(card(plan))
-    assert [(w.reads, w.then) for w in first.ways] == [("below 46 V or OL", "go to 2")]
+    assert [(w.reads, w.then) for w in first.ways] == [("below 46 V or OL", "2")]
 
 
-def chain(length: int) -> dict[str, Any]:
-    """So many steps, each with two ways."""
-    node: dict[str, Any] = {"stop": ["pack"]}
-    for k in range(length):
-        node = do("rest", then={f"below {k + 1} V": {"stop": ["fuse"]}, f"above {k + 1} V": node})
-    return node
+def unsure(**more: Any) -> dict[str, Any]:
+    left = [{"parts": ["pack"], "belief": 0.6}, {"parts": [], "belief": 0.3}]
+    return {"stop": ["pack"], "proven": False, "belief": 0.6, "left": left} | more
 
 
-def test_a_long_plan_is_cut_and_says_how_much_is_missing() -> None:
-    paper = card(chain(40), most=31, pages=1)
-    kept = steps(paper)
-    said = [b.text for b in paper.blocks if isinstance(b, Paragraph)]
-    assert len(kept) <= 31
-    assert said[0].startswith(f"{40 - len(kept)} more steps of this plan did not fit here")
-    assert [w.then for w in kept[-1].ways][-1] == PLAN_ANEW
-    assert not any(PLAN_ANEW in w.then for s in kept[:-1] for w in s.ways)
+def test_an_end_that_is_not_sure_says_what_is_left_and_how_to_go_on() -> None:
+    plan = do("rest", then={"below 46 V": unsure(go_on=["through"]), "above 46 V": unsure()})
+    document = card(plan)
+    (only,) = steps(document)
+    assert [(w.then, w.sure) for w in only.ways] == [
+        ("left: Battery pack 60 %, nothing listed 30 %: b", False),
+        ("left: Battery pack 60 %, nothing listed 30 %", False),
+    ]
+    assert "b" in [d.letter for d in page(document).details]  # how to go on is on the page too
 
 
-def test_the_likeliest_steps_stay() -> None:
-    far = do("input", then={"over": {"stop": ["fuse"]}})
-    near = do("through", then={"over": {"stop": ["fuse"]}})
+def test_a_reading_hardly_ever_seen_is_first_taken_once_more() -> None:
     plan = do("rest", then=[
-        {"words": "below 1 V", "chance": 0.1, "next": near},
-        {"words": "above 1 V", "chance": 0.9, "next": far},
+        {"words": "below 46 V", "chance": 0.99, "next": {"stop": ["pack"]}},
+        {"words": "OL", "chance": 0.01, "next": unsure(go_on=["through", "input"])},
     ])  # fmt: skip
-    first, second = steps(card(plan, most=2, pages=1))
-    assert second.text == "Volts at the controller."
-    assert [(w.reads, w.then) for w in first.ways] == [
-        ("above 1 V", "go to 2"), ("below 1 V", PLAN_ANEW),
-    ]  # fmt: skip
-
-
-@pytest.mark.parametrize("paper", ["a4", "us-letter"])
-def test_a_long_plan_goes_on_on_further_pages(paper: Paper) -> None:
-    document = card(chain(100))
-    sheets = [b.steps for b in document.blocks if isinstance(b, Steps)]
-    assert len(sheets) > 2 and len(steps(document)) == 100
-    assert [s.number for s in steps(document)] == [str(n) for n in range(1, 101)]
-    assert not any(PLAN_ANEW in w.then for s in steps(document) for w in s.ways)
-    end = sheets[0][-1]
-    assert end.ways[-1].then == f"go to {len(sheets[0]) + 1}, page 2"
-    pdf = PdfReader(io.BytesIO(render(document, {}, NOW, paper=paper)))
-    assert len(pdf.pages) == len(sheets)
-    first = 1
-    for number, (page, sheet) in enumerate(zip(pdf.pages, sheets, strict=True), 1):
-        words = " ".join(page.extract_text().split())
-        assert number == 1 or f"Page {number} of the plan: steps {first} to" in words
-        for step in sheet:  # each on the page where it is said to be
-            assert all(f"{w.reads} → {w.then}" in words for w in step.ways)
-        first += len(sheet)
-
-
-@pytest.mark.parametrize("paper", ["a4", "us-letter"])
-def test_a_full_card_is_one_page_of_readable_type(paper: Paper) -> None:
-    document = card(chain(31), pages=1)
-    pages, words, smallest = read(document, paper)
-    assert pages == 1
-    assert smallest >= 5.95
-    for step in steps(document):
-        assert all(f"{w.reads} → {w.then}" in words for w in step.ways)
-    before_sender = words[: words.index(SHOP.name)]
-    assert before_sender == ""
+    (only,) = steps(card(plan))
+    assert only.ways[1].then == "once more; if it stays: b, c"
 
 
 def test_hostile_text_stays_text() -> None:
     evil = '#import "x": y $ ] </svg> \u202e <b> \x00 ' + "w" * 400
-    plan = do("rest", then={evil: {"stop": [evil]}, "over": do(evil, then={evil: {"cut": True}})})
-    document = bench_card_document(small(), evil, plan, None, SHOP, now=NOW, job=evil, meter=evil)
+    plan = do("rest", then={evil: {"stop": [evil]}, "over": do(evil, then={evil: {"stop": []}})})
+    document = bench_card_document(small(), evil, plan, (), SHOP, now=NOW, job=evil, meter=evil)
     pages, words, _ = read(document)
     assert pages >= 1 and '#import "x": y $ ] </svg>' in words
 
@@ -227,11 +203,13 @@ def test_hostile_text_stays_text() -> None:
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 180 90" width="180mm" height="90mm">'
 
 
-def test_a_drawing_stands_on_the_card() -> None:
+def test_a_drawing_stands_on_the_back_of_the_card() -> None:
     document = card(svg=SVG + '<text x="9" y="9" font-size="3">test point 7</text></svg>')
     assert [b for b in document.blocks if isinstance(b, Drawing)]
-    pages, words, _ = read(document)
-    assert pages == 1 and "R red lead" in words and "test point 7" in words
+    pdf = PdfReader(io.BytesIO(render(document, {}, NOW)))
+    back = pdf.pages[1].extract_text()
+    assert len(pdf.pages) == pages_of(document, NOW) == 2
+    assert "R red lead" in back and "test point 7" in back
 
 
 @pytest.mark.parametrize(
@@ -240,13 +218,11 @@ def test_a_drawing_stands_on_the_card() -> None:
      SVG + '<use href="other.svg#a"/></svg>'],
 )  # fmt: skip
 def test_a_drawing_that_fetches_or_is_none_is_refused(svg: str) -> None:
-    if svg:
-        with pytest.raises(ValueError, match="the drawing"):
-            card(svg=svg)
-    else:
-        assert not any(isinstance(b, Drawing) for b in card(svg=svg).blocks)
+    with pytest.raises(ValueError, match="the drawing"):
+        card(svg=svg)
 
 
 def test_nothing_is_left_unsaid_by_an_empty_plan() -> None:
     assert "order Battery pack TN-1" in "\n".join(texts(card({"stop": ["pack"], "proven": True})))
     assert "not proven" in "\n".join(texts(card({"stop": ["pack"], "proven": False})))
+    assert NOTHING in "\n".join(texts(card({"stop": [], "proven": True})))

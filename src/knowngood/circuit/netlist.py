@@ -74,6 +74,7 @@ class Reader:
         self.name = name
         self.line = line
         self.problems: list[Problem] = []
+        self.lost: frozenset[str] = frozenset()  # refs and nodes of elements that are wrong
 
     def bad(self, at: Path, message: str, fix: str = "") -> None:
         """Note a problem at the nearest path that has a line."""
@@ -97,12 +98,14 @@ class Reader:
             self.bad((*at, "ground"), f"no element touches {ground!r}", self.near(ground, nodes))
         if not elements and len(self.problems) == before:
             self.bad((*at, "elements"), "a circuit needs elements", "List at least a battery")
-        if not ground or len(self.problems) > before:
-            # Probes and faults would only repeat what is wrong with the elements.
-            return None
+        whole = bool(ground) and len(self.problems) == before
         bare = Circuit(self.name, ground, tuple(elements))
+        if not whole:  # probes and faults are told of their own mistakes, not of the elements'
+            self.lost = _named(table.get("elements")) - {*bare.by_ref, *nodes}
         probes = self.probes(table.get("probes"), bare, (*at, "probes"))
         faults = self.faults(table.get("faults"), bare, (*at, "faults"))
+        if not whole:
+            return None
         if (len(faults) + 1) * (len(probes) + 1) > MOST_CELLS:
             count = f"{len(faults)} faults by {len(probes)} probes"
             self.bad((*at, "probes"), f"{count}: more than {MOST_CELLS} readings", "Ask for fewer")
@@ -244,7 +247,8 @@ class Reader:
         if len(self.problems) > before:
             return None
         probe = Probe(read, **values)
-        if wrong := wrong_probe(circuit, probe):
+        refs = {probe.red, probe.black, probe.through, probe.through.rpartition(".")[0]}
+        if not refs & self.lost and (wrong := wrong_probe(circuit, probe)):
             self.bad(at, *wrong)
         return probe
 
@@ -257,7 +261,8 @@ class Reader:
         if len(self.problems) > before:
             return None
         fault = Fault(on, mode, None if ohms is None else float(ohms), to)
-        if wrong := wrong_fault(fault, circuit.by_ref, circuit.nodes):
+        refs = {on, on.rpartition(".")[0], to or on}
+        if not refs & self.lost and (wrong := wrong_fault(fault, circuit.by_ref, circuit.nodes)):
             self.bad((*at, "on" if wrong[0].startswith("no element") else "mode"), *wrong)
         return fault
 
@@ -379,3 +384,11 @@ def _boolean(raw: Any) -> bool | None:
         return raw
     text = str(raw).strip().lower()
     return True if text in _YES else False if text in _NO else None
+
+
+def _named(raw: Any) -> frozenset[str]:
+    """Every ref and node that a list of elements names, right or wrong."""
+    rows = [row for row in raw if isinstance(row, Mapping)] if isinstance(raw, list) else []
+    pins = [row["pins"] for row in rows if isinstance(row.get("pins"), Mapping)]
+    refs = {str(row.get("ref")) for row in rows}
+    return frozenset(refs | {str(node) for some in pins for node in some.values()})

@@ -21,17 +21,17 @@ from knowngood.cli.bench import Clock, echoed, play, session_lines
 from knowngood.cli.session import Session, Start
 from knowngood.demo.pictures import draw_meter, draw_plate
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.parties import Given, Shop
 from knowngood.documents.pdf import write_pdf
 from knowngood.isolate.prices import Prices
 from knowngood.job.shop_sheet import ShopNoted
+from knowngood.places.card import bench_card
 from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
-from knowngood.places.plan import plan_lines, plan_tree, tree_json
+from knowngood.places.plan import plan_lines, plan_tree
 from knowngood.places.premises import note_shop
 from knowngood.places.programmes import keep_notices, keep_programme
 from knowngood.places.record import At, Record
-from knowngood.places.wiring import wiring_picture
+from knowngood.places.wiring import deciding_test, marked_wiring
 from knowngood.store.export import write_export
 
 METER = "generic-6000"
@@ -165,11 +165,13 @@ def _play(record: Record, out: Path, job: Played) -> None:
     if session.view is not None:
         events = record.log.events(session.view.job.id)
         write_export(events, record.files, out / f"export-{session.view.job.name}")
+        svg = marked_wiring(session.view.setup.machine, deciding_test(session.view.job))
+        if svg:
+            (out / f"wiring-{job.name}.svg").write_text(svg, encoding="utf-8")
 
 
 def _papers(out: Path, job: Played) -> None:
-    """The plan of a complaint before anything is read, as text and as a bench card, and the wiring
-    of its machine."""
+    """The plan of a complaint before anything is read, as text and as a bench card."""
     meter = find_meter(METER).it
     setup = make_setup(find_machine(job.machine).it, job.complaint, meter, Prices())
     machine = setup.machine
@@ -177,12 +179,6 @@ def _papers(out: Path, job: Played) -> None:
     tree = plan_tree(setup, Evidence(), most=127, deadline=3.0)
     lines = [f"{machine.words}: {words}. Plan on paper.", *plan_lines(tree), ""]
     (out / f"plan-{job.name}.txt").write_text("\n".join(lines), encoding="utf-8")
-    picture = wiring_picture(machine)
-    if picture is not None:
-        (out / f"wiring-{job.name}.svg").write_text(picture.svg, encoding="utf-8")
     now = datetime.now(ZONE)
-    card = bench_card_document(
-        machine, words, tree_json(tree)["policy"], picture.svg if picture else None, SHOP,
-        now=now, meter=meter.title,
-    )  # fmt: skip
+    card, _ = bench_card(setup, words, SHOP, now=now)
     write_pdf(card, {}, out / f"card-{job.name}.pdf", now)

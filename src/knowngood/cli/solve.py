@@ -22,6 +22,8 @@ _DIMENSION: Final[dict[str, Dimension]] = {
     "amps": "current",
     "diode": "voltage",
 }
+NOTHING: Final = 1e-13
+"""V, A or ohm: under the last digit of a double beside the volts of a machine."""
 
 
 def solve(circuit: Path, json_out: bool = False) -> int:
@@ -72,7 +74,7 @@ def _show(circuit: Circuit, result: dict[str, Any]) -> None:
     """The same for a person: nodes once, then the readings of each case."""
     print("Healthy:")
     for node, volts in result["healthy"]["nodes"].items():
-        shown = "floating" if volts is None else format_value(volts, "voltage", 5)
+        shown = "floating" if volts is None else _value(volts, "voltage")
         print(f"  {node:<24} {shown}")
     cases = [("healthy", result["healthy"])]
     cases += [(f"{fault['on']} {fault['mode']}", fault) for fault in result["faults"]]
@@ -84,11 +86,16 @@ def _show(circuit: Circuit, result: dict[str, Any]) -> None:
             print(f"  {name:<36} {_reading(reading, _DIMENSION[probe.read])}")
 
 
+def _value(value: float, dimension: Dimension) -> str:
+    """Five digits; what is less than the solver can tell from nothing is 0."""
+    return format_value(0.0 if abs(value) < NOTHING else value, dimension, 5)
+
+
 def _reading(reading: Any, dimension: Dimension) -> str:
     if isinstance(reading, str):
         return reading
     if not isinstance(reading, dict):
-        return format_value(reading, dimension, 5)
+        return _value(reading, dimension)
     if "error" in reading:
         return f"no reading: {reading['error']}"
     unit = "ohms" if "ohms per second" in reading else "volts"

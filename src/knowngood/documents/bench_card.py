@@ -1,104 +1,97 @@
-"""The plan on paper, to be followed at the bench without any computer: the likeliest steps on the
-first page, the rest on further ones.
+"""The plan on one printed page, to be followed at the bench without any computer; the back of it is
+the wiring with the same numbers of the points.
 
 A plan is a tree as plain values: `{"do": {"kind": "test", "id": ...}, "then": ...}`, where `then`
 is a list of `{"words": "46 V to 52 V", "next": node}` or a mapping of such words to nodes; ends are
-`{"stop": [parts]}`, `{"fit_order": [parts]}`, `{"give_up": true}` and `{"cut": true}` (the plan
-goes on elsewhere). Steps that go on alike are printed once.
+`{"stop": [parts]}`, `{"fit_order": [parts]}` and `{"give_up": true}`. An end that is not sure may
+say what is `left` (`[{"parts": [...], "belief": 0.4}]`) and which tests to `go_on` with, best
+first. Steps that go on alike are printed once, and so is how each test is taken.
 """
 
 from __future__ import annotations
 
-import heapq
 import json
-from collections.abc import Iterator, Mapping
+import string
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from xml.etree import ElementTree
 
-from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
+from knowngood.diagnosis.steps import opening_order, way_there
 from knowngood.documents.document import (
     Block,
     Box,
+    Detail,
     Document,
     Drawing,
     Fact,
     Facts,
     NewPage,
+    Page,
     Paragraph,
     Step,
-    Steps,
     Way,
 )
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, listed, minutes, sentence
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
 
-MOST_STEPS, MOST_PAGES = 31, 6
-"""So many steps of a few words fit on one page; and more pages nobody turns at a bench."""
-LETTERS, ROOM, ROOM_AFTER = 84, 190, 210
-"""Letters in a line, and lines on the first page below its head and on a further one, in the
-smallest type that can be read on a bench (6 pt; tried on both papers)."""
-
 Node = Mapping[str, Any]
-PLAN_ANEW = "then have the plan made anew from there"
 _SIGNS = {"over": "OL", "unsteady": "jumps"}
+_SURE = 0.9  # an end believed so much does not say what else there may be
+_SELDOM = 0.02  # a reading seen less often is first taken once more
+NOTHING = "no listed part: write down what was found, and ask the maker"
+HOW = (
+    "Begin at 1. Bold ends are sure. \"left: ...: f, d\" is not: take those steps in this order; "
+    "the first that is not good tells which; if all are good, the part named first (not proven)."
+)
+CLOSING = "Cannot tell, or could not reach: take the next step as if it were good."
 
 
 def bench_card_document(
     machine: Machine,
     complaint_words: str,
     policy: Node,
-    drawing_svg: str | None,
+    drawings: Sequence[str],
     shop: Shop,
     *,
+    points: Mapping[str, int] | None = None,
     now: datetime | None = None,
     job: str = "",
     meter: str = "",
-    most: int = MOST_STEPS,
-    pages: int = MOST_PAGES,
 ) -> Document:
-    """The card of a plan (see above for its shape). Names of tests, parts and teardown steps that
-    the machine does not have are printed as they are. `most` steps a page, on `pages` of them; a
-    line whose step stands on none says so. `drawing_svg` is a drawing of this program;
-    ValueError if it is no SVG, or one that fetches something."""
-    card = _Card(machine, policy, most, pages)
-    sheets = card.sheets()
+    """The card of a plan (see above for its shape). Names of tests and parts that the machine does
+    not have are printed as they are. `drawings`: SVG of this program, a page each, in which node
+    `points[node]` bears that number; ValueError if one is no SVG, or one that fetches something."""
+    card = _Card(machine, policy, points or {})
+    steps = tuple(card.steps())
     blocks: list[Block] = [
         Facts(_facts(machine, complaint_words, meter), columns=2, left=2),
         _cautions(machine),
     ]
-    if card.left_out:
-        left = f"{card.left_out} more step{'s' if card.left_out > 1 else ''} of this plan did not"
-        blocks.append(
-            Paragraph(f"{left} fit here: where a line says so, have the plan made anew.", "strong")
-        )
-    for page, steps in enumerate(sheets):
-        if page:
-            span = f"steps {steps[0].number} to {steps[-1].number}"
-            blocks += [NewPage(), Paragraph(f"Page {page + 1} of the plan: {span}", "strong")]
-        blocks.append(Steps(steps))
-    if not sheets:
-        blocks.append(Paragraph(card.end(policy), "strong"))
-    if drawing_svg:
-        blocks.append(_drawing(drawing_svg))
+    if steps:
+        blocks.append(Page(HOW, steps, tuple(card.details())))
+    else:
+        blocks.append(Paragraph(card.end(policy)[0], "strong"))
+    for svg in drawings:
+        blocks += [NewPage(), _drawing(svg)]
     return Document(
         title="Bench card",
         reference=f"job {job}" if job else machine.words,
         date=day(now) if now else "",
         sender=shop.name,
-        sender_lines=shop.lines,
+        sender_lines=(),
         blocks=tuple(blocks),
-        closing="A reading that fits no line: range, lead, contact, then once more. Still none: "
-        "leave the card and plan anew.",
+        closing=CLOSING,
+        dense=True,
     )
 
 
 def _facts(machine: Machine, complaint: str, meter: str) -> tuple[Fact, ...]:
     rows = [Fact("Machine", machine.words), Fact("Complaint", complaint or "not given")]
     rows.append(Fact("Meter", meter or "any that holds the range"))
-    rows.append(Fact("Serial and date", "_" * 28))
+    rows.append(Fact("Serial, date", "_" * 32))
     return tuple(rows)
 
 
@@ -121,109 +114,61 @@ def _drawing(svg: str) -> Drawing:
         outside = [a for a in element.attrib if a.rpartition("}")[2] in ("href", "src")]
         if name in ("image", "script", "foreignObject", "style") or outside:
             raise ValueError(f"the drawing has <{name}>, which may fetch something; draw it anew")
-    return Drawing(svg, "Wiring: R red lead, B black lead; numbers are the test points listed.")
-
-
-@dataclass(slots=True)
-class _Place:
-    """A step of the card: its node, what is open when one comes to it, and in which conditions one
-    comes; `chance` of coming here."""
-
-    node: Node
-    opened: frozenset[str]
-    chance: float
-    before: set[str] = field(default_factory=set)
+    return Drawing(svg, "Wiring: the numbers are those of the points on the card (R red lead, "
+                   "B black lead).")  # fmt: skip
 
 
 @dataclass(slots=True)
 class _Card:
-    """Takes the likeliest steps, numbers them nearest first and writes them out."""
+    """Numbers the steps nearest first, letters the tests, and writes both out."""
 
     machine: Machine
     root: Node
-    most: int
-    pages: int
-    places: dict[str, _Place] = field(default_factory=dict)
+    points: Mapping[str, int]
+    order: dict[str, Node] = field(default_factory=dict)
     number: dict[str, int] = field(default_factory=dict)
-    page: dict[str, int] = field(default_factory=dict)
-    left_out: int = 0
+    letter: dict[str, str] = field(default_factory=dict)
+    comes_off: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
-        start = _Place(self.root, frozenset(), 1.0)
-        waiting = [(-1.0, 0, start)]
-        known: set[str] = set()
-        tick, room, count = 0, [ROOM, *[ROOM_AFTER] * (self.pages - 1)], [0] * self.pages
-        while waiting:
-            _, _, place = heapq.heappop(waiting)
-            key = _key(place.node, place.opened)
-            if "do" not in place.node or key in known:
-                continue
-            known.add(key)
-            size = self.size(place)
-            for page in range(self.pages):
-                if count[page] < self.most and (size <= room[page] or not count[page]):
-                    room[page] -= size
-                    count[page] += 1
-                    self.places[key], self.page[key] = place, page
-                    break
-            for child in self.after(place):
-                tick += 1
-                heapq.heappush(waiting, (-child.chance, tick, child))
-        nearest, order = [start], dict[str, None]()
-        for place in nearest:
-            key = _key(place.node, place.opened)
-            if key not in self.places:
-                continue
-            self.places[key].before |= place.before
-            if key not in order:
-                order[key] = None
-                nearest += self.after(place)
-        self.left_out = len(known) - len(order)
-        paged = sorted(order, key=lambda one: self.page[one])
-        self.number = {key: n for n, key in enumerate(paged, 1)}
-        full = {old: new for new, old in enumerate(dict.fromkeys(self.page[k] for k in paged))}
-        self.page = {key: full[self.page[key]] for key in paged}
+        self.order = _nearest_first(self.root)
+        self.number = {key: n for n, key in enumerate(self.order, 1)}
+        nodes = self.order.values()
+        used = dict.fromkeys(str(node["do"].get("id", "")) for node in nodes)
+        for node in nodes:
+            for _, child, _ in _ways(node):
+                used |= dict.fromkeys(str(one) for one in child.get("go_on", ()))
+        by_state = sorted(used, key=lambda id: self.state_at(id))
+        self.letter = dict(zip(by_state, _letters(len(by_state)), strict=True))
+        states = [self.condition(test) for id in used if (test := self.test(id))]
+        opens = (opening_order(self.machine, one.open, frozenset()) for one in states)
+        self.comes_off = frozenset(one for some in opens for one in some)
 
-    def size(self, place: _Place) -> int:
-        """About how many lines of small type a step takes."""
-        test = self.test(place.node)
-        texts = [*self.lines(place, test), " ".join(self.cautions(place, test))]
-        ways = min(4, sum(1 for _ in _ways(place.node)))
-        return 2 + ways + sum(-(-len(one) // LETTERS) for one in texts)
+    def state_at(self, id: str) -> int:
+        """Place of the test's condition on the card: in the order of first coming there."""
+        test = self.test(id)
+        states = [t.condition for n in self.order.values() if (t := self.test(n["do"].get("id")))]
+        known = list(dict.fromkeys(states))
+        wanted = test.condition if test else ""
+        return known.index(wanted) if wanted in known else len(known)
 
-    def after(self, place: _Place) -> Iterator[_Place]:
-        if "do" not in place.node:
-            return
-        test = self.test(place.node)
-        opened = self.opened_after(place)
-        ways = list(_ways(place.node))
-        for _, node, share in ways:
-            chance = place.chance * (share if share is not None else 1 / len(ways))
-            yield _Place(node, opened, chance, {test.condition if test else ""})
+    def test(self, id: Any) -> Test | None:
+        return next((t for t in self.machine.tests if t.id == id), None)
 
-    def sheets(self) -> list[tuple[Step, ...]]:
-        """The steps of each page."""
-        used = sorted(set(self.page.values()))
-        return [tuple(self.steps(page)) for page in used]
-
-    def steps(self, page: int) -> Iterator[Step]:
-        for key, number in self.number.items():
-            if self.page[key] != page:
-                continue
-            place = self.places[key]
-            test = self.test(place.node)
-            text = test.words if test else self.other(place.node)
-            yield Step(
-                str(number),
-                sentence(text),
-                tuple(self.lines(place, test)),
-                _flowing(self.cautions(place, test)),
-                tuple(self.ways(place, test)),
-                record=test is not None and test.quantity != "yes_no",
-            )
-
-    def test(self, node: Node) -> Test | None:
-        return next((t for t in self.machine.tests if t.id == node["do"].get("id")), None)
+    def steps(self) -> Iterator[Step]:
+        for key, node in self.order.items():
+            id = str(node["do"].get("id", ""))
+            test = self.test(id)
+            asked = test.question.rstrip(" ?") if test else self.other(node)
+            if test and test.quantity == "yes_no":
+                asked += "?"
+            near = [self.pairs(test)] if test and self.pairs(test) else []
+            if test:
+                near.append(minutes(test.minutes))
+                near += ["LIVE"] if self.condition(test).energised else []
+            text = f"{asked[:1].upper()}{asked[1:]}"
+            yield Step(str(self.number[key]), text, self.letter[id], tuple(near),
+                       tuple(self.ways(node)))  # fmt: skip
 
     def other(self, node: Node) -> str:
         do = node["do"]
@@ -231,91 +176,97 @@ class _Card:
             return f"Fit {self.part(str(do.get('id', '')))} and try"
         return str(do.get("words") or do.get("id", ""))
 
-    def opens(self, place: _Place, test: Test | None) -> list[str]:
-        if test is not None:
-            wanted = self.condition(test).open
-        else:
-            id = place.node["do"].get("id")
-            wanted = next((p.needs for p in self.machine.parts if p.id == id), ())
-        return opening_order(self.machine, wanted, place.opened)
+    def pairs(self, test: Test) -> str:
+        """ "R 7 B 0", for each pair of points that the drawing numbers."""
+        pairs = test.probe.pairs if test.probe else ()
+        known = [(self.points[r], self.points[b]) for r, b in pairs
+                 if r in self.points and b in self.points]  # fmt: skip
+        return ", ".join(f"R {red} B {black}" for red, black in known)
 
-    def condition(self, test: Test | None) -> Condition:
-        """The state for this test; for none, the machine as it stands."""
-        plain = Condition("", test.condition if test else "")
-        wanted = test.condition if test else ""
-        return next((one for one in self.machine.conditions if one.id == wanted), plain)
+    def condition(self, test: Test) -> Condition:
+        plain = Condition("", test.condition)
+        return next((one for one in self.machine.conditions if one.id == test.condition), plain)
 
-    def opened_after(self, place: _Place) -> frozenset[str]:
-        test = self.test(place.node)
-        opened = place.opened | set(self.opens(place, test))
-        return opened - set(self.condition(test).closed)
+    def details(self) -> Iterator[Detail]:
+        last: str | None = None
+        for id, letter in self.letter.items():
+            test = self.test(id)
+            if test is None:
+                yield Detail("", letter, id, ())
+                continue
+            if test.condition != last:
+                yield self.head(self.condition(test))
+            last = test.condition
+            words = [self.lead_words(test), minutes(test.minutes)]
+            words += [f"good: {test.good_reads}"] if test.good_reads else []
+            caution = (sentence(test.caution),) if test.caution else ()
+            said = "; ".join(one for one in words if one)
+            yield Detail("", letter, f"{sentence(test.words)} {said}.", caution)
 
-    def lines(self, place: _Place, test: Test | None) -> Iterator[str]:
-        teardown = {t.id: t for t in self.machine.teardown}
-        opens = [teardown[one] for one in self.opens(place, test)]
-        way = way_there(self.machine, self.condition(test), place.opened)
-        shut = [teardown[c] for c in self.condition(test).closed if c in place.opened]
-        spent = (test.minutes if test else 0.0) + sum(one.minutes for one in opens)
-        spent += sum(one.back_minutes for one in shut)
-        live = self.condition(test).energised
-        told = test is not None and place.before == {test.condition} and not live
-        state = self.condition(test).words if test and not told else ""
-        said = [minutes(spent), f"{'ENERGISED: ' if live else ''}{state}"]
-        off = way.off if test else opens
-        if off:
-            said.append(f"off first: {'; '.join(_minded(one) for one in off)}")
+    def lead_words(self, test: Test) -> str:
+        if not (test.red or test.black):
+            return ""
+        pairs = test.probe.pairs if test.probe else ()
+        number = self.points.get
+        red, black = pairs[0] if len(pairs) == 1 else ("", "")
+        leads = (("R", red, test.red), ("B", black, test.black))
+        at = [f"{lead} {f'{number(node)} ' if node in self.points else ''}{words or 'not used'}"
+              for lead, node, words in leads]  # fmt: skip
+        several = f" ({self.pairs(test)})" if len(pairs) > 1 and self.pairs(test) else ""
+        return ", ".join(at) + several
+
+    def head(self, condition: Condition) -> Detail:
+        """The state for the tests that follow, what comes off for it, and its cautions."""
+        way = way_there(self.machine, condition, frozenset())
+        said = [f"{'LIVE: ' if condition.energised else ''}{condition.words}"]
+        if way.off:
+            spent = minutes(sum(one.minutes for one in way.off))
+            said.append(f"off first ({spent}): {'; '.join(_minded(one) for one in way.off)}")
         if way.back:
             said.append(f"then: {listed([one.goes_back for one in way.back])}")
-        yield "; ".join(one for one in said if one)
-        asked = []
-        if test and (test.red or test.black):
-            asked.append(f"red: {test.red or 'not used'}, black: {test.black or 'not used'}")
-        if test and test.quantity == "yes_no":
-            asked.append(f"{test.question.rstrip(' ?')}?")
-        if test and test.good_reads:
-            asked.append(f"good: {test.good_reads}")
-        if asked:
-            yield "; ".join(asked).replace("?;", "?")
+        elsewhere = way_there(self.machine, condition, self.comes_off).back
+        undone = [one.goes_back for one in elsewhere if one not in way.back]
+        if undone:
+            said.append(f"if off: {listed(undone)}")
+        return Detail(
+            _upper(said[0]), "", "".join(f"{_upper(one)}. " for one in said[1:]).strip(),
+            (sentence(condition.caution),) if condition.caution else (),
+        )  # fmt: skip
 
-    def cautions(self, place: _Place, test: Test | None) -> tuple[str, ...]:
-        return cautions_at(self.condition(test), test) if test is not None else ()
-
-    def ways(self, place: _Place, test: Test | None) -> Iterator[Way]:
-        after = self.opened_after(place)
-        here = self.page[_key(place.node, place.opened)]
+    def ways(self, node: Node) -> Iterator[Way]:
         joined: dict[tuple[str, bool], list[str]] = {}
-        for words, node, _ in _ways(place.node):
-            key = _key(node, after)
-            if (number := self.number.get(key)) is not None:
-                away = "" if self.page[key] == here else f", page {self.page[key] + 1}"
-                then = (f"go to {number}{away}", False)
-            elif "do" in node or "cut" in node:
-                then = (PLAN_ANEW, False)
-            else:
-                then = (self.end(node), True)
+        for words, child, chance in _ways(node):
+            number = self.number.get(_key(child))
+            then = (str(number), True) if number else self.end(child, chance)
             joined.setdefault(then, []).append(_SIGNS.get(words, words))
-        for (then_words, end), reads in sorted(joined.items(), key=lambda w: w[0][0] == PLAN_ANEW):
-            whole = " or ".join(_joined(reads))
-            if then_words == PLAN_ANEW and len(reads) > 1:
-                whole = "anything else" if len(joined) > 1 else "whatever it reads"
-            yield Way(whole, then_words, end)
+        for (then_words, sure), reads in joined.items():
+            yield Way(" or ".join(_short(one) for one in _joined(reads)), then_words, sure)
 
-    def end(self, node: Node) -> str:
-        """What to do where the plan stops."""
+    def end(self, node: Node, chance: float = 1.0) -> tuple[str, bool]:
+        """What to do where the plan stops, and whether that is sure."""
         if node.get("fit_order"):
             order = [self.part(str(one)) for one in node["fit_order"]]
-            return "fit one by one until cured: " + ", then ".join(order)
+            return "fit one by one until cured: " + ", then ".join(order), True
         if node.get("give_up"):
-            return "stop here: say what was found, and send it on"
-        if node.get("cut"):
-            left = [one["parts"] for one in node.get("in_question", ())][:3]
-            named = ", ".join(listed([self.part(p) for p in parts]) for parts in left if parts)
-            return f"{PLAN_ANEW} ({named})" if named else PLAN_ANEW
-        parts = [self.part(str(one)) for one in node.get("stop", ())]
-        if not parts:
-            return "no listed part: write down what was found, and ask"
-        doubt = "" if node.get("proven", True) else " (not proven: prove it first, or say so)"
-        return f"order {listed(parts)}{doubt}"
+            return "stop here: say what was found, and send it on", True
+        parts = [str(one) for one in node.get("stop", ())]
+        last = f"order {listed([self.part(one) for one in parts])}" if parts else NOTHING
+        if node.get("proven", True):
+            return last, True
+        if node.get("belief", 0.0) >= _SURE:
+            return f"{last} (not proven)", True
+        go_on = ", ".join(self.letter[str(one)] for one in node.get("go_on", ()))
+        if go_on and chance < _SELDOM:
+            return f"once more; if it stays: {go_on}", False
+        left = [f"{self.called(one['parts'])} {100 * one['belief']:.0f} %"
+                for one in node.get("left", ())]  # fmt: skip
+        if not left:
+            return f"{last} (not proven)", False
+        return f"left: {', '.join(left)}{f': {go_on}' if go_on else ''}", False
+
+    def called(self, parts: Sequence[str]) -> str:
+        words = {p.id: p.words for p in self.machine.parts}
+        return listed([words.get(one, one) for one in parts]) if parts else "nothing listed"
 
     def part(self, id: str) -> str:
         part = next((p for p in self.machine.parts if p.id == id), None)
@@ -327,22 +278,39 @@ class _Card:
         return part.words
 
 
+def _letters(count: int) -> Iterator[str]:
+    one = string.ascii_lowercase
+    more = [a + b for a in one for b in one]
+    yield from [*one, *more][:count]
+
+
 def _minded(step: TeardownStep) -> str:
     """What comes off, with what to mind while it does."""
     return f"{step.words} ({step.caution.rstrip('.')})" if step.caution else step.words
 
 
-def _flowing(cautions: tuple[str, ...]) -> tuple[str, ...]:
-    return (" ".join(sentence(one) for one in cautions),) if cautions else ()
+def _upper(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
-def _ways(node: Node) -> Iterator[tuple[str, Node, float | None]]:
-    """(what is read, what follows, its chance if the plan tells)"""
+def _nearest_first(root: Node) -> dict[str, Node]:
+    """The steps by what follows from them, each once."""
+    found: dict[str, Node] = {}
+    waiting = [root]
+    for node in waiting:
+        if "do" in node and (key := _key(node)) not in found:
+            found[key] = node
+            waiting += [child for _, child, _ in _ways(node)]
+    return found
+
+
+def _ways(node: Node) -> Iterator[tuple[str, Node, float]]:
+    """(what is read, what follows, its chance; 1 if the plan does not tell)"""
     then = node.get("then", {})
     if isinstance(then, Mapping):
-        yield from ((str(words), child, None) for words, child in then.items())
+        yield from ((str(words), child, 1.0) for words, child in then.items())
     else:
-        yield from ((str(one["words"]), one["next"], one.get("chance")) for one in then)
+        yield from ((str(one["words"]), one["next"], one.get("chance", 1.0)) for one in then)
 
 
 def _joined(reads: list[str]) -> list[str]:
@@ -354,7 +322,7 @@ def _joined(reads: list[str]) -> list[str]:
         if last and here and last[1] and last[1] == here[0]:
             low, high = last[0], here[1]
             up = f"{low} to {high}" if high else f"above {low}"
-            done[-1] = up if low else f"below {high}" if high else "any number"
+            done[-1] = up if low else f"below {high}" if high else "a number"
         else:
             done.append(read)
     return done
@@ -369,16 +337,20 @@ def _stretch(read: str) -> tuple[str, str] | None:
     return (low, high) if to else None
 
 
-def _key(node: Node, opened: frozenset[str]) -> str:
+def _short(read: str) -> str:
+    """ "46 V to 52 V" as "46 to 52 V"."""
+    low, to, high = read.partition(" to ")
+    (number, _, unit), (_, _, other) = low.partition(" "), high.partition(" ")
+    return f"{number} to {high}" if to and unit and unit == other else read
+
+
+def _key(node: Node) -> str:
     """The same for two places from which everything goes on alike."""
-    return json.dumps([_bare(node), sorted(opened)], sort_keys=True, default=str)
+    return json.dumps(_bare(node), sort_keys=True, default=str)
 
 
 def _bare(node: Node) -> Any:
     if "do" in node:
         return [node["do"].get("id"), [[words, _bare(child)] for words, child, _ in _ways(node)]]
-    dull = ("chance", "belief", "words", "numbers")
-    kept = {key: value for key, value in node.items() if key not in dull}
-    if node.get("cut"):
-        kept["in_question"] = [one["parts"] for one in node.get("in_question", ())]
-    return kept
+    dull = ("chance", "words", "numbers")
+    return {key: value for key, value in node.items() if key not in dull}

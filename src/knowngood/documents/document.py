@@ -118,31 +118,43 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Where a step leads: what is read, and what to do then. `end`: no further step."""
+    """Where a step leads: what is read, and what to do then, sure or not."""
 
     reads: str
     then: str
-    end: bool = False
+    sure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A numbered step with lines below it, its cautions, and a way for each outcome. `record`:
-    leave a line to write on."""
+    """A numbered step of a printed plan, in few words: `letter` is that of its `Detail`, `near`
+    what is wanted at a glance (points, minutes), `ways` one for each outcome."""
 
     number: str
     text: str
-    lines: tuple[str, ...]
-    cautions: tuple[str, ...]
+    letter: str
+    near: tuple[str, ...]
     ways: tuple[Way, ...]
-    record: bool = True
 
 
 @dataclass(frozen=True, slots=True)
-class Steps:
-    """Steps in two or three columns, as large as the rest of the page lets them be."""
+class Detail:
+    """How a step is taken, once for all that share it. With a `head` and no letter: what the
+    details from here on have in common."""
 
+    head: str
+    letter: str
+    text: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A printed plan in two columns: how to read it, its steps, then their details."""
+
+    how: str
     steps: tuple[Step, ...]
+    details: tuple[Detail, ...]
 
 
 Block = (
@@ -155,7 +167,7 @@ Block = (
     | NewPage
     | Box
     | Drawing
-    | Steps
+    | Page
 )
 
 
@@ -182,6 +194,8 @@ class Document:
     blocks: tuple[Block, ...]
     closing: str = ""
     """A line in the foot of every page."""
+    dense: bool = False
+    """Small margins and the smallest type that is read at arm's length: for a page at the bench."""
     attached: tuple[Attached, ...] = ()
 
 

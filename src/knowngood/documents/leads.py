@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import replace
 
 from knowngood.circuit.circuit import Cell, Circuit, standing
@@ -19,11 +20,11 @@ MOST_WAY = 12
 def leads_drawing(machine: Machine, test: str) -> Drawing | None:
     """The wiring from lead to lead of this test and what touches it, R and B where they go; None
     for a test that is not taken with two leads in the wiring of the machine."""
-    pair = _pair(machine, test)
+    pair = lead_pair(machine, test)
     if machine.wires is None or pair is None:
         return None
     red, black = pair
-    circuit = _standing(machine, machine.wires.circuit, test)
+    circuit = _standing(machine, machine.wires.circuit, _condition(machine, test))
     points = machine.wires.points
     if not {red, black} <= set(circuit.nodes):
         return None
@@ -35,7 +36,7 @@ def leads_drawing(machine: Machine, test: str) -> Drawing | None:
                    f" {named[1]}. Only the wiring around them is drawn.")  # fmt: skip
 
 
-def _pair(machine: Machine, test: str) -> tuple[str, str] | None:
+def lead_pair(machine: Machine, test: str) -> tuple[str, str] | None:
     found: Test | None = next((t for t in machine.tests if t.id == test), None)
     if found is not None and found.probe is not None and found.probe.pairs:
         return found.probe.pairs[0]
@@ -46,10 +47,23 @@ def _pair(machine: Machine, test: str) -> tuple[str, str] | None:
     return None
 
 
-def _standing(machine: Machine, circuit: Circuit, test: str) -> Circuit:
-    """The circuit as it stands in the condition of the test, without what is unplugged there."""
-    found = next((t.condition for t in machine.tests if t.id == test), test.split(":")[2:3])
-    condition = found if isinstance(found, str) else "".join(found)
+def plugged_for(machine: Machine, tests: Iterable[str]) -> frozenset[str]:
+    """Elements of the wiring that are plugged in the condition of at least one of these tests."""
+    if machine.wires is None:
+        return frozenset()
+    circuit = machine.wires.circuit
+    conditions = {t.condition for t in machine.tests if t.id in set(tests)}
+    there = [{e.ref for e in _standing(machine, circuit, one).elements} for one in conditions]
+    return frozenset().union(*there) if there else frozenset(circuit.by_ref)
+
+
+def _condition(machine: Machine, test: str) -> str:
+    found = next((t.condition for t in machine.tests if t.id == test), None)
+    return found if found is not None else "".join(test.split(":")[2:3])
+
+
+def _standing(machine: Machine, circuit: Circuit, condition: str) -> Circuit:
+    """The circuit as it stands in this condition, without what is unplugged there."""
     if not isinstance(machine.wiring, Wiring) or condition not in machine.wiring.conditions:
         return circuit
     states = machine.wiring.model.stands(condition)

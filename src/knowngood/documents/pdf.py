@@ -118,6 +118,23 @@ def render(
             return _compile(folder / "paper.typ", folder, now, fonts, None)
 
 
+def pages_of(document: Document, now: datetime, *, paper: Paper = "a4") -> int:
+    """How many pages the document takes; pictures by digest are left out."""
+    shown = replace(document, attached=())
+    plain = each_text(plain_data(shown), lambda text: printable(text, frozenset()))
+    plain |= {"files": {d: {"missing": ""} for d in _digests(document)}, "paper": paper}
+    plain |= {"language": "en", "fonts": list(_FONTS), "attached": []}
+    with tempfile.TemporaryDirectory(prefix="paper-") as name:
+        folder = Path(name)
+        (folder / "document.json").write_text(json.dumps(plain), encoding="utf-8")
+        template = resources.files("knowngood.documents").joinpath("paper.typ")
+        (folder / "paper.typ").write_text(template.read_text(encoding="utf-8"), encoding="utf-8")
+        made = typst.compile(
+            str(folder / "paper.typ"), root=name, ignore_system_fonts=True, format="png", ppi=6.0
+        )
+    return len(made) if isinstance(made, list) else 1
+
+
 def render_template(
     template: str, data: Mapping[str, Any], files: Mapping[str, str], now: datetime
 ) -> bytes:

@@ -17,6 +17,8 @@ LINE = 3.2
 """Distance of lines of words in mm."""
 ROOM = 19.5
 """Width in mm that words above a symbol may take where the symbol is narrower."""
+MOST_ROOM = 38.0
+"""And the most they may take before they are cut."""
 
 _SHOWN: Mapping[str, tuple[tuple[str, Dimension], ...]] = {
     "battery": (("volts", "voltage"),),
@@ -57,15 +59,13 @@ def element_item(
     """The symbol in the middle, its reference and words above, a wire's colour below."""
     symbol = symbol_of(element, sides)
     room = max(ROOM, symbol.width)
-    title = cut(_title(element), room, SIZE, bold=True)
+    title = cut(_title(element), max(MOST_ROOM, room), SIZE, bold=True)
     said_of = tidy(words or element.words)
-    lines = wrapped(said_of, room, SIZE, 2)
-    if lines and lines[-1].endswith("…"):
-        lines = wrapped(said_of, room, SIZE, 3)
-    below = cut(tidy(colour or element.colour), room, SIZE)
+    room, lines = _lines(said_of, room)
+    below = cut(tidy(colour or element.colour), MOST_ROOM, SIZE)
     plugs = "" if symbol.words or not element.through else "via " + ", ".join(element.through)
     if plugs and len(lines) < 2:
-        lines += (cut(tidy(plugs), room, SIZE),)
+        lines += (cut(tidy(plugs), MOST_ROOM, SIZE),)
     widths = [width_of(title, SIZE, True), width_of(below, SIZE)]
     width = max([symbol.width, *widths, *(width_of(one, SIZE) for one in lines)])
     left = (width - symbol.width) / 2
@@ -97,6 +97,16 @@ def element_item(
         words=(*said, *(one.moved(left, 0) for one in symbol.words)),
         body=(left, -symbol.up, left + symbol.width, bottom),
     )
+
+
+def _lines(text: str, room: float) -> tuple[float, tuple[str, ...]]:
+    """(room taken, lines): two where they hold it, else more, then wider ones, before any is
+    cut."""
+    for wide, most in ((room, 2), (room, 3), (room + 8, 3), (MOST_ROOM, 4)):
+        lines = wrapped(text, wide, SIZE, most)
+        if not any(one.endswith("…") for one in lines):
+            break
+    return wide, lines
 
 
 def _title(element: Element) -> str:

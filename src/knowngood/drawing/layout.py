@@ -49,6 +49,8 @@ class Layout:
     pins: tuple[PinAt, ...]
     spots: tuple[Spot, ...]
     words: tuple[Words, ...]
+    breaks: tuple[float, ...] = ()
+    """Heights at which the picture may be parted into pages: above each row, and the list."""
 
     def number(self, node: str) -> int:
         """The number of a node in the picture; KeyError if it has none."""
@@ -66,9 +68,14 @@ def lay_out(
     width_mm: float = 180.0,
     words: Mapping[str, str] | None = None,
     colours: Mapping[str, str] | None = None,
+    numbers: Mapping[str, int] | None = None,
+    listing: bool = True,
 ) -> Layout:
     """`words`: element or node -> what a person calls it; `colours`: element or node -> colour of
     its wire; both go before what the circuit itself says.
+
+    `numbers`: node -> its number, where another picture gave them already. `listing`: with what
+    each number means, below.
 
     Columns that do not fit into `width_mm` go on in a row below. A column wider than `width_mm`
     makes a wider picture. ValueError under 60 mm."""
@@ -84,7 +91,7 @@ def lay_out(
         item = element_item(element, streams.sides[element.ref], said, colour)
         columns[-1].append(item)
     strips = _strips([c for c in columns if c], circuit, streams, width_mm - 2 * _EDGE)
-    return _stacked(circuit, strips, streams.main, width_mm, words, colours)
+    return _stacked(circuit, strips, streams.main, width_mm, words, colours, numbers, listing)
 
 
 def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: float) -> list[Strip]:
@@ -165,6 +172,8 @@ def _stacked(
     width_mm: float,
     words: Mapping[str, str],
     colours: Mapping[str, str],
+    given: Mapping[str, int] | None,
+    listing: bool,
 ) -> Layout:
     placed: list[Placed] = []
     wires: list[Wire] = []
@@ -179,7 +188,9 @@ def _stacked(
         y += 0.8 * SIZE
         said.append(Words(_EDGE, y, cut(tidy(circuit.name), width - 2 * _EDGE, SIZE, True), True))
         y += 2.0
+    breaks: list[float] = []
     for k, strip in enumerate(strips):
+        breaks += [y - _BETWEEN / 2] if k else []
         if len(strips) > 1:
             y += 0.8 * SIZE
             said.append(Words(_EDGE, y, f"row {k + 1}", bold=True))
@@ -199,13 +210,19 @@ def _stacked(
             said.append(_return_words(circuit.ground, here, width))
         y += strip.height + _BETWEEN
     numbers = _numbers(circuit, at, strips, main)
+    if given is not None:
+        numbers = {node: given[node] for node in sorted(numbers, key=given.__getitem__)}
     spots = [
         Spot(node, number, at[node], _plug(circuit, node), _mark(circuit, node, at[node]))
         for node, number in numbers.items()
         if node in at
     ]
     spots += [Spot(n, numbers[n], p, _plug(circuit, n), again=True) for n, p in again]
-    listed, lines, y = _listing(circuit, numbers, y, width, words, colours)
+    listed: list[Spot] = []
+    lines: list[Words] = []
+    list_at = y - _BETWEEN / 2
+    if listing:
+        listed, lines, y = _listing(circuit, numbers, y, width, words, colours)
     return Layout(
         width=round(width, 3),
         height=round(y + _EDGE, 3),
@@ -217,6 +234,7 @@ def _stacked(
         pins=tuple(pins),
         spots=(*spots, *listed),
         words=(*said, *lines),
+        breaks=(*breaks, *([list_at] if listing else [])),
     )
 
 
@@ -273,7 +291,7 @@ def _listing(
         text = tidy(node)
         more = [tidy(words.get(node, "")), tidy(colours.get(node, ""))]
         text += "".join(f", {one}" for one in more if one)
-        entries.append((node, number, wrapped(text, wide - 8, SIZE, 3)))
+        entries.append((node, number, wrapped(text, wide - 8, SIZE, 5)))
     share = -(-len(entries) // count)
     bottom = y
     for column in range(count):

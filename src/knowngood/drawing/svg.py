@@ -24,13 +24,15 @@ def draw(
     width_mm: float = 180.0,
     words: Mapping[str, str] | None = None,
     colours: Mapping[str, str] | None = None,
+    part: tuple[float, float] | None = None,
 ) -> str:
     """The picture from plus on the left to return at the foot.
 
     `red`, `black`: nodes where the meter's leads go, marked R in a disc and B in a square.
     `highlight`: elements and nodes drawn heavier. `layout`: of an earlier picture of this circuit,
     so that only the marks move; else it is made from `width_mm`, `words` and `colours`
-    (see `lay_out`). ValueError for a name that is not in the picture.
+    (see `lay_out`). `part`: only what stands between these heights, see `page_parts`. ValueError
+    for a name that is not in the picture.
     """
     plan = layout or lay_out(circuit, width_mm=width_mm, words=words, colours=colours)
     points = {spot.node: spot for spot in plan.spots if not spot.again}
@@ -41,7 +43,7 @@ def draw(
     if unknown:
         raise ValueError(f"no element or test point {tidy(unknown[0])[:60]!r} in this picture")
     strong = frozenset(highlight)
-    parts = [*_head(plan, red, black)]
+    parts = [*_head(plan, red, black, part or (0.0, plan.height))]
     for wire in plan.wires:
         weight = STROKES["thick"] if wire.rail or wire.node in strong else STROKES["normal"]
         parts.append(_path((wire.a, wire.b), weight))
@@ -57,16 +59,30 @@ def draw(
     return "\n".join([*parts, "</g>", "</svg>", ""])
 
 
-def _head(plan: Layout, red: str | None, black: str | None) -> list[str]:
-    w, h = f"{plan.width:g}", f"{plan.height:g}"
+def page_parts(plan: Layout, most: float) -> list[tuple[float, float]]:
+    """The picture in parts of at most ``most`` mm, cut between its rows; a row that is higher
+    stays whole."""
+    found, top, last = [], 0.0, 0.0
+    for at in (*plan.breaks, plan.height):
+        if at - top > most and last > top:
+            found.append((top, last))
+            top = last
+        last = at
+    return [*found, (top, plan.height)]
+
+
+def _head(
+    plan: Layout, red: str | None, black: str | None, part: tuple[float, float]
+) -> list[str]:
+    w, top, h = f"{plan.width:g}", f"{part[0]:g}", f"{part[1] - part[0]:g}"
     title = tidy(plan.name) or "Wiring"
     leads = [f"{lead} lead on {tidy(n)}" for lead, n in (("red", red), ("black", black)) if n]
     label = ", ".join([f"Wiring: {title}" if plan.name else title, *leads])
     return [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{w}mm" height="{h}mm" '
-        f'viewBox="0 0 {w} {h}" role="img" aria-label={quoteattr(label)}>',
+        f'viewBox="0 {top} {w} {h}" role="img" aria-label={quoteattr(label)}>',
         f"<title>{escape(label)}</title>",
-        f'<rect x="0" y="0" width="{w}" height="{h}" fill="white"/>',
+        f'<rect x="0" y="{top}" width="{w}" height="{h}" fill="white"/>',
         f'<g font-family="{_FONTS}" font-size="{SIZE:g}" fill="none" stroke="black" '
         f'stroke-width="{STROKES["normal"]:g}" stroke-linecap="round" stroke-linejoin="round">',
     ]

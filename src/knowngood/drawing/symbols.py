@@ -161,7 +161,7 @@ def _plugs(element: Element) -> tuple[tuple[Shape, ...], tuple[Words, ...], floa
     words: list[Words] = []
     x = 0.0
     for name in element.through[:3]:
-        shown = cut(tidy(name), 20 if len(element.through) == 1 else 12, SIZE)
+        shown = cut(tidy(name), 26 if len(element.through) == 1 else 18, SIZE)
         wide = width_of(shown, SIZE) + 1.4
         shapes += [_line((x, 0), (x + 1, 0)), rectangle(x + 1, -2, x + 1 + wide, 2)]
         words.append(Words(x + 1 + wide / 2, 0.9, shown, anchor="middle"))

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate import task as planning
-from knowngood.isolate.bands import Bands, make_bands, outcome_table
+from knowngood.isolate.bands import MOST_BANDS, PAPER_BANDS, Bands, make_bands, outcome_table
 from knowngood.isolate.belief import Belief
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.planner import Plan, plan
@@ -63,6 +63,8 @@ class Bench:
     prices: Prices
     access: tuple[Access, ...]
     parts: tuple[Fit, ...]
+    for_paper: bool = False
+    """Few bands with round edges, to be read off a page."""
     _bands: dict[str, Bands] = field(default_factory=dict)
 
     def readable(self, row: Row) -> bool:
@@ -76,7 +78,10 @@ class Bench:
         if test not in self._bands:
             row = self.table.rows[test]
             meter = None if row.quantity in NOT_ELECTRICAL else self.meter
-            self._bands[test] = make_bands(row, meter, self.table.nodes)
+            nodes, most, chances = self.table.nodes, MOST_BANDS, None
+            if self.for_paper:
+                most, chances = PAPER_BANDS, self.table.chances(row)
+            self._bands[test] = make_bands(row, meter, nodes, most, chances=chances)
         return self._bands[test]
 
 

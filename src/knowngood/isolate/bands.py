@@ -23,6 +23,7 @@ from knowngood.isolate.likelihood import (
     slip_over,
 )
 from knowngood.isolate.repeats import LASTING
+from knowngood.isolate.round_edges import round_edges
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
@@ -30,6 +31,7 @@ from knowngood.measure.reading import Reading
 Array = NDArray[np.float64]
 
 MOST_BANDS = 6
+PAPER_BANDS = 3
 MOST_CELLS = 160
 SHOWN_OUT = 0.01  # a reading this improbable shows a suspect out
 SURE_SHARE = 0.9  # of a band's readings must do so for the plan to count on it
@@ -62,9 +64,16 @@ class Bands:
 
 
 def make_bands(
-    row: Row, meter: MeterSheet | None, at: Sequence[Node], most: int = MOST_BANDS
+    row: Row,
+    meter: MeterSheet | None,
+    at: Sequence[Node],
+    most: int = MOST_BANDS,
+    *,
+    chances: Array | None = None,
 ) -> Bands:
-    """Bands of a test read with this meter (``None``: an exact one with fine steps)."""
+    """Bands of a test read with this meter (``None``: an exact one with fine steps).
+    ``chances`` (causes, forecasts), how likely each cause and forecast are together: for paper,
+    bands that part the causes, with round edges no finer than the meter can tell."""
     if row.quantity == "yes_no":
         yes = row.mixture.yes
         given = np.stack([yes, 1 - yes], axis=1)[:, None, :].repeat(len(at), axis=1)
@@ -73,15 +82,8 @@ def make_bands(
         x, u_random, u_shared, limit = _exact_grid(row)
     else:
         x, u_random, u_shared, limit = _grid(row, meter)
-    shift = np.array([n.gain for n in at])
-    scale = 1.0 + np.array([n.scale for n in at]) * row.spread
-    blur = np.sqrt(u_random**2 + WITHIN * u_shared**2)
-    inner = float(np.sqrt(WITHIN)) * row.spread
     finite = row.mixture.finite()
-    looks = dict.fromkeys(zip(shift.tolist(), scale.tolist(), strict=True))
-    seen = {(g, s): row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
-            for g, s in looks}  # fmt: skip
-    at_edges = np.stack([seen[n] for n in zip(shift.tolist(), scale.tolist(), strict=True)], axis=1)
+    at_edges = _below(row, x, u_random, u_shared, at)
     # forecasts, nodes, edges
     whole = np.concatenate(
         [np.zeros_like(at_edges[:, :, :1]), at_edges, _full(finite, at_edges, limit, x)], axis=2
@@ -89,9 +91,12 @@ def make_bands(
     cells = np.clip(np.diff(whole, axis=2), 0.0, None)  # forecasts, nodes, cells
     weights = np.array([n.weight for n in at])
     average = np.einsum("dnc,n->dc", cells, weights)
-    starts = _merge(average, most)
-    edges = [-np.inf, *(float(x[s - 1]) for s in starts[1:]), np.inf]
+    starts = _merge(average if chances is None else chances @ average, most)
+    inner_edges = [float(x[s - 1]) for s in starts[1:]]
     banded = np.add.reduceat(cells, starts, axis=2)
+    if chances is not None and inner_edges:
+        inner_edges, banded = _rounded(row, meter, at, inner_edges, limit)
+    edges = [-np.inf, *inner_edges, np.inf]
     over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
     unsteady = np.repeat(row.mixture.unsteady[:, None], len(at), axis=1)
     given = np.concatenate([banded, over[:, :, None], unsteady[:, :, None]], axis=2)
@@ -100,6 +105,42 @@ def make_bands(
     out = _out(row, x, np.hypot(u_random, u_shared), average, starts, over @ weights)
     labels = (*(f"band{i + 1}" for i in range(len(edges) - 1)), "over", "unsteady")
     return Bands(labels, tuple(edges), given, slips, out)
+
+
+def _below(row: Row, x: Array, u_random: Array, u_shared: Array, at: Sequence[Node]) -> Array:
+    """P(shown <= x), shape (forecasts, nodes, q)."""
+    shift = [float(n.gain) for n in at]
+    scale = [float(1.0 + n.scale * row.spread) for n in at]
+    blur = np.sqrt(u_random**2 + WITHIN * u_shared**2)
+    inner = float(np.sqrt(WITHIN)) * row.spread
+    looks = dict.fromkeys(zip(shift, scale, strict=True))
+    seen = {(g, s): row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
+            for g, s in looks}  # fmt: skip
+    return np.stack([seen[n] for n in zip(shift, scale, strict=True)], axis=1)
+
+
+def _rounded(
+    row: Row, meter: MeterSheet | None, at: Sequence[Node], edges: list[float], limit: float
+) -> tuple[list[float], Array]:
+    """(inner edges made round, P(band) of shape (forecasts, nodes, bands))"""
+
+    def u(x: Array) -> tuple[Array, Array]:
+        if meter is not None:
+            u_random, u_shared, _ = meter.u_at(row.quantity, x)
+            return u_random, u_shared
+        return 1e-3 * np.maximum(np.abs(x), 1e-3), np.zeros_like(x)
+
+    def below(x: Array) -> Array:
+        weights = np.array([n.weight for n in at])
+        return np.asarray(np.einsum("dnq,n->dq", _below(row, x, *u(x), at), weights))
+
+    found = round_edges(edges, below, lambda x: np.hypot(*u(x)))
+    ends = np.array([*found, limit] if np.isfinite(limit) else found)
+    p = _below(row, ends, *u(ends), at)
+    whole = [np.zeros_like(p[:, :, :1]), p]
+    if not np.isfinite(limit):
+        whole.append(np.repeat(row.mixture.finite()[:, None, None], len(at), axis=1))
+    return found, np.clip(np.diff(np.concatenate(whole, axis=2), axis=2), 0.0, None)
 
 
 def _full(finite: Array, at_edges: Array, limit: float, x: Array) -> Array:

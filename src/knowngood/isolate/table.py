@@ -124,6 +124,14 @@ class Table:
         """(hypotheses,): comes and goes."""
         return np.array([h.shows is not None for h in self.hypotheses])
 
+    def chances(self, row: Row) -> NDArray[np.float64]:
+        """(cure sets, forecasts of the row): how likely both are together, none of them never."""
+        places: dict[frozenset[str], int] = {}
+        sets = [places.setdefault(h.parts, len(places)) for h in self.hypotheses]
+        found = np.full((len(places), len(row.forecasts)), 1e-6)
+        np.add.at(found, (np.array(sets, dtype=np.intp), row.index), self.prior)
+        return found
+
     def shows_at(self, circumstance: str) -> NDArray[np.float64]:
         """(hypotheses,): chance that each shows under this circumstance; 1 when always there."""
         if circumstance not in self._shows:

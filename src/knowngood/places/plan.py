@@ -115,6 +115,11 @@ def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
     return count, whole
 
 
+def grown(setup: Setup, task: Task, root: Leaf) -> int:
+    """Show all of the tree below ``root``; how many places."""
+    return _grow(setup, task, root, 1_000_000)[0]
+
+
 def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = next(c for c in setup.machine.conditions if c.id == test.condition)

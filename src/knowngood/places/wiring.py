@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from knowngood.circuit.circuit import Circuit
+from knowngood.documents.leads import lead_pair, plugged_for
+from knowngood.documents.shown import proof_readings
 from knowngood.drawing.layout import lay_out
-from knowngood.drawing.svg import draw
+from knowngood.drawing.svg import draw, page_parts
+from knowngood.job.job import Job
 from knowngood.machines.machine import Machine
 
 WIDTH = 180.0
 """Millimetres of paper; the numbers of the points depend on it, so there is one for all."""
+WIDTHS = (186.0, 200.0, 215.0, 230.0)
+PAGE_HEIGHT = 262.0
+"""Millimetres that a drawing may be wide and high on a page of the bench card. The widest is
+printed at 0.8 of its size: lettering of 6 pt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +51,25 @@ def wiring_picture(machine: Machine) -> WiringPicture | None:
     return _drawn(_Key(machine.wires.circuit, words, machine.words))
 
 
+def deciding_test(job: Job) -> str:
+    """The test of the reading that proves most of a decided job; "" for none with two leads."""
+    readings = proof_readings(job, job.decision) if job.decision is not None else ()
+    return next((r.test for r in readings), "")
+
+
+def marked_wiring(machine: Machine, test: str) -> str:
+    """The whole wiring as SVG, R and B where the leads of this test go; without a mark for a test
+    that is not taken with two leads. "" without a wiring."""
+    picture = wiring_picture(machine)
+    pair = lead_pair(machine, test)
+    if picture is None or machine.wires is None or pair is None:
+        return picture.svg if picture else ""
+    words = {p.node: p.words for p in machine.wires.points.values()}
+    circuit = replace(machine.wires.circuit, name=machine.words)
+    red, black = pair
+    return draw(circuit, red=red, black=black, width_mm=WIDTH, words=words)
+
+
 @dataclass(frozen=True, eq=False)
 class _Key:
     circuit: Circuit
@@ -68,3 +95,52 @@ def _drawn(key: _Key) -> WiringPicture:
         for s in plan.spots if not s.again
     )  # fmt: skip
     return WiringPicture(draw(circuit, layout=plan), plan.width, plan.height, points)
+
+
+def card_wiring(machine: Machine, tests: Collection[str]) -> tuple[str, ...]:
+    """The wiring with the points of these tests for the back of a card, in pictures that fit a
+    page each; its numbers are those of `wiring_picture`. None without a wiring.
+
+    Left out are what no test of the card has plugged, and plain wires between points that none
+    touches."""
+    picture = wiring_picture(machine)
+    if picture is None or machine.wires is None:
+        return ()
+    touched = {
+        node
+        for test in machine.tests if test.id in tests and test.probe is not None
+        for pair in test.probe.pairs for node in pair
+    }  # fmt: skip
+    plugged = plugged_for(machine, tests)
+    whole = machine.wires.circuit
+    there = replace(whole, elements=tuple(e for e in whole.elements if e.ref in plugged))
+    circuit = replace(_shortened(there, touched), name=machine.words)
+    numbers = {p.node: p.number for p in picture.points}
+    words = {p.node: p.words for p in machine.wires.points.values()}
+    for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
+        plan = lay_out(circuit, width_mm=width, words=words, numbers=numbers, listing=False)
+        if plan.height * WIDTHS[0] <= PAGE_HEIGHT * plan.width:
+            return (draw(circuit, layout=plan),)
+    plan = lay_out(circuit, width_mm=WIDTHS[0], words=words, numbers=numbers, listing=False)
+    return tuple(draw(circuit, layout=plan, part=part) for part in page_parts(plan, PAGE_HEIGHT))
+
+
+def _shortened(circuit: Circuit, kept: Collection[str]) -> Circuit:
+    """The circuit without the wires that lie between other things and lead to no point of
+    ``kept``: their ends become one."""
+    elements = list(circuit.elements)
+    for one in circuit.elements:
+        if one.KIND != "wire":
+            continue
+        here = next(e for e in elements if e.ref == one.ref)
+        a, b = here.pins["a"], here.pins["b"]
+        spare = next((n for n in (a, b) if n not in kept and n != circuit.ground), None)
+        if spare is None:
+            continue
+        other = b if spare == a else a
+        elements = [
+            replace(e, pins={p: other if n == spare else n for p, n in e.pins.items()})
+            for e in elements if e is not here
+        ]  # fmt: skip
+    elements = [e for e in elements if len(set(e.pins.values())) > 1]
+    return replace(circuit, elements=tuple(elements))

@@ -64,7 +64,7 @@ function sheet(found, step, close) {
     if (!pair) { eye.whole(); return; }
     const [red, black] = pair.map((node) => places[node]);
     svg.append(lead(red, "R", true), lead(black, "B", false));
-    words.append(`Red on ${red.number} (${red.words}), black on ${black.number} (${black.words})`);
+    words.append(`R (red) on ${red.number} (${red.words}), B (black) on ${black.number} (${black.words})`);
     eye.at([red, black]);
   };
   const keys = h("div", { class: "keys three" }, key("Nearer", () => eye.zoom(0.7)), key("Wider", () => eye.zoom(1.4)),

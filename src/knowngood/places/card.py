@@ -1,0 +1,148 @@
+"""The bench card of a machine and a complaint: as much of the plan as one page holds, and the
+wiring with the same numbers of the points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+import numpy as np
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.documents.bench_card import bench_card_document
+from knowngood.documents.document import Document
+from knowngood.documents.parties import Shop
+from knowngood.documents.pdf import Paper, pages_of
+from knowngood.isolate.advice import advise
+from knowngood.isolate.belief import weigh
+from knowngood.isolate.page import page_lines, pages
+from knowngood.isolate.policy import Node, Standing, after_test
+from knowngood.isolate.task import Task
+from knowngood.places.plan import Json, Leaf, PlanTree, grown, tree_json
+from knowngood.places.wiring import card_wiring, wiring_picture
+
+LOOKS = 1500
+MOST_LINES = 260.0
+"""More printed lines than any page holds."""
+NAMED, TO_GO_ON = 3, 3
+WORTH_TRYING = 0.05  # bits
+
+
+def bench_card(
+    setup: Setup,
+    complaint_words: str,
+    shop: Shop,
+    *,
+    now: datetime,
+    job: str = "",
+    paper: Paper = "a4",
+    looks: int = LOOKS,
+) -> tuple[Document, Json]:
+    """(the card, its plan as plain values): on the first page the longest plan that fits there,
+    on its back the wiring around the points it names.
+
+    Readings are in few bands with round edges; where the plan is cut it names the likeliest part,
+    what else is left, and the steps to go on with."""
+    plans = CardPlans(setup, looks)
+    picture = wiring_picture(setup.machine)
+    numbers = {p.node: p.number for p in picture.points} if picture else {}
+    meter = setup.bench.meter.title if setup.bench.meter else ""
+
+    def made(tree: Json, drawings: Sequence[str] = ()) -> Document:
+        return bench_card_document(
+            setup.machine, complaint_words, tree, drawings, shop,
+            points=numbers, now=now, job=job, meter=meter,
+        )  # fmt: skip
+
+    low, high = 0, len(plans.found) - 1  # the first that fits; the shortest always does
+    while low < high:
+        middle = (low + high) // 2
+        if pages_of(made(plans.tree(middle)), now, paper=paper) == 1:
+            high = middle
+        else:
+            low = middle + 1
+    tree = plans.tree(low)
+    return made(tree, card_wiring(setup.machine, read_on(tree))), tree
+
+
+class CardPlans:
+    """Plans for pages of different length, the longest first, with their expected prices."""
+
+    def __init__(self, setup: Setup, looks: int = LOOKS) -> None:
+        bench = replace(setup.bench, for_paper=True, _bands={})
+        self.setup = Setup(setup.machine, bench)
+        self.advice = advise(bench, weigh(bench.table, []), deadline=None, max_expansions=looks)
+        found = pages(self.advice.plan)
+        self.found = [p for p in found if page_lines(p[0]) <= MOST_LINES] or found[-1:]
+
+    def tree(self, at: int) -> Json:
+        """The policy of a plan as plain values, its ends with what is left and how to go on."""
+        node, price = self.found[at]
+        root = Leaf(node, Standing.start(self.advice.task), frozenset())
+        places = grown(self.setup, self.advice.task, root)
+        plan = replace(self.advice.plan, policy=node, expected_price=price)
+        tree = PlanTree(self.setup, replace(self.advice, plan=plan), root, places)
+        policy: Json = tree_json(tree)["policy"]
+        _tell(policy, root, _Left(self.advice.task, node))
+        return policy
+
+
+def read_on(tree: Json) -> frozenset[str]:
+    """Ids of the tests that a plan names."""
+    own = {tree["do"]["id"]} if "do" in tree else set(tree.get("go_on", ()))
+    return frozenset(own).union(*(read_on(branch["next"]) for branch in tree.get("then", ())))
+
+
+class _Left:
+    """What may be done where a page ends without being sure."""
+
+    def __init__(self, task: Task, page: Node) -> None:
+        self.task = task
+        self.tests = {t.id: t for t in task.tests}
+        self.on_page = list(dict.fromkeys(_ids(page)))
+
+    def go_on(self, at: Standing, used: frozenset[str]) -> list[str]:
+        """Steps of the page not taken yet, by what they tell for their price."""
+        worth = []
+        for id in self.on_page:
+            if id in used:
+                continue
+            price, after = after_test(self.task, at, id)
+            told = self.bits(at.mass) - sum(self.bits(one.mass) for one in after)
+            if told / max(float(at.mass.sum()), 1e-300) >= WORTH_TRYING:
+                worth.append((told / max(price, 1e-6), id))
+        return [id for _, id in sorted(worth, reverse=True)[:TO_GO_ON]]
+
+    def bits(self, mass: np.ndarray) -> float:
+        """Entropy of the cure, times the mass."""
+        sets = np.bincount(self.task.set_of, weights=mass)
+        total = max(float(sets.sum()), 1e-300)
+        p = sets / total
+        return -total * float((p * np.log2(np.maximum(p, 1e-300))).sum())
+
+
+def _ids(node: Node) -> Iterator[str]:
+    if node.then:
+        yield node.id
+        for _, kid in node.then:
+            yield from _ids(kid)
+
+
+def _tell(json: Json, leaf: Leaf, left: _Left, used: frozenset[str] = frozenset()) -> None:
+    """Write what is left, and how to go on, into the ends that are not proven."""
+    if leaf.node.kind == "test":
+        for branch, kid in zip(json["then"], leaf.then, strict=True):
+            _tell(branch["next"], kid.leaf, left, used | {leaf.node.id})
+        return
+    if json["proven"]:
+        return
+    task, mass = left.task, leaf.standing.mass
+    sets = np.bincount(task.set_of, weights=mass, minlength=len(task.cure_sets))
+    order = np.argsort(-sets, kind="stable")[:NAMED]
+    json["left"] = [
+        {"parts": list(task.cure_sets[k]), "belief": round(float(sets[k] / mass.sum()), 2)}
+        for k in order if sets[k] >= 0.03 * mass.sum()
+    ]  # fmt: skip
+    json["go_on"] = left.go_on(leaf.standing, used)
+    json["belief"] = round(json["belief"], 2)

@@ -1,0 +1,181 @@
+"""The bench cards of the shipped machines: one page, no gaps between bands, an instruction at every
+end, and the numbers of the points those of the drawing."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from pypdf import PdfReader
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.documents.document import Document, Drawing, Page
+from knowngood.documents.parties import Shop
+from knowngood.documents.pdf import render
+from knowngood.isolate.prices import Prices
+from knowngood.places.card import CardPlans, bench_card, read_on
+from knowngood.places.library import find_machine, find_meter, make_setup
+from knowngood.places.plan import Json
+from knowngood.places.wiring import wiring_picture
+
+NOW = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
+SHOP = Shop("Alder Lane Small Engine & Cordless", (), "555 0114")
+CARDS = [
+    ("mower-battery-56v", "dead"),
+    ("rider-start-12v", "no_crank"),
+    ("hedge-trimmer-36v", "dead"),
+    ("chainsaw-56v", "dead"),
+]
+ALL = [
+    (machine, complaint.id)
+    for machine in ("mower-battery-56v", "rider-start-12v", "hedge-trimmer-36v", "chainsaw-56v")
+    for complaint in find_machine(machine).it.complaints
+]
+LOOKS = 300
+
+
+def set_up(machine: str, complaint: str) -> Setup:
+    return make_setup(find_machine(machine).it, complaint, find_meter("generic-6000").it, Prices())
+
+
+@pytest.fixture(scope="module", params=CARDS, ids=lambda one: "-".join(one))
+def made(request: pytest.FixtureRequest) -> tuple[Setup, Document, Json]:
+    setup = set_up(*request.param)
+    return setup, *bench_card(setup, "as told", SHOP, now=NOW, looks=LOOKS)
+
+
+def nodes(tree: Json) -> Iterator[Json]:
+    yield tree
+    for branch in tree.get("then", ()):
+        yield from nodes(branch["next"])
+
+
+def page(card: Document) -> Page:
+    return next(b for b in card.blocks if isinstance(b, Page))
+
+
+def test_the_plan_is_one_page_of_readable_type_and_its_back(
+    made: tuple[Setup, Document, Json],
+) -> None:
+    _, card, tree = made
+    pdf = PdfReader(io.BytesIO(render(card, {}, NOW)))
+    sizes: list[float] = []
+
+    def visit(text: str, _cm: Any, tm: Any, _font: Any, size: float) -> None:
+        if text.strip():
+            sizes.append(size * abs(tm[0]))
+
+    words = " ".join(pdf.pages[0].extract_text(visitor_text=visit).split())
+    assert len(pdf.pages) == 2
+    assert min(sizes) >= 7.95  # points, two decimals of it lost in the matrix of the page
+    assert len(page(card).steps) >= 10 and sum(1 for n in nodes(tree) if "do" in n) >= 10
+    for step in page(card).steps:
+        assert step.text.replace("\u2019", "'") in words.replace("\u2019", "'")
+
+
+def test_every_reading_has_a_way(made: tuple[Setup, Document, Json]) -> None:
+    """From below everything to above everything without a gap, and what is no number."""
+    setup, _, tree = made
+    quantity = {t.id: t.quantity for t in setup.machine.tests}
+    for node in nodes(tree):
+        if "do" not in node:
+            continue
+        named = [o for branch in node["then"] for o in branch["outcomes"]]
+        if quantity[node["do"]["id"]] == "yes_no":
+            assert set(named) == {"yes", "no"}
+            continue
+        bands = [b for b in node["then"] if b["outcomes"][0].startswith("band")]
+        assert bands[0]["low"] is None and bands[-1]["high"] is None
+        assert all(a["high"] == b["low"] for a, b in pairwise(bands))
+        assert {"over", "unsteady"} <= set(named)
+
+
+def test_no_edge_is_finer_than_the_meter(made: tuple[Setup, Document, Json]) -> None:
+    """The last digit of an edge is worth half of the meter's standard uncertainty or more."""
+    setup, _, tree = made
+    for node in nodes(tree):
+        for branch in node.get("then", ()):
+            test = node["do"]["id"]
+            for edge in (branch["low"], branch["high"]):
+                if not edge:
+                    continue
+                row = setup.bench.table.rows[test]
+                assert setup.bench.meter is not None
+                if not setup.bench.meter.ranges(row.quantity):
+                    continue
+                random, shared, _ = setup.bench.meter.u_at(row.quantity, [edge])
+                digit = Decimal(f"{edge:.6g}").normalize().as_tuple().exponent
+                assert isinstance(digit, int)
+                assert 10.0**digit >= np.hypot(random, shared)[0] / 2, (test, edge)
+
+
+def test_every_end_says_what_to_do(made: tuple[Setup, Document, Json]) -> None:
+    """By probability: all of it ends with a part, a list of what to try, or "ask the maker"."""
+    _, card, tree = made
+    ends = [n for n in nodes(tree) if "do" not in n]
+    assert sum(n["chance"] for n in ends) == pytest.approx(1.0)
+    lost = sum(n["chance"] for n in ends if not (n["proven"] or n["left"]))
+    assert lost == 0
+    numbers = {step.number for step in page(card).steps}
+    letters = {d.letter for d in page(card).details}
+    for step in page(card).steps:
+        assert step.letter in letters
+        for way in step.ways:
+            said = way.then
+            assert said in numbers or said.startswith(
+                ("order ", "left: ", "no listed part", "once more; if it stays: ")
+            ), said
+            for listed in re.findall(r": ((?:[a-z]{1,2}, )*[a-z]{1,2})$", said):
+                assert set(listed.split(", ")) <= letters
+    assert "anew" not in str(card)
+
+
+def test_what_is_left_is_in_order_and_no_more_than_there_is(
+    made: tuple[Setup, Document, Json],
+) -> None:
+    for node in nodes(made[2]):
+        left = [one["belief"] for one in node.get("left", ())]
+        assert left == sorted(left, reverse=True) and sum(left) <= 1.001
+
+
+def test_the_points_bear_the_numbers_of_the_drawing(made: tuple[Setup, Document, Json]) -> None:
+    setup, card, tree = made
+    picture = wiring_picture(setup.machine)
+    assert picture is not None
+    numbers = {p.node: p.number for p in picture.points}
+    (drawing,) = [b.svg for b in card.blocks if isinstance(b, Drawing)]
+    shown = dict(re.findall(r'<g data-node="([^"]+)">.*?>(\d+)</text></g>', drawing))
+    assert all(int(number) == numbers[node] for node, number in shown.items())
+    letters = {s.letter: s for s in page(card).steps}
+    text = {d.letter: d.text for d in page(card).details}
+    checked = 0
+    for test in setup.machine.tests:
+        pairs = test.probe.pairs if test.id in read_on(tree) and test.probe else ()
+        for red, black in pairs:
+            assert red in shown and black in shown  # to be found on the back of the card
+            mine = [s for s in letters.values() if text[s.letter].startswith(test.words)]
+            want = f"R {numbers[red]} B {numbers[black]}"
+            assert all(want in " ".join(s.near) for s in mine)
+            checked += len(mine)
+    assert checked >= 3
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("machine", "complaint"), ALL)
+def test_every_complaint_fits(machine: str, complaint: str) -> None:
+    card, _ = bench_card(set_up(machine, complaint), "as told", SHOP, now=NOW, looks=LOOKS)
+    assert len(PdfReader(io.BytesIO(render(card, {}, NOW))).pages) == 2
+
+
+def test_longer_pages_cost_less() -> None:
+    plans = CardPlans(set_up("mower-battery-56v", "dead"), LOOKS)
+    prices = [price for _, price in plans.found]
+    assert len(prices) > 20 and prices == sorted(prices)
+    assert prices[0] < prices[-1] / 1.5
