@@ -111,9 +111,10 @@ def test_no_edge_is_finer_than_the_meter(made: tuple[Setup, Document, Json]) -> 
                 if not setup.bench.meter.ranges(row.quantity):
                     continue
                 random, shared, _ = setup.bench.meter.u_at(row.quantity, [edge])
-                digit = Decimal(f"{edge:.6g}").normalize().as_tuple().exponent
-                assert isinstance(digit, int)
-                assert 10.0**digit >= np.hypot(random, shared)[0] / 2, (test, edge)
+                written = Decimal(f"{edge:.6g}").normalize().as_tuple()
+                assert isinstance(written.exponent, int)
+                step = 10.0**written.exponent * (5 if written.digits[-1] == 5 else 1)
+                assert step >= np.hypot(random, shared)[0] / 2, (test, edge)
 
 
 def test_every_end_says_what_to_do(made: tuple[Setup, Document, Json]) -> None:
