@@ -342,10 +342,15 @@ PAYMENT: list[ev.Event] = [
     DESK[0], counter.PaymentNoted("paid", "120, card"), counter.PaymentWithdrawn("wrong job"),
 ]  # fmt: skip
 
+SUPPLIERS: list[ev.Event] = [
+    DESK[0],
+    stockroom.SupplierNoted("Brackwater parts", "USD", "50.00", "9.50"),
+]
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
-    "filed": FILED, "payment": PAYMENT,
+    "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT,
 }  # fmt: skip
 
 

@@ -157,3 +157,28 @@ def test_too_little_use_gives_no_advice(record: Record) -> None:
     assert stockroom.advice(record, TODAY, 1.0) == ()
     with pytest.raises(Refused, match="too few to say"):
         stockroom.buy_last(record, "BW-210", TODAY, 24, 1, 1)
+
+
+def test_a_receipt_taken_back_leaves_the_job_waiting_as_before(record: Record, dead: View) -> None:
+    job = ordered(record, dead)
+    stockroom.receive(record, "PO-1", {"BW-210": 1}, at(12), "r1")
+    assert stockroom.last_entry(record) == "r1"
+    stockroom.take_back(record, "r1", "another box", at(13))
+    assert [o.part for o in load_job(record, job).shelf.on_order] == ["start_box"]
+    assert stockroom.last_entry(record) == "PO-1"
+    again = stockroom.receive(record, "PO-1", {"BW-210": 1}, at(14), "r2")
+    assert [j.id for j in again] == [job]
+
+
+def test_a_suppliers_terms_are_remembered(record: Record, dead: View) -> None:
+    proven(record, dead)
+    decision.decide(record, dead.job.id, at(10))
+    stockroom.note_supplier(record, "Brackwater", "USD", "50", "9,50", at(11))
+    (basket,) = stockroom.wanted(record, {}, "USD")
+    assert basket.freight == usd("9.50")
+    assert basket.short == usd("50.00") - basket.total
+    (given,) = stockroom.wanted(record, {"Brackwater": usd("0")}, "USD")
+    assert given.short == usd("0.00")
+    for wrong in (("", "USD", "1", "1"), ("X", "dollars", "1", "1"), ("X", "USD", "-1", "1")):
+        with pytest.raises(Refused):
+            stockroom.note_supplier(record, *wrong, at(12))

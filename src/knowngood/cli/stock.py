@@ -115,6 +115,32 @@ def back_command(
     return back(order, number, many, reason, store, by)
 
 
+@stock_app.command("supplier")
+def supplier_command(
+    supplier: Annotated[str, typer.Argument(help="Whose terms.")],
+    currency: Annotated[str, typer.Option(help="As USD.")],
+    minimum: Annotated[str, typer.Option(help="The least order it takes.")] = "0",
+    freight: Annotated[str, typer.Option(help="What an order costs beside the parts.")] = "0",
+    store: Store = None, by: By = "",
+) -> int:  # fmt: skip
+    """A supplier's least order and freight."""
+    from knowngood.cli.stock_work import supplier as keep_terms
+
+    return keep_terms(supplier, currency, minimum, freight, store, by)
+
+
+@stock_app.command("undo")
+def undo_command(
+    entry: Annotated[str, typer.Argument(help="An order's number; else the last entry.")] = "",
+    reason: Annotated[str, typer.Option(help="Why.")] = "",
+    store: Store = None, by: By = "",
+) -> int:  # fmt: skip
+    """Take back the last use, receipt, return or order."""
+    from knowngood.cli.stock_work import undo
+
+    return undo(entry, reason, store, by)
+
+
 @stock_app.command("advice")
 def advice_command(
     lead: Annotated[float, typer.Option(help="Months from order to shelf.")] = 0.5,

@@ -30,7 +30,8 @@ def show(store: Path | None) -> int:
                 print(f"order {order.order} ({order.supplier}): open {parts}{due}")
         for basket in stockroom.wanted(record, {}, "USD"):
             parts = ", ".join(want.number for want in basket.wants)
-            print(f"wanted of {basket.supplier}: {parts}")
+            short = f", {basket.short} below its least order" if basket.short.amount else ""
+            print(f"wanted of {basket.supplier}: {parts}{short}")
         if not room.kept and not room.orders:
             print("Nothing is counted yet: knowngood stock count NUMBER HOW-MANY")
 
@@ -109,6 +110,31 @@ def back(order: str, number: str, many: int, reason: str, store: Path | None, by
     def work(record: Record, at: At) -> None:
         kept = stockroom.send_back(record, order, number, many, reason, at)
         print(f"{kept.number}: {kept.count} left")
+
+    return _on(store, by, work)
+
+
+def supplier(
+    name: str, currency: str, minimum: str, freight: str, store: Path | None, by: str
+) -> int:
+    """Keep a supplier's terms."""
+
+    def work(record: Record, at: At) -> None:
+        stockroom.note_supplier(record, name, currency, minimum, freight, at)
+        print(f"kept: terms of {name}")
+
+    return _on(store, by, work)
+
+
+def undo(entry: str, reason: str, store: Path | None, by: str) -> int:
+    """Take back an entry."""
+
+    def work(record: Record, at: At) -> None:
+        which = entry or stockroom.last_entry(record)
+        if not which:
+            raise Refused("the stockroom has no entry to take back")
+        stockroom.take_back(record, which, reason, at)
+        print("taken back")
 
     return _on(store, by, work)
 

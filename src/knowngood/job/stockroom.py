@@ -90,6 +90,17 @@ class StockWithdrawn:
     reason: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class SupplierNoted:
+    """A supplier's terms; each replaces the one before. `minimum`: the least order it takes,
+    `freight`: what an order costs beside the parts."""
+
+    supplier: str
+    currency: str
+    minimum: str = "0"
+    freight: str = "0"
+
+
 StockroomEvent = (
     StockCounted
     | StockUsed
@@ -98,6 +109,7 @@ StockroomEvent = (
     | OrderReceived
     | PartSentBack
     | StockWithdrawn
+    | SupplierNoted
 )
 
 
@@ -147,6 +159,7 @@ class Stockroom:
     kept: Mapping[str, Kept] = field(default_factory=dict)
     orders: Mapping[str, Placed] = field(default_factory=dict)
     used: tuple[Used, ...] = ()
+    suppliers: Mapping[str, SupplierNoted] = field(default_factory=dict)
     entries: frozenset[str] = frozenset()
     """Uses, receipts, returns and orders that stand."""
 
@@ -253,6 +266,10 @@ def _sent_back(room: Stockroom, event: PartSentBack, day: str) -> Stockroom:
     return _moved(room, event.key, -int(event.count))
 
 
+def _supplier(room: Stockroom, event: SupplierNoted, day: str) -> Stockroom:
+    return replace(room, suppliers={**room.suppliers, event.supplier: event})
+
+
 def stock_words(event: StockroomEvent) -> str:
     """The event as half a sentence."""
     match event:
@@ -271,6 +288,8 @@ def stock_words(event: StockroomEvent) -> str:
             return f"{event.count:g} of {event.key} sent back{why}"
         case StockWithdrawn():
             return "entry of the stockroom withdrawn" + (event.reason and f": {event.reason}")
+        case SupplierNoted():
+            return f"terms of {event.supplier}: from {event.minimum}, freight {event.freight}"
 
 
 _FOLD: Mapping[type[Any], Callable[[Stockroom, Any, str], Stockroom]] = {
@@ -280,4 +299,5 @@ _FOLD: Mapping[type[Any], Callable[[Stockroom, Any, str], Stockroom]] = {
     OrderPlaced: _placed,
     OrderReceived: _received,
     PartSentBack: _sent_back,
+    SupplierNoted: _supplier,
 }

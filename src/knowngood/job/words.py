@@ -19,6 +19,7 @@ from knowngood.job.stockroom import (
     StockReserved,
     StockUsed,
     StockWithdrawn,
+    SupplierNoted,
     stock_words,
 )
 
@@ -95,7 +96,7 @@ def in_words(event: Event) -> str:
             return shop_file_words(event)
         case (
             StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()
-            | PartSentBack() | StockWithdrawn()
+            | PartSentBack() | StockWithdrawn() | SupplierNoted()
         ):  # fmt: skip
             return stock_words(event)
         case ev.Unknown():

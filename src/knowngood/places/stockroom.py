@@ -12,12 +12,12 @@ from uuid import uuid4
 from knowngood.job import stockroom as sr
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.job.shelf import PartArrived
+from knowngood.job.shelf import PartArrived, PartOrdered
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
 from knowngood.places.account import stopped
 from knowngood.places.gather import load_job
 from knowngood.places.record import At, Record, Refused
-from knowngood.shop.money import Money, nothing
+from knowngood.shop.money import Money, nothing, read_amount
 from knowngood.shop.stock import LastBuy, Reorder, demand_of, last_buy, reorder_point
 from knowngood.shop.supersession import same_number
 
@@ -45,6 +45,7 @@ class Basket:
     wants: tuple[Want, ...]
     total: Money
     short: Money
+    freight: Money
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,7 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
     """Parts that jobs are decided on and that nobody ordered or has, by supplier (the maker).
     Jobs whose customer has to agree first are left out.
 
-    `minimum`: the least order of a supplier.
+    `minimum`: the least order of a supplier, where it is another than was noted.
     """
     room, found = room_of(record), dict[str, list[Want]]()
     under_way = {job for o in room.orders.values() for line in o.lines if o.open.get(line["key"])
@@ -138,7 +139,13 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
         number = priced[0].number if priced else job.decision.number
         price = priced[0].price if priced else Decimal(0)
         found.setdefault(supplier, []).append(Want(number, 1, price, (job.id,)))
-    return tuple(_basket(s, wants, minimum, currency) for s, wants in sorted(found.items()))
+    noted = {s: n for s, n in room.suppliers.items() if n.currency == currency}
+    least = {s: Money(Decimal(n.minimum), currency) for s, n in noted.items()} | dict(minimum)
+    freight = {s: Money(Decimal(n.freight), currency) for s, n in noted.items()}
+    return tuple(
+        _basket(s, wants, least, freight.get(s, nothing(currency)), currency)
+        for s, wants in sorted(found.items())
+    )
 
 
 def _waits_for_part(job: Job) -> bool:
@@ -148,12 +155,28 @@ def _waits_for_part(job: Job) -> bool:
 
 
 def _basket(
-    supplier: str, wants: Sequence[Want], minimum: Mapping[str, Money], currency: str
-) -> Basket:
+    supplier: str, wants: Sequence[Want], minimum: Mapping[str, Money], freight: Money,
+    currency: str,
+) -> Basket:  # fmt: skip
     total = sum((Money(w.price * w.count, currency) for w in wants), nothing(currency))
     least = minimum.get(supplier, nothing(currency))
     short = least - total if total < least else nothing(currency)
-    return Basket(supplier, tuple(wants), total, short)
+    return Basket(supplier, tuple(wants), total, short, freight)
+
+
+def note_supplier(
+    record: Record, supplier: str, currency: str, minimum: str, freight: str, at: At
+) -> None:
+    """Keep a supplier's terms. Raises Refused, MoneyProblem."""
+    if not supplier.strip() or len(supplier) > 80:
+        raise Refused("whose terms are these? Name the supplier")
+    if len(currency) != 3 or not currency.isalpha():
+        raise Refused(f"the currency is {currency!r}; write its three letters, as USD")
+    amounts = [read_amount(text or "0", currency).amount for text in (minimum, freight)]
+    if min(amounts) < 0:
+        raise Refused("a least order and freight are 0 or more")
+    noted = sr.SupplierNoted(supplier.strip(), currency, *(str(a) for a in amounts))
+    _write(record, noted, at)
 
 
 def place_order(
@@ -249,7 +272,31 @@ def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
     if short:
         raise Refused(f"without it fewer than 0 of {', '.join(short)} would lie there")
     _write(record, withdrawn, at)
-    return room_of(record)
+    now = room_of(record)
+    for key, kept in room.kept.items():
+        still = now.kept[key].reserved if key in now.kept else {}
+        for job_id in set(kept.reserved) - set(still):
+            _waits_again(record, job_id, kept, at)
+    return now
+
+
+def _waits_again(record: Record, job_id: str, kept: Kept, at: At) -> None:
+    """The part of a job is not here after all: it is on order as before."""
+    job = load_job(record, job_id)
+    arrived = [o for o in job.shelf.here if job.decision and o.part == job.decision.part]
+    for one in arrived:
+        again = PartOrdered(one.part, one.words, kept.number, one.supplier, one.expected)
+        record.append(job_id, [again], at)
+
+
+def last_entry(record: Record) -> str:
+    """The latest use, receipt, return or order that stands; "" when there is none."""
+    standing = room_of(record).entries
+    for envelope in reversed(record.log.events(STOCKROOM)):
+        entry = entry_of(envelope.event)
+        if entry and entry in standing:
+            return entry
+    return ""
 
 
 def advice(

@@ -19,6 +19,7 @@ from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.shop.money import MoneyProblem, read_amount
 from knowngood.shop.pricelist import decoded
+from knowngood.store.problem import StoreProblem
 from knowngood.web.here import Here, here_of
 
 MOST_QUERY = 80
@@ -81,7 +82,7 @@ def _entered(request: Request, fields: Fields, data: bytes, name: str) -> Respon
             if work is None:
                 raise Refused(f"there is no form {action!r}; reload the page")
             said = work(here.record, fields, at)
-    except (Refused, MoneyProblem) as problem:
+    except (Refused, MoneyProblem, StoreProblem) as problem:
         text = str(problem)
         return _page(request, "", fields, text[:1].upper() + text[1:], 409)
     if said:
@@ -121,7 +122,8 @@ def _page(
         kept=sorted(room.kept.values(), key=lambda k: k.number),
         orders=[o for o in room.orders.values() if o.open], currency=currency,
         wanted=stockroom.wanted(record, {}, currency), entry=uuid4().hex,
-        advice=stockroom.advice(record, today, 0.5),
+        advice=stockroom.advice(record, today, 0.5), last=stockroom.last_entry(record),
+        all_orders=list(room.orders.values())[-20:],
     )  # fmt: skip
 
 
@@ -158,9 +160,11 @@ def _order(record: Record, fields: Fields, at: At) -> str:
         price = fields.get("price", "")
         amount = read_amount(price, currency).amount if price else Decimal(0)
         wants.append(Want(number, _whole(fields, "many"), amount))
+    noted = stockroom.room_of(record).suppliers.get(supplier)
+    freight = noted.freight if noted and noted.currency == currency else "0"
     placed = stockroom.place_order(
-        record, fields.get("order", ""), supplier, wants, at, currency,
-        expected=fields.get("expected", ""),
+        record, fields.get("order", ""), supplier, wants, at, currency, freight,
+        fields.get("expected", ""),
     )  # fmt: skip
     return f"Order {placed.order} at {placed.supplier} is written down."
 
@@ -175,6 +179,40 @@ def _came(record: Record, fields: Fields, at: At) -> str:
     return f"Order {order}: kept." + (f" These jobs can go on now: {jobs}." if jobs else "")
 
 
+def _use(record: Record, fields: Fields, at: At) -> str:
+    job = fields.get("job", "")
+    kept = stockroom.use(
+        record, fields.get("number", ""), _whole(fields, "many"), at,
+        record.log.find(job) if job else "",
+    )  # fmt: skip
+    return f"{kept.number}: {kept.count} left."
+
+
+def _back(record: Record, fields: Fields, at: At) -> str:
+    kept = stockroom.send_back(
+        record, fields.get("order", ""), fields.get("number", ""), _whole(fields, "many"),
+        fields.get("reason", ""), at,
+    )  # fmt: skip
+    return f"{kept.number}: sent back, {kept.count} left."
+
+
+def _supplier(record: Record, fields: Fields, at: At) -> str:
+    stockroom.note_supplier(
+        record, fields.get("supplier", ""), fields.get("currency", "").upper(),
+        fields.get("minimum", ""), fields.get("freight", ""), at,
+    )  # fmt: skip
+    return f"Terms of {fields.get('supplier', '')} are kept."
+
+
+def _undo(record: Record, fields: Fields, at: At) -> str:
+    last = stockroom.last_entry(record)
+    if not last or last != fields.get("last", ""):
+        raise Refused("something else was entered since; look again before taking it back")
+    stockroom.take_back(record, last, fields.get("reason", ""), at)
+    return "Taken back."
+
+
 _ACTIONS: Mapping[str, Callable[[Record, Fields, At], str]] = {
-    "count": _count, "order": _order, "came": _came,
+    "count": _count, "order": _order, "came": _came, "use": _use, "back": _back,
+    "supplier": _supplier, "undo": _undo,
 }  # fmt: skip
