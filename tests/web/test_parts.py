@@ -89,3 +89,29 @@ def test_bad_input_is_said_in_place(
     page = send(desk, action, **fields)
     assert page.status_code == 409
     assert said in page.text.replace("&#39;", "'")
+
+
+def test_used_sent_back_and_taken_back(desk: TestClient) -> None:
+    send(desk, "count", number="BW-9", many="3", words="belt")
+    assert "BW-9: 2 left." in send(desk, "use", number="BW-9", many="1", job="26-0001").text
+    page = send(desk, "use", number="BW-9", many="1", job="99-0001")
+    assert page.status_code == 409 and "no job" in page.text.lower()
+    over = send(desk, "use", number="BW-9", many="7")
+    assert over.status_code == 409 and "but 2 lie there" in over.text
+    send(desk, "supplier", supplier="Brackwater", currency="USD", minimum="100", freight="9,50")
+    assert "below its least order" in desk.get("/parts").text
+    order = {"supplier": "Brackwater", "order": "PO-1", "currency": "USD", "number": "BW-9"}
+    assert "Order PO-1" in send(desk, "order", many="2", price="4.00", **order).text
+    twice = send(desk, "order", many="2", price="4.00", **order)
+    assert twice.status_code == 409 and "is there already" in twice.text
+    assert "kept" in send(desk, "came", order="PO-1", number="BW-9", many="2").text
+    again = send(desk, "came", order="PO-1", number="BW-9", many="2")
+    assert again.status_code == 409  # an order received twice
+    no_reason = send(desk, "back", order="PO-1", number="BW-9", many="1")
+    assert no_reason.status_code == 409 and "needs its reason" in no_reason.text
+    back = send(desk, "back", order="PO-1", number="BW-9", many="1", reason="wrong belt")
+    assert "sent back, 3 left" in back.text
+    last = desk.get("/parts").text.split('name="last" value="')[1].split('"')[0]
+    assert send(desk, "undo", last="other").status_code == 409
+    assert "Taken back." in send(desk, "undo", last=last, reason="it was right").text
+    assert "<td>4</td>" in desk.get("/parts").text
