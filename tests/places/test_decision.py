@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from knowngood.documents.claim import claim_document
 from knowngood.places import decision
 from knowngood.places.bench import take_reading, withdraw
 from knowngood.places.gather import View
 from knowngood.places.library import part_number
+from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.places.sentence import proof_sentence
+from tests.documents.test_claim import fact
 from tests.places.conftest import at
 
 
@@ -124,3 +127,15 @@ def test_no_machine_leaves_with_a_check_failed_or_blank(record: Record, dead: Vi
 def test_the_serial_decides_the_part_number(dead: View, serial: str, number: str) -> None:
     controller = next(p for p in dead.machine.parts if p.id == "controller")
     assert part_number(controller, "BT-5", serial) == number
+
+
+def test_where_the_number_was_read_stands_with_the_decision_and_on_the_claim(
+    record: Record, dead: View
+) -> None:
+    proven(record, dead)
+    view = decision.decide(record, dead.job.id, at(12))
+    assert view.job.decision is not None
+    assert view.job.decision.number == "BW-210"
+    assert view.job.decision.proof["read_at"] == "the old part, 3 March 2026"
+    paper = claim_document(view.job, view.machine, letterhead(record), at(13).now)
+    assert fact(paper, "Number read at") == "the old part, 3 March 2026"

@@ -14,7 +14,7 @@ from knowngood.machines.machine import Complaint, Machine, RootCause, Test
 from knowngood.places.bench import Taken
 from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View
-from knowngood.places.library import part_number
+from knowngood.places.library import part_number, read_at
 from knowngood.places.outlook import Outcome
 from knowngood.places.sentence import lower_first, parts_words
 
@@ -286,7 +286,9 @@ def proven(view: View) -> Iterator[str]:
     for part in view.machine.parts:
         if part.id in view.assessment.proof.parts:
             number = part_number(part, model, serial)
-            yield f"Proven: order {lower_first(part.words)}{f', part {number}' if number else ''}"
+            at = read_at(part, model, serial)
+            yield (f"Proven: order {lower_first(part.words)}{f', part {number}' if number else ''}"
+                   f"{f' (read at: {at})' if number and at else ''}")
     yield from wrapped(proof_sentence(view.setup, view.assessment), "  ")
 
 

@@ -308,6 +308,7 @@ def _causal_part(
     facts = [
         Fact("Part", f"1 x {named}"),
         Fact("Part number", decision.number or NOT_GIVEN),
+        *[Fact("Number read at", str(at)) for at in [decision.proof.get("read_at")] if at],
         Fact("Tag on it", tag),
         *part_facts(job, decision),
     ]

@@ -24,7 +24,8 @@ STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
 
 @dataclass(frozen=True, slots=True)
 class PartNumber:
-    """A maker's number for a service part, with the machines it fits."""
+    """A maker's number for a service part, with the machines it fits. ``read_at``: where somebody
+    read it (the plate, the old part, a page of the maker's list) and when."""
 
     number: str
     models: tuple[str, ...] = ()
@@ -32,6 +33,7 @@ class PartNumber:
     serial_to: str | None = None
     supersedes: tuple[str, ...] = ()
     source: str = ""
+    read_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)

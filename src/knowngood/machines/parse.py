@@ -272,7 +272,7 @@ class _Builder:
                           " machine itself, such as a charger")
         numbers = tuple(
             PartNumber(n.number, tuple(n.models), n.serial_from, n.serial_to, tuple(n.supersedes),
-                       n.source or source)
+                       n.source or source, n.read_at)
             for n in p.numbers
         )
         return ServicePart(id, p.words, tuple(p.contents), numbers, p.price, p.minutes, p.days,

@@ -71,6 +71,7 @@ class NumberSpec(Spec):
     serial_from: Words | None = _as("2301A00001", default=None)
     serial_to: Words | None = _as("2312Z99999", default=None)
     supersedes: WordList = _as("[BW-4409]", default=[])
+    read_at: Words = _as("the old part, 3 March 2026", default="")
     source: Words | None = _as("the maker's parts list, page and date", default=None)
 
 

@@ -14,7 +14,7 @@ from knowngood.machines.machine import RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
 from knowngood.places.gather import View, load_job, look, setup_of
-from knowngood.places.library import find_part, part_number
+from knowngood.places.library import find_part, part_number, read_at
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.sentence import parts_words, proof_sentence
 from knowngood.shop.release import Release, release_of_job
@@ -107,6 +107,7 @@ def _decided(view: View, proof: Proof) -> ev.PartDecided:
             "belief": proof.belief,
             "missing": proof.missing,
             "part_price": part.price,
+            "read_at": read_at(part, model, serial),
             "also": [
                 {"part": o, "words": parts_words(machine, [o]),
                  "number": part_number(find_part(machine, o), model, serial)}

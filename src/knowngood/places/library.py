@@ -14,7 +14,7 @@ from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.isolate.prices import Prices
 from knowngood.learn.applied import with_lessons
 from knowngood.learn.lessons import Lessons, from_text
-from knowngood.machines.machine import Complaint, Machine, ServicePart, Test
+from knowngood.machines.machine import Complaint, Machine, PartNumber, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
@@ -213,13 +213,25 @@ def find_part(machine: Machine, name: str) -> ServicePart:
 
 def part_number(part: ServicePart, model: str = "", serial: str = "") -> str:
     """The number to order for this model and serial; the first listed where neither decides."""
+    found = number_for(part, model, serial)
+    return found.number if found else ""
+
+
+def read_at(part: ServicePart, model: str = "", serial: str = "") -> str:
+    """Where the number to order was read; "" when nobody noted it."""
+    found = number_for(part, model, serial)
+    return found.read_at if found else ""
+
+
+def number_for(part: ServicePart, model: str = "", serial: str = "") -> PartNumber | None:
+    """The entry of the file whose number fits this model and serial."""
     fitting = [n for n in part.numbers if not n.models or not model or model in n.models]
     for number in fitting:
         low, high = number.serial_from, number.serial_to
         if serial and ((low and _less(serial, low)) or (high and _less(high, serial))):
             continue
-        return number.number
-    return ""
+        return number
+    return None
 
 
 def _less(a: str, b: str) -> bool:

@@ -318,6 +318,7 @@ def _decision(view: View) -> Json | None:
     also = decision.proof.get("also", [])
     return {
         "part": decision.part, "words": decision.words, "number": decision.number,
+        "read_at": str(decision.proof.get("read_at") or ""),
         "proven": decision.proven, "sentence": decision.sentence,
         "ordered": decision.part in view.job.shelf.orders,
         "also": also if isinstance(also, list) else [],

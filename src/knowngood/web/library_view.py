@@ -83,6 +83,7 @@ def _part(machine: Machine, part: ServicePart) -> Json:
         serials = f"serial {n.serial_from or 'any'} to {n.serial_to or 'any'}"
         fits = [*n.models, *([serials] if n.serial_from or n.serial_to else [])]
         numbers.append({"number": n.number, "fits": ", ".join(fits), "source": n.source,
+                        "read_at": n.read_at,
                         "supersedes": ", ".join(n.supersedes)})  # fmt: skip
     return {
         "words": part.words, "contents": part.contents, "numbers": numbers,

@@ -22,6 +22,7 @@ export function decided_card(view, { answer, undo, go }) {
     h("p", { class: "mark" }, decision.proven ? "✓ proven" : "▲ decided without proof"),
     h("h2", { class: "step-words" }, `${decision.words}: ${decision.ordered ? "ordered" : "to be ordered"}`),
     decision.number && h("p", { class: "said" }, `Number ${decision.number}`),
+    decision.read_at && h("p", { class: "soft" }, "Read at: ", own(decision.read_at)),
     decision.also.map((one) => h("p", {}, `And ${one.words}`, one.number && `, number ${one.number}`)),
     h("p", {}, own(decision.sentence)),
     h("div", { class: "inline" },
