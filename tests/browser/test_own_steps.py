@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx
@@ -12,7 +12,7 @@ from knowngood.places.counter import Sheet, check_in
 from knowngood.places.own_machines import kept_files, own_file
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, at_bench
-from tests.browser.test_apart import do_lines, go, name_me, shoot, tap
+from tests.browser.test_apart import SMALL, do_lines, go, name_me, shoot, tap
 from tests.browser.test_bench import job_of, jpeg, settled
 from tests.browser.test_whole_walk import axe
 
@@ -78,7 +78,7 @@ def test_one_tap_keeps_a_step_in_the_shops_file(
     tap(page, "#take-off .key:has-text('Shell open')")
     tap(page, "#is-off")
     go(page, "release")
-    expect(page.locator("#lessons")).to_contain_text("before: Shell open")
+    expect(page.locator("#lessons")).to_contain_text("Before: Shell open")
     assert axe(page) == []
     tap(page, "#lessons .key:has-text('Keep it in the file')")
     expect(page.locator("#lessons")).to_contain_text("in the file brackwater-bs-14")
@@ -90,3 +90,34 @@ def test_one_tap_keeps_a_step_in_the_shops_file(
     said = httpx.get(f"{running.local}/library/machine/brackwater-bs-14", timeout=60)
     assert said.status_code == 200 and "Sticker over the hidden screw" in said.text
     settled(page)
+
+
+def test_a_phone_whose_clock_is_a_year_ahead_says_so(running: Shop, hand: BrowserContext) -> None:
+    job = running.open_job(machine=SMALL, model="BT-5")
+    page = hand.new_page()
+    page.clock.install(time=datetime.now(UTC) + timedelta(days=365))
+    page.goto(f"{running.address}/job/{job}/bench")
+    page.wait_for_selector("[data-ready]")
+    page.evaluate(
+        """async (job) => { const { keep } = await import("/static/outbox.js");
+        await keep({ job, kind: "NoteAdded", body: { text: "rust on the bolt" } }); }""",
+        job,
+    )
+    expect(page.locator("#clock-off")).to_contain_text("clock is 1 year ahead", timeout=20_000)
+    assert [n.text for n in job_of(running, job).notes] == ["rust on the bolt"]
+    assert axe(page) == []
+
+
+def test_an_entry_on_a_job_that_is_not_there_stays_marked(
+    running: Shop, hand: BrowserContext
+) -> None:
+    page = hand.new_page()
+    page.goto(f"{running.address}/phone")
+    page.evaluate(
+        """async () => { const { keep } = await import("/static/outbox.js");
+        await keep({ job: "no-such-job", kind: "NoteAdded", body: { text: "lost?" } }); }"""
+    )
+    expect(page.locator("#queue")).to_contain_text("There is no job 'no-such-job' here yet")
+    expect(page.locator("#queue")).to_contain_text("Note lost?")
+    with Record.open(running.store) as record:
+        assert record.log.last_seq("no-such-job") == 0, "refused is not half stored"

@@ -96,7 +96,7 @@ def test_stills_are_picked_from_a_video_without_a_network(
     page.wait_for_selector("[data-ready]")
     red, blue = job_of(shop, job).pictures
     assert (red.about, blue.about) == ("cover", "cover")
-    assert red.caption.startswith("lift the controller cover (0:00 in the video of 2")
+    assert red.caption.startswith("lift the controller cover (0:00.5 in the video of 2")
     with Record.open(shop.store) as it:
         for picture, channel in ((red, 0), (blue, 2)):
             pixel = Image.open(it.files.path_of(picture.digest)).convert("RGB").getpixel((160, 20))

@@ -13,6 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 from pypdf import PdfReader
 
+from knowngood.job.events import MachineAdopted
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import At, Record
@@ -42,12 +43,14 @@ class Phone:
         self.web, self.job, self.by = web, job, by
         self.device, self.n, self.minutes = f"phone-{next(self.numbers)}", 0, 0.0
 
+    based_on: int | None = None
+
     def send(self, kind: str, after: float = 1.0, **body: Any) -> tuple[str, str]:
         """Status and message of one entry, ``after`` so many minutes."""
         self.n, self.minutes = self.n + 1, self.minutes + after
         at = (START + timedelta(minutes=self.minutes)).isoformat()
         entry = {"device_seq": self.n, "kind": kind, "device_time": at, "by": self.by,
-                 "body": body}  # fmt: skip
+                 "based_on": self.based_on, "body": body}  # fmt: skip
         sent = {"device": self.device, "events": [entry]}
         answer = self.web.post(f"/api/jobs/{self.job}/events", json=sent)
         assert answer.status_code == 200, answer.text
@@ -217,12 +220,33 @@ def test_two_phones_and_a_step_that_changed_meanwhile(phone: Phone) -> None:
     phone.do("StepOpened", step="plug")
     other = Phone(phone.web, phone.job, "Ben")
     phone.do("StepClosed", step="plug")
-    assert "gone back meanwhile" in other.refused("StepClosed", step="plug")
+    other.do("StepClosed", step="plug")  # both said so, and both stay on the record
+    assert "gone back meanwhile" in other.refused("StepClosed", step="plug", back=3, over=1)
     other.do("StepNoted", step="plug", routing="was tied to the left")  # nothing noted is lost
     phone.do("StepClosed", step="cover")
     other.do("StepOpened", step="plug")
     assert [s["notes"] for s in other.apart["off"]] == [[], ["was tied to the left"]]
-    assert "off already" in phone.refused("StepOpened", step="plug")
+    phone.do("StepOpened", step="plug", where="tray 4")
+    assert [s["where"] for s in phone.apart["off"]] == ["", "tray 4"]
+    assert [s["by"] for s in phone.apart["off"]] == ["Ben", "Ben"], "who was first stands"
+
+
+def test_nothing_is_stored_on_a_job_that_is_not_there(phone: Phone) -> None:
+    for kind, body in (("NoteAdded", {"text": "x"}), ("DetailsNoted", {"serial": "1"})):
+        said = Phone(phone.web, "no-such-job", "Ana").refused(kind, **body)
+        assert said.startswith("There is no job 'no-such-job' here yet")
+
+
+def test_what_the_new_machine_file_does_not_know_says_so(phone: Phone, store: Path) -> None:
+    phone.based_on = phone.view["seq"]
+    with Record.open(store) as record:
+        job = record.log.job(phone.job)
+        assert job is not None
+        text = record.files.text_of(job.machine_digest).replace("harness_wiggle", "harness_bent")
+        digest = record.files.keep_text(text)
+        record.append(phone.job, [MachineAdopted(digest)], At(START + timedelta(minutes=1), "Sam"))
+    said = phone.refused("ReadingTaken", test="harness_wiggle", text="0.3 ohm", reading_id="r9")
+    assert "went over to another machine file meanwhile (by Sam)" in said
 
 
 def test_a_control_that_reads_open_is_not_good(phone: Phone) -> None:

@@ -14,9 +14,10 @@ from fastapi.testclient import TestClient
 
 from knowngood.job.job import Job
 from knowngood.places.record import Record
+from knowngood.store.files import MOST_BYTES as FILE_BYTES
 from knowngood.web.app import create_app
 from knowngood.web.here import STATIC
-from knowngood.web.pictures import MOST_BYTES
+from knowngood.web.pictures import MOST_BYTES, MOST_VIDEO
 from tests.web.test_entries import NASTY, entry, send, status
 
 MOWER = "mower-battery-56v"
@@ -93,7 +94,8 @@ def test_a_machine_without_a_file_is_at_the_counter(web: TestClient) -> None:
     assert status(answer) == ["stored"] and answer["job"]["number"]
     assert web.get("/job/c2", follow_redirects=False).headers["location"] == "/job/c2/sheet"
     said = web.get("/job/c2/bench")
-    assert said.status_code == 409 and "choose one on its counter sheet" in said.text
+    assert said.status_code == 200 and "has no machine file yet" in said.text
+    assert "/job/c2/sheet" in said.text and 'id="no-file"' in said.text
     assert "an old tiller" in web.get("/job/c2/sheet").text
     assert web.get("/job/c2/tag.pdf").status_code == 200
     named = send(web, "c2", entry(2, "MachineNamed", machine=MOWER), device="desk-2")
@@ -196,5 +198,10 @@ def test_find_by_the_number_on_the_tag(web: TestClient, store: Path) -> None:
 
 def test_phone_and_server_agree_on_the_largest_picture() -> None:
     source = (STATIC / "outbox.js").read_text(encoding="utf-8")
-    (limit,) = re.findall(r"const MOST_BYTES = ([0-9_]+);", source)
-    assert int(limit) == MOST_BYTES
+    ((picture, video),) = re.findall(
+        r"const MOST_BYTES = \{ picture: ([0-9_]+), video: ([0-9_]+) \};", source
+    )
+    assert (int(picture), int(video)) == (MOST_BYTES, MOST_VIDEO)
+    film = (STATIC / "video.js").read_text(encoding="utf-8")
+    assert re.findall(r"const MOST_SENT = ([0-9_]+);", film) == [video]
+    assert MOST_VIDEO <= FILE_BYTES

@@ -16,6 +16,7 @@ from knowngood.job import apart as ap
 from knowngood.job import events as ev
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.things import TeardownDone
 from knowngood.machines.machine import TeardownStep
 from knowngood.measure.typed import read_text
 from knowngood.places.bench import find_step
@@ -63,6 +64,17 @@ def take_off(
     events += _clock(record, job_id, {o.id: o.minutes for o in order}, at, since)
     record.append(job_id, events, at)
     return look(record, job_id)
+
+
+def off_already(record: Record, job_id: str, step: str) -> TeardownDone | None:
+    """The step when it is off now, as another phone may have said meanwhile."""
+    return next((s for s in load_job(record, job_id).open_steps if s.step == step), None)
+
+
+def back_already(record: Record, job_id: str, step: str) -> bool:
+    """Whether the step was off and went back meanwhile."""
+    mine = [s for s in load_job(record, job_id).steps if s.step == step]
+    return bool(mine) and not any(s.is_open for s in mine)
 
 
 def note_step(record: Record, job_id: str, note: ap.StepNoted, at: At) -> View:

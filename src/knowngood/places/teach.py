@@ -122,8 +122,8 @@ def _said(one: Lesson, words: dict[str, str]) -> str:
     said = [f"{one.minutes:g} min" if one.minutes > 0 else "minutes not measured"]
     screws = fasteners_words(fasteners_from({"kinds": list(one.fasteners)}))
     said += [screws] if screws else []
-    said += [f"after: {'; '.join(words[n] for n in one.needs)}"] if one.needs else []
-    said += [f"before: {words[one.opens]}"] if one.opens else []
+    said += [f"After: {'; '.join(words[n] for n in one.needs)}"] if one.needs else []
+    said += [f"Before: {words[one.opens]}"] if one.opens else []
     count = len(one.pictures)
     said += [f"{count} {'picture' if count == 1 else 'pictures'}"] if count else []
     return ". ".join(said)

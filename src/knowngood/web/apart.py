@@ -9,6 +9,8 @@ from typing import Any, cast
 from fastapi import APIRouter, Request
 
 from knowngood.job import apart as ap
+from knowngood.job import events as ev
+from knowngood.job.events import Event
 from knowngood.job.plain import Words
 from knowngood.machines.bare import Kind
 from knowngood.places import apart, bare, bench, decision, teach
@@ -78,6 +80,12 @@ def _words(body: Body, name: str) -> Words:
 
 
 def _off(record: Record, job: str, body: Body, at: At) -> View:
+    step, where = text_in(body, "step"), _opt(body, "where")
+    if (there := apart.off_already(record, job, step)) is not None:
+        said: list[Event] = [ev.StepOpened(step, there.words, 0.0, where)]
+        said += [ap.StepNoted(step, where=where)] if where.strip() and not there.where else []
+        record.append(job, said, at)  # another phone said so as well; both stay on the record
+        return look(record, job)
     return apart.take_off(
         record, job, text_in(body, "step"), at, words=_opt(body, "words"),
         where=_opt(body, "where"), since=_since(body),
@@ -85,6 +93,10 @@ def _off(record: Record, job: str, body: Body, at: At) -> View:
 
 
 def _back(record: Record, job: str, body: Body, at: At) -> View:
+    step = text_in(body, "step")
+    if body.get("back") is None and not body.get("over") and apart.back_already(record, job, step):
+        record.append(job, [ev.StepClosed(step)], at)
+        return look(record, job)
     return apart.put_step_back(
         record, job, text_in(body, "step"), at, back=_count(body, "back"),
         over=_count(body, "over") or 0, words=_opt(body, "words"), since=_since(body),

@@ -13,6 +13,7 @@ from typing import Any, Literal
 from fastapi import APIRouter, Request
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from knowngood.job.events import MachineAdopted, MachineNamed
 from knowngood.job.job import replay
 from knowngood.job.shop_sheet import SHOP
 from knowngood.places.gather import View
@@ -28,6 +29,11 @@ from knowngood.web.trouble import note_fault
 
 ROOM = 1000
 """Numbers of the record that one entry of a device may take."""
+
+NO_JOB = (
+    "there is no job {job!r} here yet. If it was checked in on another phone, send that phone's "
+    "queue first, then this one again; it stays on this phone"
+)
 
 CLOCK_OFF = 600.0  # seconds by which a phone's clock may differ before it is said
 
@@ -123,9 +129,12 @@ def _take(here: Here, job: str, device: str, entry: EntryIn) -> tuple[Result, Vi
             raise Refused(f"this program takes no {entry.kind} from a phone; reload the page")
         if entry.version > version_of(entry.kind):
             raise Refused("the page is newer than the program on the shop's computer; reload it")
+        if entry.kind not in AT_COUNTER and job != SHOP and not log.last_seq(job):
+            raise Refused(NO_JOB.format(job=job[:20]))
         view = taker(here.record, job, entry.body, at)
     except Refused as error:
-        return Result(device_seq=seq, status="refused", message=_sentence(error)), None
+        said = f"{_sentence(error)}{_file_changed(here, job, entry.based_on)}"
+        return Result(device_seq=seq, status="refused", message=said), None
     except ResendConflict as error:
         return Result(device_seq=seq, status="refused", message=str(error)), None
     except StoreProblem as error:
@@ -133,6 +142,19 @@ def _take(here: Here, job: str, device: str, entry: EntryIn) -> tuple[Result, Vi
     except Exception as error:
         return Result(device_seq=seq, status="refused", message=note_fault(error)), None
     return Result(device_seq=seq, status="stored"), view
+
+
+def _file_changed(here: Here, job: str, based_on: int | None) -> str:
+    """What to add when the job has another machine file than the phone had seen."""
+    if based_on is None or job == SHOP:
+        return ""
+    since = [e for e in here.record.log.events(job) if e.seq > based_on]
+    other = [e for e in since if isinstance(e.event, MachineAdopted | MachineNamed)]
+    if not other:
+        return ""
+    by = other[-1].by or "somebody"
+    return (f". The job went over to another machine file meanwhile (by {by}): enter it anew where "
+            "it belongs now; until then it stays on this phone")
 
 
 def clock_words(theirs: datetime | None, ours: datetime) -> str:

@@ -8,7 +8,12 @@ const words = document.getElementById("unsent-words");
 const who = document.getElementById("who");
 const dialog = document.getElementById("who-dialog");
 
-watch(({ unsent: n, refused, reached }) => {
+const clock_off = h("p", { class: "card loud", role: "alert", id: "clock-off", hidden: true });
+document.querySelector("main").before(clock_off);
+
+watch(({ unsent: n, refused, reached, clock }) => {
+  say(clock_off, clock);
+  clock_off.hidden = !clock;
   const away = reached ? "" : ", no contact";
   const held = refused ? `, ${refused} refused` : "";
   say(words, n ? `${n} unsent${held}${away}` : `all sent${away}`);

@@ -34,3 +34,7 @@ export function stepper(id, words, count, set, least = 0) {
 export const choice = (words, options, chosen, choose) =>
   h("div", { class: "keys three", role: "group", "aria-label": words },
     options.map((one) => key(one, () => choose(one === chosen ? "" : one), { pressed: one === chosen })));
+
+// The first few of many, in a line.
+export const few = (words, most = 3) =>
+  words.slice(0, most).join("; ") + (words.length > most ? ` and ${words.length - most} more` : "");

@@ -4,6 +4,10 @@ import { h, key, own } from "./dom.js";
 import { as_file, flush, retry, throw_away, unsent, watch } from "./outbox.js";
 
 const list = document.getElementById("queue");
+const KINDS = { PictureAdded: "Picture", VideoAdded: "Video", NoteAdded: "Note", ReadingTaken: "Reading", ReadingsTaken: "First look",
+  ReadingWithdrawn: "Reading taken back", StepOpened: "Came off", StepClosed: "Back on", StepNoted: "Noted on a step", LineTicked: "Line of the rebuild",
+  PartInHand: "Part in hand", PartTagged: "Old part tagged", PartFitted: "Part fitted", PartDecided: "Part decided", ReleaseChecked: "Release check",
+  CauseAnswered: "Cause", StepTaught: "Kept in the machine's file", JobClosed: "Job closed" };
 
 async function show() {
   const all = await unsent();
@@ -12,9 +16,9 @@ async function show() {
 
 function row(one) {
   const refused = one.state === "refused";
-  const said = one.body.text || one.body.caption || one.body.name || one.body.part || one.body.reading_id || "";
+  const said = one.body.text || one.body.caption || one.body.name || one.body.part || one.body.words || one.body.step || one.body.test || one.body.reading_id || "";
   return h("div", { class: `card${refused ? " loud" : ""}`, role: "listitem" },
-    h("p", {}, h("b", {}, `${one.n}. ${one.kind}`), " ", own(said)),
+    h("p", {}, h("b", {}, `${one.n}. ${KINDS[one.kind] || one.kind}`), " ", own(said)),
     h("p", { class: "soft" }, `${one.device_time.slice(0, 16).replace("T", " ")} by `, own(one.by || "somebody"),
       one.picture ? `, picture ${Math.ceil(one.picture.byteLength / 1024)} KB` : ""),
     refused

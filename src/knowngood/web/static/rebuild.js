@@ -1,7 +1,7 @@
 // Putting together: the teardown backwards, one line at a time with its picture beside it.
 
 import { fold, h, key, own } from "./dom.js";
-import { field, stepper, text_of } from "./fields.js";
+import { few, field, stepper, text_of } from "./fields.js";
 import { thumbs } from "./thumbs.js";
 
 export function rebuild(at) {
@@ -47,11 +47,13 @@ function in_front(at, line) {
     line.done ? is_done(at, line) : asks(at, line));
 }
 
+const BITES = new Set(["discharge", "fit", "prove", "pinch"]); // where a cover closes without them
+
 // What should have come before this line, when somebody takes it out of order.
 function before(at, line) {
   if (line.kind !== "back") return null;
-  const open = at.apart.lines.slice(0, at.apart.lines.indexOf(line)).filter((one) => !one.done && one.kind !== "back");
-  return open.length > 0 && h("p", { class: "mind", id: "before" }, h("b", {}, "Not done yet before it: "), own(open.map((one) => one.words).join("; ")));
+  const open = at.apart.lines.slice(0, at.apart.lines.indexOf(line)).filter((one) => !one.done && BITES.has(one.kind)).reverse();
+  return open.length > 0 && h("p", { class: "mind", id: "before" }, h("b", {}, "Not done yet before it: "), own(few(open.map((one) => one.words))));
 }
 
 function is_done(at, line) {

@@ -1,7 +1,7 @@
 // Handing back: each check of the family, then the end of the job. What is failed or blank holds.
 
 import { fold, h, key, own } from "./dom.js";
-import { field, text_of } from "./fields.js";
+import { few, field, text_of } from "./fields.js";
 import { lessons } from "./lessons.js";
 import { minutes } from "./minutes.js";
 
@@ -51,7 +51,7 @@ function in_front(at, check) {
   return h("section", { class: "card", id: "check", "aria-label": "This check" },
     h("p", { class: "soft", id: "stage" }, check.stage_words),
     h("h2", { class: "step-words" }, check.words),
-    first.length > 0 && h("p", { class: "mind", id: "first" }, h("b", {}, "First, before anything runs: "), first.map((one) => one.words).join("; ")),
+    first.length > 0 && h("p", { class: "mind", id: "first" }, h("b", {}, "First, before anything runs: "), few(first.map((one) => one.words))),
     check.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), check.caution),
     check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),
     memory.asks && h("p", { role: "alert" }, `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),

@@ -14,6 +14,8 @@ const STEP = 0.5; // seconds between two looks
 const ms = (bytes) => `${Math.max(1, Math.round(bytes / 1e6))} MB`;
 export const clock = (seconds) => `${Math.floor(seconds / 60)}:${String(Math.floor(seconds % 60)).padStart(2, "0")}`;
 
+const tenths = (seconds) => `${clock(seconds)}.${Math.floor((seconds % 1) * 10)}`;
+
 let mine = null; // what this phone keeps, of all jobs; null: not read yet
 
 async function read() {
@@ -114,11 +116,11 @@ function pick(at, one, file = null, warning = "") {
       const blob = await new Promise((done) => { canvas.toBlob(done, "image/jpeg", QUALITY); });
       if (!blob) throw new Error("no picture came out");
       const words = steps.find(([id]) => id === about)?.[1] || "";
-      const caption = `${words} (${clock(when)} in the video${one.at ? ` of ${new Date(one.at).toLocaleString("sv").slice(0, 16)}` : ""})`.trim();
+      const caption = `${words} (${tenths(when)} in the video${one.at ? ` of ${new Date(one.at).toLocaleString("sv").slice(0, 16)}` : ""})`.trim();
       await keep({ job: at.view.id, kind: "PictureAdded", body: { about, caption }, based_on: at.view.seq,
         picture: await blob.arrayBuffer(), type: "image/jpeg", name: `still-${clock(when).replace(":", "-")}.jpg` });
       taken.append(h("img", { src: URL.createObjectURL(blob), alt: caption, width: 84, height: 84 }));
-      said.textContent = `Still at ${clock(when)} kept: ${words || "this job"}.`;
+      said.textContent = `Still at ${tenths(when)} kept: ${words || "this job"}.`;
     } catch (error) {
       said.textContent = `The still was not kept: ${error.message}`;
     }
