@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import cast, get_args
 
@@ -13,11 +14,11 @@ from knowngood.learn.limits import lessons_of as limits_of
 from knowngood.learn.minutes import Timed, drawn
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.nearest import did_you_mean
-from knowngood.measure.meter import MeterSheet
+from knowngood.measure.meter import MeterSheet, shipped_meters
 from knowngood.places.catalogue import machine_named
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.lessons import closed_jobs, lessons_of, pin
-from knowngood.places.library import find_machine, find_test
+from knowngood.places.library import find_machine, find_meter, find_test
 from knowngood.places.record import At, Record, Refused
 
 COLDEST, HOTTEST = -40.0, 60.0
@@ -87,8 +88,12 @@ def known_good(
     record: Record, machine: Machine, model: str = "", meter: MeterSheet | None = None
 ) -> KnownGood:
     """What closed jobs have shown good on this machine file. ``model``: maker and model, to count
-    the readings of that one first. Raises Refused for a model of which there is none."""
+    the readings of that one first; ``meter``: None for that of most readings. Raises
+    Refused for a model of which there is none."""
     lessons, whole = lessons_of(record, machine, meter)
+    usual = None if meter is not None else _usual_meter(lessons)
+    if usual is not None:  # what the file expects of a good one depends on who reads it
+        lessons, whole = lessons_of(record, machine, usual)
     models = tuple(sorted({r.model for r in lessons.readings if r.model}))
     chosen = _model(model, models)
     each = limits_of(whole, lessons.readings, chosen)
@@ -97,6 +102,13 @@ def known_good(
         whole, lessons, chosen, models, tests, drawn(whole, lessons.minutes),
         _questions(record, whole, lessons),
     )  # fmt: skip
+
+
+def _usual_meter(lessons: Lessons) -> MeterSheet | None:
+    """The sheet with which most of the readings were taken; None when it does not come along."""
+    names = Counter(r.reading.meter for r in lessons.readings if r.reading.meter)
+    name = names.most_common(1)[0][0] if names else ""
+    return find_meter(name).it if name and name in shipped_meters() else None
 
 
 def _model(text: str, models: tuple[str, ...]) -> str:

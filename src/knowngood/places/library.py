@@ -6,6 +6,7 @@ import json
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
+from functools import lru_cache
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -256,7 +257,7 @@ def setup_for(
         _SETUPS.move_to_end(key)
         return _SETUPS[key]
     files = record.files
-    machine = machine_from(files.text_of(machine_digest), "the job's machine file")
+    machine = _pinned_machine(files.text_of(machine_digest))
     meter = _meter_from(files.text_of(meter_digest), "the job's meter") if meter_digest else None
     prices = prices_from(files.text_of(prices_digest)) if prices_digest else Prices()
     lessons = read_lessons(files.text_of(lessons_digest)) if lessons_digest else None
@@ -272,8 +273,14 @@ def wired(machine: Machine, meter: MeterSheet | None) -> Machine:
     return wire(machine, meter, worked_out())
 
 
+@lru_cache(maxsize=8)
+def _pinned_machine(text: str) -> Machine:
+    """Read once: with each job that teaches something the next setup is another one."""
+    return machine_from(text, "the job's machine file")
+
+
 def read_lessons(text: str, name: str = "what the shop had learned") -> Lessons:
-    """The lessons in a text that `learn show --json` or a job has kept. Raises Refused."""
+    """The lessons in a text that `learn save` or a job has kept. Raises Refused."""
     try:
         return from_text(text)
     except ValueError as error:
