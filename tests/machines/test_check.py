@@ -11,6 +11,7 @@ from knowngood.machines.apart import proof_tests, untold_pairs
 from knowngood.machines.check import check_machine, read_machine, report_text, within_limits
 from knowngood.machines.machine import Limits, Machine
 from knowngood.machines.parse import parse_machine
+from tests.machines.test_guide import GUIDE
 
 from .tiny import TINY, broken, line_with
 
@@ -235,3 +236,24 @@ def test_an_untold_pair_and_a_missing_proof_are_notes_not_problems() -> None:
     assert "no single reading proves switch_open" in notes
     assert "switch_ohms reads the same under every fault" in notes
     assert all(n.line > 0 and n.fix for n in report.notes)
+
+
+def test_mistakes_of_form_and_of_sense_are_told_in_one_report() -> None:
+    """A wrong field does not hide a ring of steps, ohms for volts, or one number on two parts."""
+    text = GUIDE.split("```yaml\n")[1].split("```")[0]
+    for old, new in (
+        ("role: source out}", "role: source out, needs: grille}"),
+        ("    role: shell\n", "    role: shell\n    needs: pack_out\n"),
+        ("rated_volts: 20 V", "rated_volts: 20 ohm"),
+        ("    price: 8\n", "    price: 8\n    numbers: [{number: FR-9001}]\n"),
+        ("minutes: 10", "minutes: -10"), ("weight: 5", "wieght: 5"),
+    ):  # fmt: skip
+        assert old in text
+        text = text.replace(old, new, 1)
+    machine, problems = read_machine(text, "fan")
+    assert machine is None
+    told = [str(p) for p in problems]
+    for words in ("is resistance; wanted: volts", "FR-9001 is the number of pack and of switch",
+                  "parts.motor.minutes is -10", "a ring", "Did you mean weight?"):  # fmt: skip
+        assert sum(words in one for one in told) == 1, words
+    assert len(told) == 6 and all(p.line for p in problems)  # and that the weight is missing

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Mapping
-from typing import Any, Final, TypeVar
+from collections.abc import Mapping
+from typing import Final, TypeVar
 
 from pydantic import ValidationError
 
@@ -13,6 +13,8 @@ from knowngood.machines import schema
 from knowngood.machines.electric import Wires
 from knowngood.machines.electric_parse import ElectricReader
 from knowngood.machines.forecast_text import ForecastError, parse_forecast
+from knowngood.machines.form_words import Place, form_problems, stand_in
+from knowngood.machines.form_words import line_of as line_of
 from knowngood.machines.machine import (
     STAGES,
     Complaint,
@@ -44,7 +46,6 @@ NO_SOURCE_FIX: Final = (
     " for the whole section goes under sources:"
 )
 
-Place = tuple[str | int, ...]
 T = TypeVar("T")
 
 
@@ -74,8 +75,11 @@ def draft_machine(
     try:
         spec = schema.MachineSpec.model_validate(tree.data)
     except ValidationError as error:
-        problems += _form_problems(error, tree, name)
-        return None, tidy(problems, name)
+        problems += form_problems(error, tree, name)
+        stands_in = stand_in(tree.data, error)
+        if stands_in is None:
+            return None, tidy(problems, name)
+        spec = stands_in
     builder = _Builder(spec, tree, name, problems)
     machine = builder.machine(hashlib.sha256((text + tree.base).encode("utf-8", "replace"))
                               .hexdigest())
@@ -91,74 +95,6 @@ def tidy(problems: list[Problem], name: str) -> list[Problem]:
     rest = len(found) - MOST_PROBLEMS
     last = Problem(name, 0, f"and {rest} problems more", "Mend these first")
     return [*found[:MOST_PROBLEMS], last]
-
-
-def line_of(lines: Mapping[str, int], place: Place) -> int:
-    """The line of a place, or of the nearest entry around it; 1 when there is none."""
-    parts = [str(p) for p in place]
-    while parts:
-        line = lines.get(".".join(parts))
-        if line:
-            return line
-        parts.pop()
-    return 1
-
-
-def _form_problems(error: ValidationError, tree: Tree, name: str) -> Iterator[Problem]:
-    for found in error.errors(include_url=False, include_context=True):
-        kind = str(found["type"])
-        place: Place = tuple(p for p in found["loc"] if p != "[key]")
-        message, fix = _in_words(kind, place, found.get("input"), found.get("ctx") or {},
-                                 str(found["msg"]), "[key]" in found["loc"])
-        yield Problem(name, line_of(tree.lines, place), message, fix)
-
-
-def _in_words(
-    kind: str, place: Place, given: Any, context: Mapping[str, Any], told: str, is_key: bool
-) -> tuple[str, str]:
-    where = ".".join(str(p) for p in place)
-    field = str(place[-1]) if place else ""
-    example = schema.example_of(place)
-    write = f"Write it like {example}" if example else "See the worked example in the guide"
-    if kind == "missing":
-        home = ".".join(str(p) for p in place[:-1])
-        return (f"{home} has no {field}" if home else f"{field}: is missing",
-                f"Add {example or field + ':'}")
-    if kind == "extra_forbidden":
-        return f"{where} is not known", did_you_mean(field, schema.form_at(place).model_fields, 30)
-    if kind == "literal_error":
-        return f"{where} is {given!r:.60}", f"It may be {context.get('expected', '')}"
-    if is_key or (kind == "string_pattern_mismatch"):
-        return (f"{field[:60]!r} cannot be an id",
-                "Use small letters, digits and _, starting with a letter")
-    shown = repr(given) if isinstance(given, (str, int, float, bool)) else _kind_word(given)
-    if len(shown) > 60:
-        shown = shown[:57] + "..."
-    if given is None:
-        return f"{where} is empty", write
-    if kind == "forecast":
-        return (f"{where} is {shown}, not a forecast",
-                "Write text with a unit, such as 12.4 V +- 0.2 V, or a list of such")
-    limits = {"greater_than_equal": ("ge", "at least"), "greater_than": ("gt", "more than"),
-              "less_than_equal": ("le", "at most"), "less_than": ("lt", "less than")}
-    if kind in limits:
-        key, words = limits[kind]
-        return f"{where} is {shown}", f"It must be {words} {context.get(key)}"
-    wanted = {"float_type": "a number", "int_type": "a whole number", "bool_type": "true or false",
-              "string_type": "text", "list_type": "a list", "dict_type": "entries with names",
-              "model_type": "entries with names", "finite_number": "a finite number",
-              "string_too_long": "shorter text", "string_too_short": "some text",
-              "too_short": "more entries", "too_long": "fewer entries",
-              "int_from_float": "a whole number"}
-    if kind in wanted:
-        return f"{where} is {shown}, wanted: {wanted[kind]}", write
-    return f"{where} is {shown}: {told}", write
-
-
-def _kind_word(given: Any) -> str:
-    if isinstance(given, dict):
-        return "a set of entries"
-    return "a list" if isinstance(given, list) else type(given).__name__
 
 
 class _Builder:
