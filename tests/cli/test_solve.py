@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from pytest import CaptureFixture
 
-from knowngood.cli.solve import solve
+from knowngood.cli.solve import _value, solve
 
 START = """\
 ground: B-
@@ -173,3 +173,7 @@ def test_the_largest_file_is_answered(tmp_path: Path, capsys: CaptureFixture[str
     assert got["healthy"]["nodes"]["n100"] == pytest.approx(799, abs=1e-6)
     assert got["faults"][99]["nodes"]["n99"] == pytest.approx(899, abs=1e-6)
     assert got["faults"][99]["nodes"]["n100"] == pytest.approx(0, abs=1e-6)
+
+
+def test_what_is_nothing_but_rounding_is_printed_as_nothing() -> None:
+    assert _value(-4e-33, "voltage") == "0 V" and _value(1e-9, "current") == "1 nA"

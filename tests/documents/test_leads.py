@@ -32,3 +32,11 @@ def test_two_points_that_were_asked_for_are_drawn() -> None:
 @pytest.mark.parametrize("test", ["lamps_dim", "no such test", "ask:volts:cranking:post+:nowhere"])
 def test_what_no_two_leads_read_has_no_picture(test: str) -> None:
     assert leads_drawing(RIDER, test) is None
+
+
+def test_a_drawing_of_leads_fits_a_page_without_losing_its_letters() -> None:
+    """A page of the claim holds 176 by 254 mm: lettering of 2.6 mm stays over 2.2."""
+    mower = wired(find_machine("mower-battery-56v").it, find_meter("generic-6000").it)
+    drawn = [d for t in mower.tests if (d := leads_drawing(mower, t.id)) is not None]
+    high = [float(d.svg.split('height="')[1].split("mm")[0]) for d in drawn]
+    assert len(high) > 20 and 2.6 * min(1.0, 254 / max(high)) >= 2.2

@@ -3,7 +3,8 @@
 How a cell becomes cards for ngspice is told in `spice_network`. Compared at 1e-4: these are
 displays, not node volts, read off the table (by updates, seven machines at once, blocking bridges
 left out), against cards with stand-ins: 1e13 ohm from each node to ground moves a 10 Mohm meter by
-1e-6 a node, 1 Gohm beside the ohmmeter, reltol 1e-8. Node volts at 1e-9 V: `test_nodes_spice`.
+1e-6 a node, 1 Gohm beside the ohmmeter, reltol 1e-8. Without stand-ins: node volts at 1e-9 V in
+`test_nodes_spice`, ohms and diode displays at 1e-10 in known_answers/test_circuits_ngspice.
 """
 
 from __future__ import annotations
