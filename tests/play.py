@@ -18,7 +18,7 @@ from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.proof import Proof, judge_proof
 from tests.simulate import World
 
-MOST_STEPS = 40
+MOST_STEPS = 80  # of a machine with 60 tests, some of them read again
 MOST_TIMES = 3  # one test is read at one place of a fixed order
 
 

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
+from itertools import combinations
+
 import pytest
 
 from knowngood.machines.ask import (
@@ -14,7 +18,11 @@ from knowngood.machines.ask import (
 from knowngood.machines.ask import test_of as named
 from knowngood.machines.check import read_machine
 from knowngood.machines.machine import Machine
+from knowngood.machines.parse import parse_machine
+from knowngood.machines.safety import condition_breaches
+from knowngood.machines.shipped import load_shipped
 from knowngood.machines.wire import wire
+from knowngood.machines.wiring import Wiring
 from knowngood.measure.meter import load_shipped_meter
 from tests.machines.tiny import TINY
 from tests.machines.wired import WIRED
@@ -57,6 +65,66 @@ def test_range_and_condition_follow_from_what_is_there() -> None:
     assert asked_test(machine, "B+", "F", condition="dead").quantity == "ohms"
     opened = conditions_for(machine, "S", "B-", ("lid",))
     assert opened[0].id == "live"  # the pack is in and the lid off: nothing to do
+
+
+NAMES = ("rider-start-12v", "mower-battery-56v", "hedge-trimmer-36v")
+
+
+@cache
+def bare(name: str) -> Machine:
+    """A shipped machine with its wiring, nothing worked out yet."""
+    machine, problems = parse_machine(load_shipped(name), name)
+    assert machine is not None, problems
+    return replace(machine, tests=(),
+                   wiring=Wiring(machine, load_shipped_meter("generic-6000")))  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_hardly_any_two_points_are_refused(name: str) -> None:
+    """Whoever has the covers off may put the probes anywhere; what is refused has its reason."""
+    machine = bare(name)
+    assert machine.wires is not None
+    pairs = list(combinations(machine.wires.points, 2))
+    refused = [p for p in pairs if not conditions_for(machine, *p)]
+    assert len(refused) <= 0.02 * len(pairs), refused
+    for red, black in refused:
+        with pytest.raises(AskError, match="only as long as this is not done"):
+            asked_test(machine, red, black)
+
+
+def test_a_state_that_the_file_does_not_have_says_what_comes_off() -> None:
+    machine = bare("rider-start-12v")
+    test = asked_test(machine, "key.G", "brake.3")
+    base, *more = test.condition.split("+")
+    assert base in {c.id for c in machine.conditions} and set(more) & {"foot_plate", "brake_plug"}
+    (condition,) = conditions_for(machine, "key.G", "brake.3")[:1]
+    assert condition.id == test.condition
+    steps = {s.id: s for s in machine.teardown}
+    for step in more:
+        assert f"{steps[step].words} ({steps[step].minutes:g} min)" in condition.words
+        assert steps[step].caution in condition.caution
+    again = with_tests(machine, [test.id])
+    assert again.tests[-1].expect == test.expect
+    assert again.conditions[-1].id == test.condition  # so that a reading there counts
+
+
+def test_points_that_nothing_joins_read_over_range() -> None:
+    test = asked_test(bare("rider-start-12v"), "key.B", "key.S", "ohms", "key_run")
+    assert test.good.pieces[0].kind == "over"
+    assert test.expect["key_start_stuck"].pieces[0].kind != "over"
+
+
+def test_no_state_is_made_of_one_that_moves_or_is_not_safe() -> None:
+    for name in NAMES:
+        machine = bare(name)
+        assert machine.wires is not None
+        conditions = {c.id: c for c in machine.conditions}
+        points = list(machine.wires.points)
+        for pair in combinations(points[:: 2 if name == NAMES[0] else 3], 2):
+            for c in conditions_for(machine, *pair):
+                base = conditions[c.id.split("+")[0]]
+                assert base is c or not (base.does or (base.energised and not base.generate))
+                assert not list(condition_breaches(machine, c))
 
 
 @pytest.mark.parametrize(

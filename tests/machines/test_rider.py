@@ -17,8 +17,9 @@ from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.proof import judge_proof
 from knowngood.isolate.table import Table
+from knowngood.machines.ask import asked_test
 from knowngood.machines.check import report_text
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of, told_account
 from knowngood.machines.wire import wire
@@ -59,7 +60,22 @@ def span(forecast: Forecast) -> tuple[float, float]:
 def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
     assert REPORT.notes == () and REPORT.untold == ()
     assert {p.fault for p in REPORT.proofs} == {f.id for f in RIDER.faults}
-    assert all(p.test is not None and p.chance >= 0.45 for p in REPORT.proofs)
+    assert all(p.test is not None and p.chance >= 0.3 for p in REPORT.proofs)
+
+
+def test_there_are_at_most_sixty_tests_some_of_them_worked_out() -> None:
+    """60: what a planner is asked to weigh at every step, whoever wrote the tests."""
+    made = [t for t in RIDER.tests if t.generated]
+    assert len(RIDER.tests) <= 60 and len(made) >= 3
+    for test in made:
+        assert test.probe is not None and test.probe.read in ("volts", "ohms")
+        told = [f.id for f in RIDER.faults if test.expect.get(f.id, test.good) != test.good]
+        assert told, test.id
+
+
+def asked(red: str, black: str, condition: str) -> Test:
+    """Two points that the file does not declare: what they read comes from the wiring alone."""
+    return asked_test(RIDER, red, black, "", condition)
 
 
 def test_it_holds_what_such_a_machine_has() -> None:
@@ -133,27 +149,23 @@ def test_coil_ohms_are_those_of_a_solenoid() -> None:
 
 def test_the_start_chain_splits_in_half() -> None:
     """Each point of the chain sees only the faults before it: the battery's volts behind it."""
-    order = ["key_s_volts", "pto_out_volts", "brake_out_volts", "small_terminal"]
+    order = [asked("key.S", "B-", "chain_live"), TESTS["pto_out_volts"],
+             asked("brake.2", "B-", "chain_live"), TESTS["small_terminal"]]  # fmt: skip
     dead = {"key_open": 0, "pto_open": 1, "brake_sw_open": 2}
     for fault, place in dead.items():
         for n, test in enumerate(order):
-            low, high = span(TESTS[test].expect[fault])
-            assert (high < 0.5) if n >= place else (low > 12), (fault, test)
+            low, high = span(test.expect[fault])
+            assert (high < 0.5) if n >= place else (low > 12), (fault, test.id)
 
 
 @pytest.mark.parametrize(
-    ("test", "grounded"),
-    [
-        ("kill_seated_ohms", False),
-        ("kill_braked_ohms", False),
-        ("kill_left_ohms", True),
-        ("kill_keyed_ohms", True),
-    ],
+    ("condition", "grounded"),
+    [("kill_seated", False), ("kill_braked", False), ("kill_left", True), ("kill_keyed", True)],
 )
-def test_the_kill_line(test: str, grounded: bool) -> None:
+def test_the_kill_line(condition: str, grounded: bool) -> None:
     """Open with somebody on the seat and with the brake set; grounded when the seat is left with
     the pedal up, and with the key off (common practice)."""
-    good = TESTS[test].good
+    good = asked("kill.plug", "frame", condition).good
     assert good.pieces[0].kind == ("between" if grounded else "over")
     if grounded:
         assert span(good)[1] < 1

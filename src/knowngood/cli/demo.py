@@ -80,7 +80,7 @@ JOBS = (
     ),
     Played(
         "rider", "rider-start-12v", "no_crank", "Tolmin", "TR-42", "2207B00318", "Mr. Adeyemi",
-        "12 V d.c.", ("7.66", "V DC", "ground lug and minus clamp, cranking"),
+        "12 V d.c.", ("12.56", "V DC", "studs of the solenoid, its coil fed"),
         Given(proof_of_purchase="invoice 2208 of 2024-09-30, copy kept", in_service="2024-09-30",
               use="household", programme="invented for the demo"),
     ),

@@ -15,7 +15,7 @@ from knowngood.machines.electric import Probing, Wires
 from knowngood.machines.generate import dead_trouble, made_test, reachable, safe_read
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.nearest import did_you_mean
-from knowngood.machines.safety import with_needs
+from knowngood.machines.reach import state_named, ways_to, why_not
 from knowngood.machines.wiring import Asked, Wiring, with_row
 
 ASK: Final = "ask"
@@ -29,6 +29,8 @@ class AskError(ValueError):
 def find_node(machine: Machine, name: str) -> str:
     """The node that a person names by its name or its words. Raises AskError."""
     wires = _wires(machine)
+    if name in wires.circuit.nodes:
+        return name
     wanted = " ".join(name.split()).casefold()
     for node in wires.circuit.nodes:
         words = wires.points[node].words.casefold() if node in wires.points else ""
@@ -41,17 +43,9 @@ def find_node(machine: Machine, name: str) -> str:
 def conditions_for(
     machine: Machine, red: str, black: str, opened: Collection[str] = ()
 ) -> list[Condition]:
-    """The conditions in which two nodes can be reached, the least to open or shut first."""
-    steps = {s.id: s for s in machine.teardown}
-    found = []
-    for n, c in enumerate(machine.conditions):
-        if {red, black} <= reachable(machine, c).keys() and safe_read(_wiring(machine), c, red,
-                                                                      black):  # fmt: skip
-            wanted = with_needs(steps, c.open)
-            minutes = sum(steps[s].minutes for s in wanted - set(opened))
-            minutes += sum(steps[s].back_minutes for s in set(c.closed) & set(opened))
-            found.append((minutes, c.energised, n, c))
-    return [c for *_, c in sorted(found, key=lambda f: f[:3])]
+    """The conditions in which two nodes can be read, the least to open or shut first; those with
+    more taken off than the file says come later."""
+    return [w.condition for w in ways_to(machine, _wiring(machine), red, black, opened)]
 
 
 def asked_test(
@@ -70,6 +64,8 @@ def asked_test(
         raise AskError(f"no reading {read[:40]!r}. {did_you_mean(read, READ)}")
     place = _condition(machine, red, black, condition, opened)
     fitting = safe_read(wiring, place, red, black)
+    if fitting is None and not dead_trouble(wiring, place, red, black):
+        fitting = "ohms"
     chosen: Read = next((r for r in READ if r == read), fitting or "volts")
     if chosen != "volts" and (trouble := dead_trouble(wiring, place, red, black)):
         raise AskError(f"{chosen} in {place.id}: {trouble}")
@@ -97,29 +93,38 @@ def test_of(machine: Machine, id: str) -> Test | None:
 def with_tests(machine: Machine, ids: Collection[str]) -> Machine:
     """The machine with the tests that were asked for by these ids. Raises AskError."""
     known = {t.id for t in machine.tests}
-    new = [t for id in dict.fromkeys(ids) if id not in known
-           if (t := test_of(machine, id)) is not None]  # fmt: skip
-    return replace(machine, tests=(*machine.tests, *new)) if new else machine
+    for id in dict.fromkeys(ids):
+        if id not in known and (test := test_of(machine, id)) is not None:
+            machine = with_test(machine, test)
+    return machine
+
+
+def with_test(machine: Machine, test: Test) -> Machine:
+    """The machine with this test, and with the state in which it is taken."""
+    new = () if any(c.id == test.condition for c in machine.conditions) else (
+        c for c in [state_named(machine, test.condition)] if c is not None)
+    return replace(machine, tests=(*machine.tests, test), conditions=(*machine.conditions, *new))
 
 
 def _condition(
     machine: Machine, red: str, black: str, wanted: str, opened: Collection[str]
 ) -> Condition:
     if wanted:
-        for condition in machine.conditions:
-            if condition.id == wanted:
-                points = reachable(machine, condition)
-                for node in (red, black):
-                    if node in _wires(machine).points and node not in points:
-                        raise AskError(f"{node} cannot be reached in {wanted}."
-                                       f" {_reached_in(machine, node)}")
-                return condition
-        raise AskError(f"there is no condition {wanted[:40]!r}."
-                       f" {did_you_mean(wanted, [c.id for c in machine.conditions])}")
+        found = state_named(machine, wanted)
+        if found is None:
+            raise AskError(f"there is no condition {wanted[:40]!r}."
+                           f" {did_you_mean(wanted, [c.id for c in machine.conditions])}")
+        points = reachable(machine, found)
+        for node in (red, black):
+            if node in _wires(machine).points and node not in points:
+                raise AskError(f"{node} cannot be reached in {wanted}."
+                               f" {_reached_in(machine, node)}")
+        _wiring(machine).learn(found)
+        return found
     able = conditions_for(machine, red, black, opened)
     if not able:
-        raise AskError(f"no condition reaches {red} and {black} at once."
-                       f" {_reached_in(machine, red)}")
+        raise AskError(f"no state has {red} and {black} bare at once: "
+                       f"{why_not(machine, red, black)}. {_reached_in(machine, red)}")
     return able[0]
 
 

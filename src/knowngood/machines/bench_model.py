@@ -20,7 +20,7 @@ from knowngood.isolate.forecast import Piece
 from knowngood.machines.design import POINTS, corner, is_range, level, value_at
 from knowngood.machines.electric import Change, Probing, Wires
 from knowngood.machines.electric_parse import probes_of
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Condition, Machine
 from knowngood.machines.safety import with_needs
 from knowngood.measure.meter import MeterSheet
 
@@ -48,11 +48,11 @@ class _Stand:
 
 
 class BenchModel:
-    """Wires, conditions and meter of one machine. Not changed by asking."""
+    """Wires, conditions and meter of one machine. A condition may be added, none is changed."""
 
     def __init__(self, machine: Machine, wires: Wires, meter: MeterSheet | None) -> None:
         self.wires, self.meter = wires, meter
-        steps = {s.id: s for s in machine.teardown}
+        self._steps = {s.id: s for s in machine.teardown}
         self._joining = [c for f in machine.faults for c in f.changes
                          if c.mode in ("leak", "stuck closed", "short", "high resistance")]
         self._columns = {key: n for n, key in enumerate(_spread_keys(machine, wires))}
@@ -61,23 +61,30 @@ class BenchModel:
         # spreads of diodes and lamps are not laid over a circuit but built into it
         self._bent = frozenset(k for k in self._columns if k.rpartition(".")[0] in curved)
         self._stands: dict[str, _Stand] = {}
-        for condition in machine.conditions:
-            states = dict(wires.states)
-            opened = with_needs(steps, condition.open)
-            for step in machine.teardown:
-                if step.id in opened:
-                    states |= step.states
-            states |= condition.states
-            new = {e.ref: e for e in standing(wires.circuit, Cell(states=states))}
-            elements = {e.ref: new.get(e.ref, e) for e in wires.circuit.elements}
-            island = islands(wires.circuit, elements)
-            self._stands[condition.id] = _Stand(states, dict(condition.spreads), elements, island)
-        self._phases = {c: _phases(s.elements) for c, s in self._stands.items()}
+        self._phases: dict[str, tuple[set[str], bool]] = {}
         self._like: dict[str, str] = {}
-        for id, stand in self._stands.items():
-            same = (i for i, s in self._stands.items()
-                    if s.elements == stand.elements and s.spreads == stand.spreads)  # fmt: skip
-            self._like[id] = next(same)
+        for condition in machine.conditions:
+            self.add(condition)
+
+    def add(self, condition: Condition) -> None:
+        """Lay a condition out; one that is there already stays as it is."""
+        if condition.id in self._like:
+            return
+        states = dict(self.wires.states)
+        opened = with_needs(self._steps, condition.open)
+        for id, step in self._steps.items():
+            if id in opened:
+                states |= step.states
+        states |= condition.states
+        new = {e.ref: e for e in standing(self.wires.circuit, Cell(states=states))}
+        elements = {e.ref: new.get(e.ref, e) for e in self.wires.circuit.elements}
+        stand = _Stand(states, dict(condition.spreads), elements,
+                       islands(self.wires.circuit, elements))  # fmt: skip
+        self._stands[condition.id], self._phases[condition.id] = stand, _phases(elements)
+        self._like[condition.id] = next(
+            i for i, s in self._stands.items()
+            if s.elements == stand.elements and s.spreads == stand.spreads
+        )  # fmt: skip
 
     # -- asking
 
@@ -188,6 +195,11 @@ class BenchModel:
                     done.add((run[0], run[1], run[-1]))
                     found.append(run)
         return found
+
+    def ends(self, condition: str) -> list[tuple[str, str]]:
+        """The two ends of every branch that is plugged in there, of open ones too."""
+        return [(b.a, b.b) for e in self._stands[condition].elements.values() if e.plugged
+                for b in e.branches()]  # fmt: skip
 
     def local(self, condition: str, red: str, black: str) -> object:
         """What is equal in two conditions when the two points read alike in both."""

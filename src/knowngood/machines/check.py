@@ -350,7 +350,7 @@ def _proof_notes(proofs: Iterable[ProofTest]) -> Iterator[Breach]:
 def _idle(m: Machine) -> Iterator[Breach]:
     used = {t.condition for t in m.tests}
     for c in m.conditions:
-        if c.id not in used:
+        if c.id not in used and (m.wires is None or not c.generate):
             yield ("conditions", c.id), f"no test uses the condition {c.id}", "Use it or drop it"
     for t in m.tests:
         if not any(forecast != t.good for forecast in t.expect.values()):

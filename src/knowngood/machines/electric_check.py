@@ -59,7 +59,7 @@ def wiring_notes(machine: Machine) -> Iterator[Breach]:
     points that no condition reaches."""
     if machine.wires is None:
         return
-    shown = {f for t in machine.tests if t.probe is not None for f in t.expect}
+    shown = {f for t in machine.tests for f in t.expect}
     for fault in machine.faults:
         if fault.changes and fault.id not in shown:
             yield (("faults", fault.id, "circuit"), f"no probe shows the fault {fault.id}",

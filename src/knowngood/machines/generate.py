@@ -2,7 +2,8 @@
 
 Only in declared conditions; between a point and the return, or the ends of one element or of a
 series run. Tests that part the cure sets alike are merged, dominated ones go (coarser, not cheaper,
-not easier to reach), and at most MOST stay together with the declared ones.
+not easier to reach). Of the rest those are taken that make telling faults apart cheapest together
+with the declared ones, one after another, until there are MOST tests in all.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from knowngood.circuit.probe import Read
 from knowngood.isolate.forecast import Forecast
@@ -25,11 +27,28 @@ from knowngood.machines.wiring import Asked, RowForecast, Wiring, with_row
 
 MOST: Final = 60
 """Tests of a machine, declared and worked out together."""
-LEAST_BITS: Final = 0.05
+LEAST_BITS: Final = 0.001
 """A test must tell this much, with the faults weighted as in the file."""
+UNTOLD: Final = 240.0
+"""What it counts, in minutes, when no test at all tells two faults apart (common practice: half a
+day is lost, and a part on trial)."""
+RARE: Final = 0.012
+"""A reading that a fault gives at most this often shows it out."""
+LEAST_GAIN: Final = 1e-6
+"""Minutes that a further test must save, of those that all tests together leave to be spent."""
+MANY_BITS: Final = 0.05
+"""What a test must tell that is only to make the way shorter."""
+PROOF: Final = 3.0
+"""What it counts that a fault shows alone, against that all pairs are told apart."""
+HEALTHY: Final = 0.05
+"""Weight of no fault at all, beside faults that make 1 together."""
 MINUTES: Final[Mapping[Read, float]] = {"volts": 1.0, "ohms": 1.0, "diode": 1.5, "amps": 2.0}
 SOURCE: Final = "worked out from the wiring"
 _SIDES: Final[Mapping[Read, str]] = {"volts": "Volts", "ohms": "Ohms", "diode": "Diode test"}
+
+
+_Span = tuple[str, float, float, float]
+"""Kind, low, high, share of what may be read."""
 
 
 @dataclass(frozen=True)
@@ -40,6 +59,8 @@ class _Candidate:
     minutes: float
     opens: frozenset[str]
     labels: tuple[int, ...]
+    good: int  # the label of a machine without a fault
+    shows: tuple[tuple[_Span, ...], ...]  # of each fault, the last of none
     bits: float
 
 
@@ -65,10 +86,9 @@ def further_tests(wiring: Wiring, declared: Sequence[Test]) -> tuple[Test, ...]:
         if not row.trouble and _settles(row)
         for made in [made_test(machine, a.condition, a.probing)]
     ]
-    kept = _pruned([c for c in found if c.bits >= LEAST_BITS],
-                   [judge.declared(wiring, t) for t in declared])  # fmt: skip
-    kept.sort(key=lambda c: (-c.bits / (c.minutes + 1.0), c.test.id))
-    chosen = [c.test for c in kept[:room]]
+    known_ones = [judge.declared(wiring, t) for t in declared]
+    kept = _pruned([c for c in found if c.bits >= LEAST_BITS], known_ones)
+    chosen = [c.test for c in judge.best(kept, known_ones, room)]
     full = wiring.rows([Asked(t.probe, wiring.conditions[t.condition]) for t in chosen if t.probe])
     return tuple(with_row(t, row) for t, row in zip(chosen, full, strict=True))
 
@@ -123,6 +143,9 @@ def offered_pairs(wiring: Wiring, condition: Condition) -> Iterator[tuple[Read, 
             pairs[(b, a) if points[a].common else (a, b)] = None
         if len(seen) > 2 and seen[0] != seen[-1]:
             pairs[seen[0], seen[-1]] = None
+    for a, b in wiring.model.ends(condition.id):
+        if a in points and b in points and a != b and (b, a) not in pairs:
+            pairs[(b, a) if points[a].common else (a, b)] = None
     for red, black in pairs:
         if (black, red) in pairs and red > black:
             continue  # the same two the other way round
@@ -213,13 +236,57 @@ class _Judge:
     ) -> _Candidate:
         doubt = wiring.doubt_at(test, good)
         keys = [_key(expect.get(f.id, good), doubt) for f in self.faults]
+        keys.append(_key(good, doubt))
         number = {k: n for n, k in enumerate(dict.fromkeys(keys))}
-        labels = tuple(number[k] for k in keys)
+        *labels, healthy = (number[k] for k in keys)
         condition = wiring.conditions[test.condition]
         opens = with_needs(self.steps, condition.open)
         minutes = test.minutes + sum(
             self.steps[s].minutes + self.steps[s].back_minutes for s in opens)
-        return _Candidate(test, minutes, opens, labels, self._bits(labels))
+        shows = tuple(_spans(expect.get(f.id, good), doubt) for f in self.faults)
+        return _Candidate(test, minutes, opens, tuple(labels), healthy,
+                          (*shows, _spans(good, doubt)), self._bits(tuple(labels)))
+
+    def best(
+        self, found: Sequence[_Candidate], declared: Sequence[_Candidate], room: int
+    ) -> list[_Candidate]:
+        """At most ``room`` of those found. Of any two faults of different cures the cheapest test
+        that parts them counts, and of each fault the cheapest that shows it alone, by minutes and
+        weight; each time the one is taken that saves the most. What room is left goes to those
+        that tell the most for their minutes."""
+        cures = np.array([*self.cures, -1])
+        weights = np.append(self.weights, HEALTHY)
+        a, b = (x for x in np.triu_indices(len(cures), 1))
+        two = cures[a] != cures[b]
+        a, b = a[two], b[two]
+        both, one = np.sqrt(weights[a] * weights[b]), np.sqrt(self.weights)
+        size = np.concatenate([both / both.sum(), PROOF * one / one.sum()])
+
+        def cost(c: _Candidate) -> NDArray[np.float64]:
+            labels = np.array([*c.labels, c.good])
+            alone = [
+                not any(cures[j] != cures[i] and _meet(c.shows[i], c.shows[j])
+                        for j in range(len(cures)))
+                for i in range(len(cures) - 1)
+            ]  # fmt: skip
+            tells = np.concatenate([labels[a] != labels[b], alone])
+            return np.where(tells, c.minutes, UNTOLD)
+
+        spent = np.full(len(size), UNTOLD)
+        for c in declared:
+            spent = np.minimum(spent, cost(c))
+        left, costs = list(found), [cost(c) for c in found]
+        chosen: list[_Candidate] = []
+        while left and len(chosen) < room:
+            saved = [float(size @ np.maximum(spent - c, 0.0)) for c in costs]
+            n = int(np.argmax(saved))
+            if saved[n] < LEAST_GAIN:
+                break
+            spent = np.minimum(spent, costs.pop(n))
+            chosen.append(left.pop(n))
+        rest = [c for c in left if c.bits >= MANY_BITS]
+        rest.sort(key=lambda c: (-c.bits / (c.minutes + 1.0), c.test.id))
+        return [*chosen, *rest[: room - len(chosen)]]
 
     def _bits(self, labels: tuple[int, ...]) -> float:
         """Bits about the cure set that the label gives."""
@@ -246,6 +313,28 @@ def _key(forecast: Forecast, doubt: float) -> object:
         found.append((p.kind if p.kind in ("over", "unsteady") else "value", round(p.share * 3),
                       *(round(8 * math.asinh(e / scale / 8)) for e in ends)))  # fmt: skip
     return tuple(sorted(found))
+
+
+def _spans(forecast: Forecast, doubt: float) -> tuple[_Span, ...]:
+    """What may be read, the likeliest first, widened by two uncertainties of the meter."""
+    if forecast.yes is not None:
+        both = (("yes", 0.0, 0.0, forecast.yes), ("no", 0.0, 0.0, 1.0 - forecast.yes))
+        return tuple(sorted(both, key=lambda s: -s[3]))
+    found: list[_Span] = []
+    for p in sorted(forecast.pieces, key=lambda p: -p.share):
+        if p.kind in ("over", "unsteady"):
+            found.append((p.kind, 0.0, 0.0, p.share))
+        else:
+            more = 2 * doubt + (2 * p.high if p.kind == "around" else 0.0)
+            high = p.low if p.kind == "around" else p.high
+            found.append(("value", p.low - more, high + more, p.share))
+    return tuple(found)
+
+
+def _meet(one: tuple[_Span, ...], other: tuple[_Span, ...]) -> bool:
+    """Whether the likeliest reading of one may come of the other, too."""
+    kind, low, high, _ = one[0]
+    return any(k == kind and share > RARE and a <= high and b >= low for k, a, b, share in other)
 
 
 def _finer(a: Sequence[int], b: Sequence[int]) -> bool:

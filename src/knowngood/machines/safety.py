@@ -80,6 +80,11 @@ def safety_breaches(machine: Machine) -> Iterator[Breach]:
     yield from _order(machine, bench, conditions)
 
 
+def condition_breaches(machine: Machine, condition: Condition) -> Iterator[Breach]:
+    """The breaches of one condition, whether it is in the file or not."""
+    yield from _condition(machine, _Bench(machine), condition)
+
+
 def _source(machine: Machine, bench: _Bench) -> Iterator[Breach]:
     if not bench.source_out and any(s.role == "shell" for s in machine.teardown):
         yield (("teardown",), "no step takes the source of energy out",

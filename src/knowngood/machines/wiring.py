@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import product
+from itertools import islice, product
 from typing import Final, NamedTuple
 
 from knowngood.circuit.probe import NoReading, Probe, Shown
@@ -80,6 +80,12 @@ class Wiring:
         assert self.machine.wires is not None
         return BenchModel(self.machine, self.machine.wires, self.meter)
 
+    def learn(self, condition: Condition) -> None:
+        """A condition that the file does not have; its id says what it is."""
+        if condition.id not in self.conditions:
+            self.model.add(condition)
+            self.conditions[condition.id] = condition
+
     def filled(self, tests: Sequence[Test]) -> tuple[Test, ...]:
         """The tests with the forecasts of their probes; what was written by hand stays."""
         probed = [t for t in tests if t.probe is not None and t.condition in self.conditions]
@@ -108,12 +114,12 @@ class Wiring:
         cases = [(n, f.id, ways_of(f, a.condition))
                  for n, a in enumerate(asked) for f in self.faults.values()]  # fmt: skip
         good, trouble, found = self._solved(asked, cases, design)
-        rows = []
+        rows, each = [], iter(zip(cases, found, strict=True))
         for n, a in enumerate(asked):
             forecast = mixed(pieces_of(good[n], a.probing.read))
             expect = {}
-            for (row, fault, _), pieces in zip(cases, found, strict=True):
-                if row == n and pieces is not None:
+            for (_, fault, _), pieces in islice(each, len(self.faults)):
+                if pieces is not None:
                     expect[fault] = mixed(_with_rest(pieces, forecast))
             rows.append(RowForecast(forecast, {f: e for f, e in expect.items() if e != forecast},
                                     trouble[n]))

@@ -15,7 +15,7 @@ from knowngood.machines.machine import Machine, Test
 from knowngood.places.record import Refused
 
 _ASKED = re.compile(
-    r"(?P<red>\S+)\s+(?P<black>\S+)(?:\s+(?P<read>volts|ohms|diode))?(?:\s+in\s+(?P<where>\w+))?"
+    r"(?P<red>\S+)\s+(?P<black>\S+)(?:\s+(?P<read>volts|ohms|diode))?(?:\s+in\s+(?P<where>[\w+]+))?"
     r"(?:\s*:\s*(?P<text>.+))?"
 )
 

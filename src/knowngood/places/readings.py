@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
 from knowngood.diagnosis.evidence import Acceptance, Evidence
 from knowngood.diagnosis.steps import opening_order
 from knowngood.isolate.belief import Item
+from knowngood.machines.ask import with_test
 from knowngood.machines.machine import Machine
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.meter import MeterSheet
@@ -175,7 +176,7 @@ class _Reader:
             self._problem(index, str(refused))
             return None
         if test.id not in {t.id for t in self.machine.tests}:
-            self.machine = replace(self.machine, tests=(*self.machine.tests, test))
+            self.machine = with_test(self.machine, test)
         return test.id
 
     def _test(self, index: int, entry: Mapping[str, Any], value: str, visit: int) -> None:
