@@ -63,6 +63,11 @@ class _Candidate:
     shows: tuple[tuple[_Span, ...], ...]  # of each fault, the last of none
     bits: float
 
+    @property
+    def all(self) -> tuple[int, ...]:
+        """The labels, the last of a machine without a fault."""
+        return (*self.labels, self.good)
+
 
 def further_tests(wiring: Wiring, declared: Sequence[Test]) -> tuple[Test, ...]:
     """Tests to add to the declared ones, the most telling for their minutes first."""
@@ -349,7 +354,7 @@ def _pruned(found: Sequence[_Candidate], declared: Sequence[_Candidate]) -> list
     order = sorted(found, key=lambda c: (c.minutes, -c.bits, c.test.id))
     for c in order:
         rivals = [*declared, *kept]
-        if any(r.minutes <= c.minutes and r.opens <= c.opens and _finer(r.labels, c.labels)
+        if any(r.minutes <= c.minutes and r.opens <= c.opens and _finer(r.all, c.all)
                for r in rivals):  # fmt: skip
             continue
         kept.append(c)
