@@ -16,17 +16,8 @@ import subprocess
 from pathlib import Path
 
 from knowngood.circuit.circuit import Circuit
-from knowngood.circuit.device import (
-    Battery,
-    Bridge,
-    Diode,
-    Potentiometer,
-    Relay,
-    Resistor,
-    Switch,
-    Winding3,
-)
-from knowngood.circuit.element import Element
+from knowngood.circuit.device import Bridge, Potentiometer, Relay, Winding3
+from knowngood.circuit.element import Battery, Diode, Element, Resistor, Switch
 from knowngood.circuit.laws import GMIN, VT, junction
 
 MISSING = "ngspice is not installed; install it with: apt-get install ngspice"
