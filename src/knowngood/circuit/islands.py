@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from knowngood.circuit.frame import OPEN, Bools, Frame, Ints
 from knowngood.circuit.laws import Floats
@@ -34,6 +32,10 @@ def _islands(frame: Frame, edges: Bools) -> Ints:
     )
     if len(heads) < _FEW:
         return _joined(count * nodes, heads.tolist(), tails.tolist()).reshape(count, nodes)
+    # a slow import, and a machine at the bench seldom comes here
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
     ones = np.ones(len(heads), dtype=np.int8)
     graph = coo_array((ones, (heads, tails)), shape=(count * nodes, count * nodes))
     labels: Ints = connected_components(graph, directed=False)[1]

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import numpy as np
-from scipy.sparse.linalg import splu
 
 from knowngood.circuit.frame import Bools, Frame, Ints
 from knowngood.circuit.laws import Floats
@@ -139,6 +138,8 @@ def _solve_sparse(frame: Frame, cv: Floats, ci: Floats, rhs: Floats) -> Floats:
     every row hold to the last digits of its own terms (Skeel 1980); matters where a node hangs on
     the leak of a diode."""
     try:
+        from scipy.sparse.linalg import splu  # a slow import, for large circuits only
+
         factors = splu(frame.sparse.matrix(cv, ci))
     except RuntimeError as error:
         raise np.linalg.LinAlgError(str(error)) from error
