@@ -155,9 +155,7 @@ def setup_with(machine: Machine, lessons: Lessons) -> Setup:
     return set_up(with_lessons(machine, lessons, "brackwater bw-2"), "weak", METER, Prices())
 
 
-def judged(
-    machine: Machine, true: Table, each: Sequence[Lessons], words: str, jobs: int
-) -> Stage:
+def judged(machine: Machine, true: Table, each: Sequence[Lessons], words: str, jobs: int) -> Stage:
     """The same fresh jobs with the lessons of each shop."""
     played, right, wrong, seen = [], 0, 0, 0
     for shop, lessons in enumerate(each):

@@ -12,7 +12,8 @@ class Prices:
 
     ``bench_rate``: money an hour. ``comeback``: a machine that returns unfixed or wrongly fixed.
     ``claim_worth`` and ``denied``: what a claim brings and the chance that one without proof is
-    denied. ``shelf_day``: a day of waiting on the shelf.
+    denied: what their product buys in minutes is spent on a proof, and no more (see
+    docs/decisions/stops-without-proof.md). ``shelf_day``: a day of waiting on the shelf.
     """
 
     bench_rate: float = 90.0
