@@ -144,6 +144,7 @@ def test_a_paying_customer(desk: TestClient) -> None:
         ("estimate", {"lines": "part; box; 1.00", "currency": "USD", "taxes": "x"}, "is no tax"),
         ("agree", {"who": "A", "how": "b"}, "no estimate to agree to"),
         ("took", {"amount": "5"}, "no estimate yet"),
+        ("estimate", {"lines": "part; box; 5.00 EUR", "currency": "USD"}, "is in EUR, this is in"),
         ("undo", {"which": "x"}, "no entry"),
     ],
 )
@@ -260,6 +261,14 @@ def test_mail_is_read_over_and_goes_into_a_file(desk: TestClient, tmp_path: Path
     })  # fmt: skip
     assert kept.status_code == 200 and "Dear {customer}, come." in kept.text
     assert "Send it now by mail.example" in desk.get("/job/j/mail?about=ready").text
+
+
+def test_the_figures_of_the_shop(desk: TestClient) -> None:
+    page = desk.get("/paperwork/figures").text
+    assert "first-time fix" in page and "nothing yet" in page
+    assert desk.get("/paperwork/figures.csv").text.startswith("figure,value,unit")
+    for wrong in ("since=yesterday", "since=2026-05-04&until=2026-05-01"):
+        assert desk.get(f"/paperwork/figures?{wrong}").status_code == 409
 
 
 def test_the_failed_part_is_tagged_kept_and_let_go(desk: TestClient) -> None:

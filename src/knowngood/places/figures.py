@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from knowngood.job.events import DecisionWithdrawn, Envelope, PartDecided
 from knowngood.job.job import Job, replay
-from knowngood.places.record import Record
+from knowngood.job.paperwork import ClaimSent
+from knowngood.places.paperwork import claim_page
+from knowngood.places.record import Record, Refused
 from knowngood.shop.figures import Figure, JobFacts, figures
+from knowngood.store.problem import StoreProblem
 
 
 def shop_figures(record: Record, first: date, last: date) -> tuple[Figure, ...]:
@@ -16,7 +20,8 @@ def shop_figures(record: Record, first: date, last: date) -> tuple[Figure, ...]:
     facts = []
     for row in record.log.jobs():
         events = record.log.events(row.job)
-        facts.append(facts_of(replay(events), events))
+        job = replay(events)
+        facts.append(replace(facts_of(job, events), sold=_sold(job) or _claimed(record, job)))
     return figures(facts, first, last)
 
 
@@ -47,6 +52,19 @@ def _sold(job: Job) -> float:
         for line in made.lines["lines"] if line["kind"] == "labour"
     )  # fmt: skip
     return float(money) / float(rate) * 60.0
+
+
+def _claimed(record: Record, job: Job) -> float:
+    """Minutes that a claim sent asks for, at the shop's own rate."""
+    rate = job.opened.rates.get("bench_rate") if job.opened else None
+    sent = any(isinstance(move, ClaimSent) for move in job.paperwork.moves)
+    if not sent or not isinstance(rate, int | float) or rate <= 0:
+        return 0.0
+    try:
+        worth = claim_page(record, job.id, job.last.device_time.date()).worth if job.last else None
+    except (Refused, StoreProblem):
+        return 0.0  # its programme or machine file is not here
+    return float((worth.labour + worth.diagnosis).amount) / float(rate) * 60.0 if worth else 0.0
 
 
 def _wrong(events: list[Envelope]) -> Decimal:

@@ -161,6 +161,8 @@ def post(
     before = next((m for m, _ in job.paperwork.mails if m.entry == entry), None)
     if before is not None:
         return before
+    if letter.about not in LETTERS:
+        raise Refused(f"there is no letter {letter.about!r}; there are: {', '.join(LETTERS)}")
     if not ADDRESS.fullmatch(letter.to.strip()):
         raise Refused(f"{letter.to[:60]!r} is no address; write it like name@example.org")
     if not letter.subject.strip() or not letter.body.strip() or len(letter.body) > MOST:

@@ -7,6 +7,7 @@ paper; half up, or down) is left to each country: Court of Justice, C-484/06 and
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal, InvalidOperation
@@ -98,6 +99,12 @@ def read_amount(text: str, currency: str) -> Money:
             )
         else:
             bare = bare.replace(",", ".")
+    other = re.search(r"[A-Z]{3}", bare)
+    if other:
+        raise MoneyProblem(
+            f"{text.strip()[:40]!r} is in {other[0]}, this is in {currency}: write it in "
+            f"{currency}, at the rate of the day"
+        )
     try:
         amount = Decimal(bare)
     except InvalidOperation:

@@ -26,6 +26,7 @@ from knowngood.web import (
     copies,
     counter,
     entries,
+    figures,
     home,
     learned,
     library,
@@ -47,7 +48,7 @@ from knowngood.web.trouble import note_fault
 SCREENS = (
     home.router, counter.router, bench.router, apart.router, shelf.router, entries.router,
     pictures.router, papers.router, paperwork.router, shop_files.router, parts.router,
-    mail.router,
+    mail.router, figures.router,
     offline.router, copies.router, library.router, unknown.router, sums.router,
     learned.router,
 )  # fmt: skip
