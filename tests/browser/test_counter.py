@@ -23,7 +23,14 @@ window.taps = 0;
 addEventListener('click', (event) => {
   if (!event.target.closest('input:not([type=file]), textarea')) window.taps += 1;
 }, true);
+window.signs = 0;
+addEventListener('keydown', (event) => { if (event.key.length === 1) window.signs += 1; }, true);
 """
+SECONDS = 30  # limit set for a known customer and model
+A_TAP, SIGNS_A_SECOND, A_PICTURE = 0.8, 3.0, 4.0
+"""A person's hands: 0.8 s to find and touch a key; 36 words of five signs a minute with two thumbs
+on a phone (Palin and others 2019, "How do people type on mobile devices?", from memory), where a
+keyboard of keys takes five signs a second (Card, Moran and Newell 1980, from memory)."""
 KEYS = """
 () => [...document.querySelectorAll('main .key, main summary, .bar a, .bar button')]
   .filter(k => k.checkVisibility() && !k.closest('.bottom'))
@@ -62,6 +69,15 @@ def newest(shop: Shop) -> Job:
 
 def sent(page: Page) -> None:
     expect(page.locator("#unsent")).to_have_attribute("data-count", "0", timeout=60_000)
+
+
+def in_seconds(page: Page, taps: int, pictures: int = 0) -> float:
+    """How long a person's hands need for what was just done, by arithmetic."""
+    signs = int(page.evaluate("window.signs"))
+    took = taps * A_TAP + signs / SIGNS_A_SECOND + pictures * A_PICTURE
+    print(f"{taps} taps, {signs} signs, {pictures} pictures: {took:.1f} s")
+    assert signs > 20  # they were counted
+    return took
 
 
 def check_axe(page: Page) -> None:
@@ -116,6 +132,7 @@ def test_known_customer_and_machine_in_few_taps(
     typed = 3  # customer, words, serial of the pack
     taps += page.evaluate("window.taps") + typed
     assert taps <= TAPS
+    assert in_seconds(page, taps, pictures=1) <= SECONDS
     job = newest(running)
     assert page.inner_text("#job-number") == job.number
     it = job.opened
@@ -151,7 +168,9 @@ def test_known_customer_with_a_new_machine_of_a_known_model(
     page.click("#check-in")
     page.wait_for_selector("#tag-62")
     typed = 5  # customer, model, serial, words, serial of the pack
-    assert 1 + page.evaluate("window.taps") + typed <= TAPS
+    taps = 1 + page.evaluate("window.taps") + typed
+    assert taps <= TAPS
+    assert in_seconds(page, taps) <= SECONDS
     job = newest(running)
     assert job.opened is not None
     assert (job.opened.maker, job.opened.model, job.opened.serial) == ("Tolmin", "TW-560", "TW0099")
