@@ -210,4 +210,10 @@ def test_the_claim_is_one_tap_from_the_decision(
     assert answer.ok and answer.body().startswith(b"%PDF-")
     page.click("#cause-no")
     settled(page)
+    before = page.evaluate("window.taps")
+    page.click("#go-shelf")  # the order is one tap away, its form open with the part in it
+    expect(page.locator("#order #part")).to_be_visible()
+    assert page.input_value("#order #part") and before
+    page.go_back()
+    page.wait_for_selector("[data-ready]")
     assert page.locator("#decided").inner_text().count("no") >= 1
