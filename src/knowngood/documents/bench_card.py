@@ -44,7 +44,8 @@ _SELDOM = 0.02  # a reading seen less often is first taken once more
 NOTHING = "no listed part: write down what was found, and ask the maker"
 HOW = (
     "Begin at 1. Bold ends are sure. \"left: ...: f, d\" is not: take those steps in this order; "
-    "the first that is not good tells which; if all are good, the part named first (not proven)."
+    "the first that is not good tells which; if all are good, the part named first (not proven). "
+    "Nothing listed: write down what was found, and ask the maker."
 )
 CLOSING = "Cannot tell, or could not reach: take the next step as if it were good."
 
