@@ -6,6 +6,8 @@ from __future__ import annotations
 
 from statistics import fmean
 
+import pytest
+
 from benchmarks.learning import Stage, stages
 
 
@@ -13,6 +15,7 @@ def price(stage: Stage) -> float:
     return fmean(p.price for p in stage.played)
 
 
+@pytest.mark.slow  # half a minute of planning
 def test_ten_closed_jobs_make_the_next_ones_better() -> None:
     before, after, readings, counts = stages(jobs=14, counts=(0, 10), shops=2)
     assert (before.readings, after.readings) == (0.0, 10.0)
