@@ -128,8 +128,9 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
         out = np.repeat(graph.out[:1], len(idle), axis=0) if m.proof else None
         kid = graph.add(belief, frame, avail, out)
         low[idle], high[idle] = now[idle] + graph.lower[kid], now[idle] + graph.upper[kid]
-    if not any(p.closed for p in task.parts) and not any(t.closed for t in task.tests):
-        high = np.minimum(high, now + price)  # take it and ignore it
+    shuts = any(p.closed for p in task.parts) or any(t.closed for t in task.tests)
+    stays = graph.bounds.to[0] == graph.bounds.open_id[0]  # no cover moves
+    high = np.where(stays | (not shuts), np.minimum(high, now + price), high)  # take and ignore it
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
     steps = []
