@@ -27,7 +27,7 @@ from tests.play import Played, play_fixed, play_oracle, play_planned
 from tests.simulate import World, draw_truth
 
 MACHINE, METER = "mower-battery-56v", load_shipped_meter("generic-6000")
-JOBS, EXPANSIONS, SKIPPED = 25, 40, 0.15
+JOBS, EXPANSIONS, SKIPPED = 8, 40, 0.15
 COMMAND = "python -m benchmarks machine_plan"
 
 

@@ -83,7 +83,7 @@ def plan(
     if exact:
         deadline = max_expansions = None
     graph = Graph(model := Model(task), Bounds(model))
-    reserve = RESERVE if model.T <= FEW else 2.5 * RESERVE
+    reserve = RESERVE if model.T <= FEW else 3.5 * RESERVE
     until = math.inf if deadline is None else started + deadline * (1.0 - reserve)
     search(graph, until=until, max_expansions=max_expansions, clock=clock)
     used = clock() - started
