@@ -155,7 +155,7 @@ def test_wiring_and_bench_card_of_both_machines_are_there(out: Path, name: str) 
 def test_the_wiring_marks_where_the_leads_of_the_deciding_reading_were(out: Path) -> None:
     for name, leads in {
         "dead": "red lead on A1, black lead on A2",
-        "rider": "red lead on ground.lug, black lead on clamp-",
+        "rider": "red lead on sol.B, black lead on sol.M",
     }.items():
         svg = (out / f"wiring-{name}.svg").read_text(encoding="utf-8")
         assert leads in svg and svg.count("data-lead=") == 2
