@@ -6,6 +6,7 @@ import pytest
 
 from knowngood.circuit import solver
 from knowngood.circuit.circuit import Circuit, CircuitError
+from knowngood.circuit.element import Battery, Resistor
 from knowngood.circuit.faulted import Fault
 from knowngood.circuit.netlist import parse_circuit
 from knowngood.circuit.probe import Climbing, NoReading, Probe
@@ -378,3 +379,12 @@ def test_a_module_with_resistance_in_its_output() -> None:
     )
     assert solve(found).nodes["o"] == pytest.approx(12.0)
     assert solve(found, [Fault("U1", "high resistance", 10.0)]).nodes["o"] == pytest.approx(9.0)
+
+
+@pytest.mark.parametrize("red", ["P+", "P-"])
+def test_ohms_from_a_floating_pack_to_the_frame_are_over_range_not_live(red: str) -> None:
+    """Nothing leads from one to the other, so no volts stand between them, whichever pole."""
+    pack = Battery(ref="BT", pins={"plus": "P+", "minus": "P-"}, volts=12.0, ohms=0.1)
+    load = Resistor(ref="R", pins={"a": "S", "b": "B-"}, ohms=10.0)
+    shown = solve(Circuit("", "B-", (pack, load)), probe=Probe("ohms", red, "B-")).probe
+    assert shown == "OL"
