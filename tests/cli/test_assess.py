@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from knowngood.cli import main
 
@@ -280,6 +281,21 @@ def test_any_text_is_kept_and_answered(assess: Callable[..., dict[str, Any]], te
     answer = assess([{"test": "pack_rest", "text": text}, {"test": "box_ohms", "text": text}])
     assert len(answer["readings"]) == 2
     assert recomputed(answer) == pytest.approx({s["id"]: s["belief"] for s in answer["suspects"]})
+
+
+def test_the_plan_as_a_bench_card(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "card.pdf"
+    words = ["plan", "--machine", SMALL, "--complaint", "dead", "--meter", "generic-6000"]
+    code, out, _ = run(*words, "--card", str(file), "--shop", "Alder Lane")
+    assert (code, out) == (0, f"written: {file}\n")
+    front = " ".join(PdfReader(file).pages[0].extract_text().split())
+    assert "Alder Lane" in front and "6000-count true-RMS hand meter" in front
+    code, out, _ = run(*words, "--card", str(file), "--json")
+    first = json.loads(out)["policy"]["do"]["words"]
+    assert code == 0 and first.rstrip("?") in front
+    code, out, err = run(*words, "--card", str(tmp_path / "none" / "card.pdf"))
+    assert code == 2 and not out and "cannot be written: No such file" in err
+    assert run(*words, "--card", str(tmp_path))[0] == 2
 
 
 def test_no_time_to_plan_still_answers(assess: Callable[..., dict[str, Any]]) -> None:

@@ -84,6 +84,23 @@ def test_an_assessment_with_lessons_is_the_same_each_time(
     assert plain["lessons"] is None and plain["readings"][0]["verdict"] != "bad"
 
 
+def test_table_and_plan_with_lessons(store: Path, tmp_path: Path, capsys: Capture) -> None:
+    file, card = tmp_path / "lessons.json", tmp_path / "card.pdf"
+    run(["learn", "save", "test-mower", str(file), "--store", str(store)], capsys)
+    small, learned = ["--machine", str(SMALL), "--complaint", "dead"], ["--lessons", str(file)]
+    plain, taught = (run(["table", *small, *more], capsys) for more in ([], learned))
+    assert plain != taught and "motor_ohms" in taught
+    plain, taught = (
+        json.loads(run(["plan", *small, "--json", *more], capsys)) for more in ([], learned)
+    )
+    assert plain["policy"] != taught["policy"]
+    run(["plan", *small, *learned, "--card", str(card)], capsys)
+    assert card.read_bytes().startswith(b"%PDF-")
+    file.write_text("{", encoding="utf-8")
+    for command in ("table", "plan"):
+        assert "lessons.json cannot be read" in run([command, *small, *learned], capsys, 2)
+
+
 def test_wrong_lessons_are_refused_in_words(tmp_path: Path, capsys: Capture) -> None:
     file, readings = tmp_path / "lessons.json", tmp_path / "r.json"
     readings.write_text("[]", encoding="utf-8")

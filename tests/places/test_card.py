@@ -16,13 +16,16 @@ import pytest
 from pypdf import PdfReader
 
 from knowngood.diagnosis.assess import Setup
-from knowngood.documents.document import Document, Drawing, Page
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.documents.document import Document, Drawing, Facts, Page
 from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import render
+from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.places.card import CardPlans, bench_card, read_on
 from knowngood.places.library import find_machine, find_meter, make_setup
 from knowngood.places.plan import Json
+from knowngood.places.taking import read_for
 from knowngood.places.wiring import wiring_picture
 
 NOW = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
@@ -180,3 +183,26 @@ def test_longer_pages_cost_less() -> None:
     prices = [price for _, price in plans.found]
     assert len(prices) > 20 and prices == sorted(prices)
     assert prices[0] < prices[-1] / 1.5
+
+
+def test_the_card_goes_on_from_what_was_read() -> None:
+    """With the input read and the pack out, the card neither asks for the input again first nor
+    takes the pack out once more."""
+    setup = set_up("mower-battery-56v", "dead")
+    meter = find_meter("generic-6000").it
+    test = next(t for t in setup.machine.tests if t.id == "input_ohms")
+    item = Item("1", test.id, read_for(test, "212 kohm", meter))
+    off = next(s for s in setup.machine.teardown if s.id == "pack_out")
+    start, _ = bench_card(setup, "as told", SHOP, now=NOW, looks=LOOKS)
+    on, tree = bench_card(
+        setup, "as told", SHOP, now=NOW, looks=LOOKS,
+        evidence=Evidence(items=(item,), opened=frozenset({off.id})),
+    )  # fmt: skip
+    assert tree["do"]["id"] != "input_ohms"
+    (facts,) = [b for b in on.blocks if isinstance(b, Facts)]
+    assert f"1 step read; off: {off.words}" in str(facts)
+    assert "So far" not in str(start)
+    heads = [d.text for d in page(on).details if not d.letter]
+    assert not [h for h in heads if h.startswith("Off first") and off.words in h]
+    assert [d.text for d in page(start).details if not d.letter and off.words in d.text]
+    assert len(PdfReader(io.BytesIO(render(on, {}, NOW))).pages) == 2

@@ -14,6 +14,7 @@ from typing import Annotated
 import typer
 
 from knowngood.cli.guard import guarded
+from knowngood.cli.job import Json, Store, job_app, record_at
 from knowngood.cli.learn import learn_app
 from knowngood.cli.paper import paper_app
 from knowngood.cli.parts import parts_app
@@ -27,7 +28,6 @@ app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
 )
-job_app = typer.Typer(help="The jobs this shop keeps.", rich_markup_mode=None)
 machine_app = typer.Typer(help="Machine files.", rich_markup_mode=None)
 app.add_typer(job_app, name="job", no_args_is_help=True)
 app.add_typer(machine_app, name="machine", no_args_is_help=True)
@@ -36,14 +36,10 @@ app.add_typer(paper_app, name="paper", no_args_is_help=True)
 app.add_typer(parts_app, name="parts", no_args_is_help=True)
 app.add_typer(stock_app, name="stock", no_args_is_help=True)
 
-Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine, or a file.")]
 Complaint = Annotated[str, typer.Option("--complaint", help="Id of the complaint in its file.")]
 Meter = Annotated[str | None, typer.Option("--meter", help="Name of a meter sheet.")]
-Store = Annotated[
-    Path | None,
-    typer.Option("--store", help="The record of the jobs; else KNOWNGOOD_STORE, else your own."),
-]
+Lessons = Annotated[str | None, typer.Option("--lessons", help="A file of `learn save`.")]
 Deadline = Annotated[
     float | None, typer.Option("--deadline", min=0.0, help="Seconds to plan at most.")
 ]
@@ -83,7 +79,7 @@ def assess_command(
     meter: Meter = None,
     json_out: Json = False,
     deadline: Deadline = None,
-    lessons: Annotated[str | None, typer.Option(help="A file of `learn save`.")] = None,
+    lessons: Lessons = None,
 ) -> int:
     """What the readings prove, and what to do next."""
     from knowngood.cli.assess import assess
@@ -98,11 +94,12 @@ def table_command(
         str | None, typer.Option("--complaint", help="Only the suspects of this complaint.")
     ] = None,
     json_out: Json = False,
+    lessons: Lessons = None,
 ) -> int:
     """What every test should read under every suspect."""
     from knowngood.cli.assess import table
 
-    return table(machine, complaint, json_out)
+    return table(machine, complaint, json_out, lessons)
 
 
 @app.command("sum")
@@ -148,11 +145,17 @@ def plan_command(
     meter: Meter = None,
     json_out: Json = False,
     nodes: Annotated[int, typer.Option("--nodes", min=1, help="Steps in the tree at most.")] = 127,
+    lessons: Lessons = None,
+    card: Annotated[
+        Path | None,
+        typer.Option("--card", help="Write a PDF instead: one page, the wiring on its back."),
+    ] = None,
+    shop: Annotated[str, typer.Option("--shop", help="Name of the shop on the card.")] = "",
 ) -> int:
     """The whole plan as a tree, for paper or a phone."""
     from knowngood.cli.assess import plan
 
-    return plan(machine, complaint, meter, json_out, nodes)
+    return plan(machine, complaint, meter, json_out, nodes, lessons, card, shop)
 
 
 @app.command("bench")
@@ -180,8 +183,8 @@ def bench_command(
     from knowngood.cli.bench import bench
 
     return bench(
-        machine, complaint, job, meter, _record(store), session, serial, model, customer, by, shop,
-        maker, store_named=store is not None,
+        machine, complaint, job, meter, record_at(store), session, serial, model, customer, by,
+        shop, maker, store_named=store is not None,
     )  # fmt: skip
 
 
@@ -209,104 +212,7 @@ def serve_command(
     """The shop in the browsers of its own network, with a QR code for the phone."""
     from knowngood.cli.serve import serve
 
-    return serve(_record(store), host, port, open_browser, patience, https, https_port)
-
-
-@job_app.command("list")
-def job_list_command(store: Store = None, json_out: Json = False) -> int:
-    """All jobs, with what each one waits for."""
-    from knowngood.cli.jobs import list_jobs
-
-    return list_jobs(_record(store), json_out)
-
-
-@job_app.command("show")
-def job_show_command(
-    job: Annotated[str, typer.Argument(help="Number of the job.")],
-    store: Store = None,
-    json_out: Json = False,
-) -> int:
-    """One job: what it came in for, what is proven, what is off, what is next."""
-    from knowngood.cli.jobs import show
-
-    return show(_record(store), job, json_out)
-
-
-@job_app.command("next")
-def job_next_command(
-    minutes: Annotated[
-        float, typer.Option("--minutes-a-day", min=1, help="Minutes at the bench in a day.")
-    ] = 360.0,
-    person: Annotated[list[str] | None, typer.Option(help='As "Ida: mower"; may repeat.')] = None,
-    store: Store = None,
-    json_out: Json = False,
-) -> int:
-    """Jobs that can go on now, in the order to take them, with why; shared out among people."""
-    from knowngood.cli.next_up import next_jobs
-
-    return next_jobs(_record(store), minutes, json_out, person or [])
-
-
-@job_app.command("figures")
-def job_figures_command(
-    since: Annotated[str, typer.Option("--since", help="First day, as 2026-03-01.")] = "",
-    until: Annotated[str, typer.Option("--until", help="Last day; else today.")] = "",
-    as_csv: Annotated[bool, typer.Option("--csv", help="As CSV.")] = False,
-    store: Store = None,
-) -> int:
-    """How the shop does: turnaround, first-time fix, comebacks, minutes sold and worked."""
-    from knowngood.cli.figures import print_figures
-
-    return print_figures(_record(store), since, until, as_csv)
-
-
-@job_app.command("export")
-def job_export_command(
-    job: Annotated[str, typer.Argument(help="Number of the job.")],
-    output: Annotated[
-        Path | None, typer.Argument(help="A folder to write; else the events alone are printed.")
-    ] = None,
-    store: Store = None,
-) -> int:
-    """Everything recorded on one job, with its pictures, as a folder."""
-    from knowngood.cli.jobs import export
-
-    return export(_record(store), job, output)
-
-
-@job_app.command("import")
-def job_import_command(
-    folder: Annotated[Path, typer.Argument(help="A folder that `job export` wrote.")],
-    store: Store = None,
-) -> int:
-    """Take over an exported job; doing it twice changes nothing."""
-    from knowngood.cli.jobs import import_export
-
-    return import_export(_record(store), folder)
-
-
-@job_app.command("backup")
-def job_backup_command(
-    folder: Annotated[Path, typer.Argument(help="A new folder, best on another disk.")],
-    store: Store = None,
-) -> int:
-    """Copy the record with its pictures; the shop may go on working meanwhile."""
-    from knowngood.cli.jobs import back_up
-
-    return back_up(_record(store), folder)
-
-
-@job_app.command("restore")
-def job_restore_command(
-    folder: Annotated[
-        Path, typer.Argument(help="A folder of `job backup`, or the file saved in the browser.")
-    ],
-    store: Store = None,
-) -> int:
-    """Put a backup where there is no record yet."""
-    from knowngood.cli.jobs import put_back
-
-    return put_back(_record(store), folder)
+    return serve(record_at(store), host, port, open_browser, patience, https, https_port)
 
 
 @machine_app.command("check")
@@ -371,17 +277,6 @@ def demo_command(context: typer.Context) -> int:
     from knowngood.cli.demo import run
 
     return run(context.args)
-
-
-def _record(store: Path | None) -> Path:
-    """Where the jobs lie; a wrong place is a wrong option."""
-    from knowngood.store.problem import StoreProblem
-    from knowngood.store.where import store_path
-
-    try:
-        return store_path(store)
-    except StoreProblem as problem:
-        raise typer.BadParameter(str(problem), param_hint="--store") from None
 
 
 def main(arguments: list[str] | None = None) -> int:

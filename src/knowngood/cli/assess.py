@@ -79,14 +79,17 @@ def assess(
     return 0
 
 
-def table(machine: str, complaint: str | None = None, json_out: bool = False) -> int:
+def table(
+    machine: str, complaint: str | None = None, json_out: bool = False, lessons: str | None = None
+) -> int:
     """Print what every test should read under every suspect; exit code."""
     problems: list[str] = []
     found, _ = _machine_and_meter(machine, complaint, None, problems)
+    taught = None if lessons is None or found is None else _lessons(lessons, found, problems)
     if found is None or problems:
         return _refuse(problems)
     try:
-        setup = make_setup(found, complaint, None, Prices())
+        setup = make_setup(found, complaint, None, Prices(), taught)
     except Refused as refused:
         return _refuse([str(refused)])
     answer = table_json(setup)
@@ -109,16 +112,33 @@ def plan(
     meter: str | None = None,
     json_out: bool = False,
     nodes: int = 127,
+    lessons: str | None = None,
+    card: Path | None = None,
+    shop: str = "",
 ) -> int:
-    """Print the plan as a tree of readings in bands, at most ``nodes`` places; exit code."""
+    """Print the plan as a tree of readings in bands, at most ``nodes`` places; exit code.
+
+    ``card``: write it as a bench card there instead, as much as one page holds, under the name of
+    the ``shop``.
+    """
     problems: list[str] = []
     found, sheet = _machine_and_meter(machine, complaint, meter, problems)
+    taught = None if lessons is None or found is None else _lessons(lessons, found, problems)
     if found is None or problems:
         return _refuse(problems)
     try:
-        setup = make_setup(found, complaint, sheet, Prices())
+        setup = make_setup(found, complaint, sheet, Prices(), taught)
     except Refused as refused:
         return _refuse([str(refused)])
+    if card is not None:
+        from knowngood.cli.card import write_card
+
+        words = find_complaint(found, complaint).words
+        problem, plan_on_it = write_card(setup, words, card, shop)
+        if problem:
+            return _refuse([problem])
+        _print({"policy": plan_on_it}) if json_out else print(f"written: {card}")
+        return 0
     tree = plan_tree(setup, Evidence(), most=nodes, deadline=PLAN_PATIENCE)
     if json_out:
         _print(tree_json(tree))

@@ -61,14 +61,17 @@ def bench_card_document(
     now: datetime | None = None,
     job: str = "",
     meter: str = "",
+    so_far: str = "",
+    opened: frozenset[str] = frozenset(),
 ) -> Document:
     """The card of a plan (see above for its shape). Names of tests and parts that the machine does
     not have are printed as they are. `drawings`: SVG of this program, a page each, in which node
-    `points[node]` bears that number; ValueError if one is no SVG, or one that fetches something."""
-    card = _Card(machine, policy, points or {})
+    `points[node]` bears that number; ValueError if one is no SVG, or one that fetches something.
+    `so_far`: what was read before; `opened`: ids of the teardown steps that are off already."""
+    card = _Card(machine, policy, points or {}, opened)
     steps = tuple(card.steps())
     blocks: list[Block] = [
-        Facts(_facts(machine, complaint_words, meter), columns=2, left=2),
+        Facts(_facts(machine, complaint_words, meter, so_far), columns=2, left=2),
         _cautions(machine),
     ]
     if steps:
@@ -89,10 +92,11 @@ def bench_card_document(
     )
 
 
-def _facts(machine: Machine, complaint: str, meter: str) -> tuple[Fact, ...]:
+def _facts(machine: Machine, complaint: str, meter: str, so_far: str) -> tuple[Fact, ...]:
     rows = [Fact("Machine", machine.words), Fact("Complaint", complaint or "not given")]
     rows.append(Fact("Meter", meter or "any that holds the range"))
     rows.append(Fact("Serial, date", "_" * 32))
+    rows += [Fact("So far", so_far)] if so_far else []
     return tuple(rows)
 
 
@@ -126,6 +130,7 @@ class _Card:
     machine: Machine
     root: Node
     points: Mapping[str, int]
+    opened: frozenset[str] = frozenset()
     order: dict[str, Node] = field(default_factory=dict)
     number: dict[str, int] = field(default_factory=dict)
     letter: dict[str, str] = field(default_factory=dict)
@@ -142,8 +147,8 @@ class _Card:
         by_state = sorted(used, key=lambda id: self.state_at(id))
         self.letter = dict(zip(by_state, _letters(len(by_state)), strict=True))
         states = [self.condition(test) for id in used if (test := self.test(id))]
-        opens = (opening_order(self.machine, one.open, frozenset()) for one in states)
-        self.comes_off = frozenset(one for some in opens for one in some)
+        opens = (opening_order(self.machine, one.open, self.opened) for one in states)
+        self.comes_off = self.opened.union(*opens)
 
     def state_at(self, id: str) -> int:
         """Place of the test's condition on the card: in the order of first coming there."""
@@ -218,7 +223,7 @@ class _Card:
 
     def head(self, condition: Condition) -> Detail:
         """The state for the tests that follow, what comes off for it, and its cautions."""
-        way = way_there(self.machine, condition, frozenset())
+        way = way_there(self.machine, condition, self.opened)
         said = [f"{'LIVE: ' if condition.energised else ''}{condition.words}"]
         if way.off:
             spent = minutes(sum(one.minutes for one in way.off))

@@ -10,16 +10,15 @@ from datetime import datetime
 import numpy as np
 
 from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.evidence import Evidence
 from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.document import Document
 from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import Paper, pages_of
-from knowngood.isolate.advice import advise
-from knowngood.isolate.belief import weigh
 from knowngood.isolate.page import page_lines, pages
 from knowngood.isolate.policy import Node, Standing, after_test
 from knowngood.isolate.task import Task
-from knowngood.places.plan import Json, Leaf, PlanTree, grown, tree_json
+from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
 from knowngood.places.wiring import card_wiring, wiring_picture
 
 LOOKS = 1500
@@ -27,6 +26,7 @@ MOST_LINES = 260.0
 """More printed lines than any page holds."""
 NAMED, TO_GO_ON = 3, 3
 WORTH_TRYING = 0.05  # bits
+NOTHING_YET = Evidence()
 
 
 def bench_card(
@@ -35,6 +35,7 @@ def bench_card(
     shop: Shop,
     *,
     now: datetime,
+    evidence: Evidence = NOTHING_YET,
     job: str = "",
     paper: Paper = "a4",
     looks: int = LOOKS,
@@ -42,9 +43,10 @@ def bench_card(
     """(the card, its plan as plain values): on the first page the longest plan that fits there,
     on its back the wiring around the points it names.
 
-    Readings are in few bands with round edges; where the plan is cut it names the likeliest part,
+    The plan goes on from the evidence, without any it is the plan from the start. Readings are in
+    few bands with round edges; where the plan is cut it names the likeliest part,
     what else is left, and the steps to go on with."""
-    plans = CardPlans(setup, looks)
+    plans = CardPlans(setup, looks, evidence)
     picture = wiring_picture(setup.machine)
     numbers = {p.node: p.number for p in picture.points} if picture else {}
     meter = setup.bench.meter.title if setup.bench.meter else ""
@@ -53,6 +55,7 @@ def bench_card(
         return bench_card_document(
             setup.machine, complaint_words, tree, drawings, shop,
             points=numbers, now=now, job=job, meter=meter,
+            so_far=_so_far(setup, evidence), opened=evidence.opened,
         )  # fmt: skip
 
     low, high = 0, len(plans.found) - 1  # the first that fits; the shortest always does
@@ -66,20 +69,32 @@ def bench_card(
     return made(tree, card_wiring(setup.machine, read_on(tree))), tree
 
 
+def _so_far(setup: Setup, evidence: Evidence) -> str:
+    """ "3 readings; off: motor cover"."""
+    read = len(evidence.read)
+    said = [f"{read} step{'s' * (read > 1)} read"] if read else []
+    said += ["off: " + ", ".join(s.words for s in setup.machine.teardown if s.id in evidence.opened)
+             ] if evidence.opened else []  # fmt: skip
+    return "; ".join(said)
+
+
 class CardPlans:
     """Plans for pages of different length, the longest first, with their expected prices."""
 
-    def __init__(self, setup: Setup, looks: int = LOOKS) -> None:
+    def __init__(
+        self, setup: Setup, looks: int = LOOKS, evidence: Evidence = NOTHING_YET
+    ) -> None:
         bench = replace(setup.bench, for_paper=True, _bands={})
         self.setup = Setup(setup.machine, bench)
-        self.advice = advise(bench, weigh(bench.table, []), deadline=None, max_expansions=looks)
+        self.opened = evidence.opened
+        self.advice = advice_on(self.setup, evidence, max_expansions=looks)
         found = pages(self.advice.plan)
         self.found = [p for p in found if page_lines(p[0]) <= MOST_LINES] or found[-1:]
 
     def tree(self, at: int) -> Json:
         """The policy of a plan as plain values, its ends with what is left and how to go on."""
         node, price = self.found[at]
-        root = Leaf(node, Standing.start(self.advice.task), frozenset())
+        root = Leaf(node, Standing.start(self.advice.task), self.opened)
         places = grown(self.setup, self.advice.task, root)
         plan = replace(self.advice.plan, policy=node, expected_price=price)
         tree = PlanTree(self.setup, replace(self.advice, plan=plan), root, places)

@@ -64,21 +64,29 @@ class PlanTree:
     places: int
 
 
-def plan_tree(
-    setup: Setup, evidence: Evidence, *, most: int = 127,
-    deadline: float | None = 5.0, max_expansions: int | None = None,
-) -> PlanTree:  # fmt: skip
-    """Plan from this evidence and keep the ``most`` likeliest places of the tree."""
+def advice_on(
+    setup: Setup, evidence: Evidence, *,
+    deadline: float | None = None, max_expansions: int | None = None,
+) -> Advice:  # fmt: skip
+    """The plan from this evidence on, before it is cut to a page."""
     table = setup.bench.table
     accounts = [told_account(table, t) for t in setup.machine.told if t.id in evidence.told]
     accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
     belief = weigh(table, evidence.items, accounts)
-    advice = advise(
+    return advise(
         setup.bench, belief, opened=evidence.opened, read=evidence.read,
         skipped=evidence.passed_over, decided=evidence.decided,
         called=frozenset({evidence.called}) if evidence.called else None, deadline=deadline,
         max_expansions=max_expansions,
     )  # fmt: skip
+
+
+def plan_tree(
+    setup: Setup, evidence: Evidence, *, most: int = 127,
+    deadline: float | None = 5.0, max_expansions: int | None = None,
+) -> PlanTree:  # fmt: skip
+    """Plan from this evidence and keep the ``most`` likeliest places of the tree."""
+    advice = advice_on(setup, evidence, deadline=deadline, max_expansions=max_expansions)
     task, ask = advice.task, most
     fee = setup.bench.prices.of_minutes(COME_BACK_MINUTES)
     for _ in range(3):

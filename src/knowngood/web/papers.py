@@ -17,14 +17,19 @@ from knowngood.documents.wording import day
 from knowngood.job.job import Job
 from knowngood.job.waiting import waits_for
 from knowngood.places.bill_paper import bill_paper
+from knowngood.places.card import bench_card
 from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.days import day_of, day_words
-from knowngood.places.gather import load_job, setup_of
+from knowngood.places.gather import evidence_of, load_job, setup_of
+from knowngood.places.library import find_complaint
+from knowngood.places.points import setup_with
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.store.problem import StoreProblem
 from knowngood.web.here import here_of
+
+LOOKS = 600  # how far the card's plan looks ahead: somebody waits for it
 
 router = APIRouter(include_in_schema=False)
 
@@ -51,6 +56,23 @@ def bill(request: Request, job: str) -> Response:
     now = here.now().replace(microsecond=0)
     name = "invoice" if it.closed else "estimate"
     return _pdf(render(bill_paper(here.record, it, now), {}, now), f"{name}-{it.name}")
+
+
+@router.get("/job/{job}/card.pdf")
+def card(request: Request, job: str) -> Response:
+    """The plan from here on as one page, the wiring on its back."""
+    here = here_of(request)
+    with here.bench:
+        it = load_job(here.record, here.job_id(job))
+        setup = setup_with(setup_of(here.record, it), [r.test for r in it.readings])
+        evidence = evidence_of(setup.machine, it)
+    now = _now(here.now())
+    complaint = it.opened.complaint if it.opened else ""
+    words = find_complaint(setup.machine, complaint).words if complaint else ""
+    paper, _ = bench_card(
+        setup, words, letterhead(here.record), now=now, evidence=evidence, job=it.name, looks=LOOKS
+    )
+    return _pdf(render(paper, {}, now), f"card-{it.name}")
 
 
 @router.get("/job/{job}/tag.pdf")
