@@ -103,6 +103,9 @@ def rebuild(page: Page) -> None:
     page.wait_for_selector("#again-here")
     picture(page, "come-back")
     page.click("#go-on")
+    picture(page, "before-hands-in")
+    page.fill("#f-proof", "12 mV")
+    tap(page, "#good")
     picture(page, "cause")
     for _ in range(9):
         if not page.locator("#not-found").count():
@@ -113,6 +116,9 @@ def rebuild(page: Page) -> None:
     tap(page, "#plugs-now-more")
     picture(page, "part-in-hand")
     tap(page, "#right")
+    picture(page, "old-part")
+    page.fill("#f-tag-where", "bin 7")
+    tap(page, "#tagged")
     tap(page, "#fitted")
     while not page.locator("#line h2:has-text('Motor cover')").count():
         if page.locator("#line h2:has-text('Prove')").count():

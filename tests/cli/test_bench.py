@@ -151,7 +151,7 @@ def test_lists_do_not_change_the_job(bench: Bench) -> None:
     before = len(bench.record.log.events(bench.session.job_id))
     said = bench.enter("steps\nsuspects\ntable\ntable box_ohms\nplan\nreadings\nhelp\nwhy")
     assert "start box switch open: OL" in said
-    assert "order Battery pack without proof" in said
+    assert "decide on battery pack without proof" in said
     assert "go to 2" in said
     assert len(bench.record.log.events(bench.session.job_id)) == before
 
@@ -181,9 +181,23 @@ def test_open_alone_is_a_reading(bench: Bench) -> None:
 
 def test_order_without_proof_says_so(bench: Bench) -> None:
     bench.enter(INTRO)
-    said = bench.enter("order controller\nyes")
-    assert "Kept: order controller, part BW-311 (not proven)" in said
+    said = bench.enter("decide controller\nyes")
+    assert "Decided: controller, part BW-311 (not proven)" in said
     assert "not yet shown out by a reading" in said
+
+
+def test_the_order_is_noted_from_the_bench(bench: Bench) -> None:
+    bench.enter(INTRO)
+    assert "name the part" in bench.enter("ordered")
+    said = bench.enter("order controller\nyes\nno\nno\nno\nno")  # as decide; no cause found
+    assert "Not ordered yet: ordered [DAY]" in said
+    assert "'soon' is no date" in bench.enter("ordered soon")
+    said = bench.enter("ordered 2026-03-06 from Brackwater")
+    assert "Controller: on order, due 2026-03-06" in said and "Not ordered" not in said
+    (order,) = bench.job.shelf.on_order
+    assert (order.part, order.number, order.supplier) == ("controller", "BW-311", "Brackwater")
+    assert "Controller: here (bin 3)" in bench.enter("arrived in bin 3")
+    assert not bench.job.shelf.on_order
 
 
 def test_release_and_done(bench: Bench) -> None:

@@ -12,6 +12,7 @@ from knowngood.places import bench, decision
 from knowngood.places.complaints import look_list, looks_left, verifying_test, ways_to_show
 from knowngood.places.gather import View
 from knowngood.places.library import find_test, shipped_machines
+from knowngood.places.sentence import parts_words
 
 if TYPE_CHECKING:
     from knowngood.cli.session import Session
@@ -36,7 +37,7 @@ def next_ask(s: Session) -> Ask:
     if s.unproven is not None:
         proof = decision.proof_for(view, s.unproven)
         return Ask(
-            "confirm", "order without proof, yes or no", partial(s.confirm, s.unproven),
+            "confirm", "decide without proof, yes or no", partial(s.confirm, s.unproven),
             lambda: show.not_proven(view, proof),
         )  # fmt: skip
     if s.releasing and (check := answers.release_left(s)):
@@ -52,7 +53,8 @@ def next_ask(s: Session) -> Ask:
     if not view.job.called and (intro := _intro(s, view)) is not None:
         return intro
     if view.assessment.proof.proven:
-        return Ask("order", "order it (Enter: yes)", s.order, lambda: show.proven(view))
+        words = show.short(parts_words(view.machine, view.assessment.proof.parts))
+        return Ask("order", f"decide: {words} (Enter: yes)", s.order, lambda: show.proven(view))
     return _next_step(s, view)
 
 
@@ -85,10 +87,10 @@ def _next_step(s: Session, view: View) -> Ask:
 
     def lines() -> Lines:
         yield ""
-        yield from show.wrapped(f"Cheapest now: {first.words}.")
+        yield from show.wrapped(f"Cheapest now: {show.decides(first)}.")
         yield from show.wrapped(f"Not proven: {view.assessment.proof.missing}.", "  ")
         if first.kind == "order":
-            yield "  Type order to decide without proof. The cheapest proof:"
+            yield "  Type decide to do so without proof. The cheapest proof:"
         yield from ask.lines()
 
     return Ask(ask.key, ask.prompt, ask.answer, lines)
@@ -141,7 +143,7 @@ def _nothing_left(view: View) -> Lines:
     yield from show.wrapped("No step is left that would tell more.")
     yield from show.wrapped(f"Not proven: {view.assessment.proof.missing}.", "  ")
     yield from show.steps(view, 4)
-    yield "Type order to decide without proof, or do TEST to read one again."
+    yield "Type decide to decide without proof, or do TEST to read one again."
 
 
 def _done_lines(view: View) -> Lines:
@@ -149,4 +151,5 @@ def _done_lines(view: View) -> Lines:
     for one in view.job.look_at_this:
         yield from show.wrapped(f"{one.what}: {one.why}", "Look at this: ")
     yield from show.causes(view)
+    yield from show.orders(view)
     yield "claim writes the packet; release checks it; fitted: the part is in; done OUTCOME."

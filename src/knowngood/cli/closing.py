@@ -1,9 +1,9 @@
-"""The end of a job at the terminal: the part fitted, the job closed."""
+"""The end of a job at the terminal: the part ordered, here and fitted, the job closed."""
 
 from __future__ import annotations
 
 from knowngood.cli.session import Session
-from knowngood.places import bench, decision
+from knowngood.places import bench, decision, shelf
 from knowngood.places.gather import look
 from knowngood.places.record import Refused
 
@@ -16,6 +16,26 @@ def fitted(session: Session, rest: str = "") -> None:
     view = decision.fit(session.record, session.job_id, session.at(), rest)
     session.tell([f"kept: {view.job.notes[-1].text}"])
     session.moved(view)
+    session._show()
+
+
+def ordered(session: Session, rest: str = "") -> None:
+    """The part decided on is on order: `ordered 2026-03-06 from Brackwater`, both may lack."""
+    day, _, supplier = f" {rest}".partition(" from ")
+    shelf.order_part(session.record, session.job_id, "", session.at(), supplier=supplier.strip(),
+                     expected=day.strip())  # fmt: skip
+    _kept_on_shelf(session)
+
+
+def arrived(session: Session, rest: str = "") -> None:
+    """The part on order is here: `arrived in bin 3`, the place may lack."""
+    words, _, where = f" {rest}".partition(" in ")
+    shelf.arrive(session.record, session.job_id, words.strip(), session.at(), where.strip())
+    _kept_on_shelf(session)
+
+
+def _kept_on_shelf(session: Session) -> None:
+    session.moved(look(session.record, session.job_id))
     session._show()
 
 

@@ -22,7 +22,8 @@ from knowngood.places.record import Refused
 from knowngood.places.undo import undo
 
 PLAN_PATIENCE = 2.0
-BARE = ("order", "claim", "table", "do", "why", "known")  # these also stand alone
+# these also stand alone
+BARE = ("decide", "order", "ordered", "arrived", "claim", "table", "do", "why", "known")
 PLAN_PLACES = 24
 MOST_PICTURE = 60_000_000
 
@@ -305,7 +306,7 @@ def _detail(name: str, session: Session, rest: str) -> None:
     closing.detail(session, name, rest)
 
 
-def _order(session: Session, rest: str) -> None:
+def _decide(session: Session, rest: str) -> None:
     session.decide(rest)
     session._show()
 
@@ -319,7 +320,8 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons,
-    "back": _back, "order": _order, "claim": papers_at_bench.claim, "done": closing.done,
+    "back": _back, "decide": _decide, "order": _decide, "ordered": closing.ordered,
+    "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
     "codes": papers_at_bench.codes,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},

@@ -87,7 +87,7 @@ class Session:
         self.agreed = ""  # the live test to which the person said yes
         self.releasing = False
         self.waiting: Waiting | None = None
-        self.unproven: str | None = None  # the part to order without proof, not yet confirmed
+        self.unproven: str | None = None  # the part to decide on without proof, not yet confirmed
         self.passed: set[str] = set()  # questions put aside in this sitting
         self.over = False
         self.trouble = False  # something could not be stored
@@ -254,7 +254,7 @@ class Session:
     def confirm(self, part: str, text: str) -> None:
         word = text.casefold().strip(" .!")
         if word not in ("yes", "y", "no", "n"):
-            raise Refused("yes orders it without proof, no goes on with the proof")
+            raise Refused("yes decides without proof, no goes on with the proof")
         self.unproven = None
         if word in ("yes", "y"):
             self.decide(part, sure=True)
@@ -271,5 +271,7 @@ class Session:
         self.tell(show.decided(self.opened))
 
     def nothing(self, text: str) -> None:
-        raise Refused("type claim, release, fitted, done OUTCOME, undo or quit; help lists all")
+        raise Refused(
+            "type ordered, arrived, claim, release, fitted, done OUTCOME, undo, quit or help"
+        )
 

@@ -38,7 +38,8 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY], back STEP           back STEP anyway REASON  close over it
   note WORDS                               picture FILE [WORDS]
-  order [PART]   decide on the part        claim [FILE]   write the packet
+  decide [PART]  it is the part            claim [FILE]   write the packet
+  ordered [DAY] [from SUPPLIER]            arrived [in PLACE]  the part is here
   known [TEST]   known-good readings here  warm 22 C      how warm it is at the bench
   lessons now    judge with what the shop knows by now; lessons none: the file alone
   cover [WORDS]  is it covered; note it   codes M05 C04 A01 [LABOUR]  of the claim
@@ -198,7 +199,7 @@ def steps(view: View, most: int = 12) -> Iterator[str]:
     for found in assessment.steps[:most]:
         first = f"; first {len(found.opens)} to open" if found.opens else ""
         minutes = f", {found.minutes:g} min{first}" if found.kind == "test" else ""
-        name = found.words
+        name = decides(found)
         if found.kind == "test":
             name = f"{found.id}: {found.question}{once_more(found)}"
         yield from wrapped(f"{name}{minutes}", f"  {found.price:8.2f}  +{found.costs_more:<7.2f} ")
@@ -207,6 +208,14 @@ def steps(view: View, most: int = 12) -> Iterator[str]:
     for test, reason in assessment.held_back.items():
         if reason not in ("already read", "skipped"):
             yield from wrapped(f"{test}: {reason}", "  held back: ")
+
+
+def decides(found: StepView) -> str:
+    """The step's words, where it ends with a part as at the bench: "decide on controller"."""
+    order = "order "
+    if found.kind == "order" and found.words.startswith(order):
+        return f"decide on {lower_first(found.words.removeprefix(order))}"
+    return found.words
 
 
 def once_more(found: StepView) -> str:
@@ -293,10 +302,10 @@ def proven(view: View) -> Iterator[str]:
 
 
 def not_proven(view: View, proof: Proof) -> Iterator[str]:
-    """What an order without proof would lack."""
+    """What deciding without proof would lack."""
     yield ""
     yield from wrapped(f"Not proven: {proof.missing}.")
-    yield from wrapped(f"Ordered without proof: {parts_words(view.machine, proof.parts)}?")
+    yield from wrapped(f"Decide without proof: {parts_words(view.machine, proof.parts)}?")
 
 
 def decided(view: View) -> Iterator[str]:
@@ -306,12 +315,25 @@ def decided(view: View) -> Iterator[str]:
         return
     number = f", part {decision.number}" if decision.number else ""
     word = "proven" if decision.proven else "not proven"
-    yield from wrapped(f"Kept: order {lower_first(decision.words)}{number} ({word}).")
+    yield from wrapped(f"Decided: {lower_first(decision.words)}{number} ({word}).")
     if not decision.proven:
         yield from wrapped(decision.sentence, "  ")
     also = decision.proof.get("also")
     for one in also if isinstance(also, list) else []:
         yield from wrapped(f"and with it: {one['words']} {one['number']}", "  ")
+
+
+def orders(view: View) -> Iterator[str]:
+    """The parts on order, those that are here, and how to note either."""
+    decision, shelf = view.job.decision, view.job.shelf
+    for one in shelf.orders.values():
+        due = f", due {one.expected}" if one.expected and one.arrived is None else ""
+        where = f" ({one.where})" if one.where else ""
+        yield from wrapped(f"{one.words}: {f'here{where}' if one.arrived else f'on order{due}'}")
+    if shelf.on_order:
+        yield "arrived [in PLACE]: it is here."
+    elif decision is not None and decision.part not in shelf.orders:
+        yield "Not ordered yet: ordered [DAY] [from SUPPLIER] notes it, arrived: it is here."
 
 
 def cause(asked: RootCause) -> Iterator[str]:
