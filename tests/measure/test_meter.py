@@ -97,6 +97,20 @@ def test_the_range_is_the_smallest_that_holds_the_value() -> None:
     assert GOOD.range_for("rpm", 1) is None
 
 
+@pytest.mark.parametrize("shown", [("12.0 V", "12.1 V"), ("54.0 V", "54.1 V"), ("59.0", "59.1")])
+def test_a_zero_at_the_end_moves_no_reading_to_a_larger_range(shown: tuple[str, str]) -> None:
+    """On a meter that finds its range by itself 12.0 is 12.00 said short, as 12.1 is 12.10."""
+    one, two = (read_text(text, "volts", GOOD) for text in shown)
+    assert one.range_name == two.range_name == "60 V"
+    assert one.u == pytest.approx(two.u, rel=0.01)
+
+
+def test_at_the_change_of_ranges_the_places_tell_which_it_was() -> None:
+    names = [read_text(text, "volts", GOOD).range_name for text in ("6.00 V", "5.999 V", "5.90 V")]
+    assert names == ["60 V", "6 V", "6 V"]
+    assert read_text("12.0 V", "volts", CHEAP).range_name == "200 V"  # set by hand
+
+
 def test_asking_for_what_the_meter_lacks_names_what_it_has() -> None:
     with pytest.raises(ValueError, match="no function rpm; it has volts"):
         GOOD.budget("rpm", 1200)

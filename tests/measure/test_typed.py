@@ -165,9 +165,10 @@ def test_fewer_typed_digits_give_more_doubt() -> None:
     assert read("12.40").resolution == pytest.approx(0.01)
 
 
-def test_copied_zeros_tell_the_range() -> None:
-    assert read("2.00", "ac_volts").range_name == "60 V"
-    assert read("2.000", "ac_volts").range_name == "6 V"
+def test_copied_zeros_tell_the_range_of_a_meter_set_by_hand() -> None:
+    assert read_text("12.0", "volts", CHEAP).range_name == "200 V"
+    assert read_text("12.00", "volts", CHEAP).range_name == "20 V"
+    assert read("2.00", "ac_volts").range_name == read("2.000", "ac_volts").range_name == "6 V"
 
 
 SMALL = (

@@ -31,6 +31,9 @@ from knowngood.measure.units import format_value
 Floats = NDArray[np.float64]
 
 SHARED_SHARE: Final = 0.9
+NEAR_CHANGE: Final = 0.99
+"""Share of a range's full scale from which an auto-ranging meter may still show the next larger one
+(common practice)."""
 WAVE_SHAPE: Final = 0.04
 """Half-width of an averaging meter's error on shapes between sine and triangle (-3.81 %)."""
 
@@ -95,17 +98,21 @@ class MeterSheet:
         self, quantity: Quantity, value: float, typed_resolution: float | None = None
     ) -> MeterRange | None:
         """The range a reading was taken on: the smallest that holds it. If digits were copied as
-        shown, their last place is `typed_resolution` and a range with that place is preferred.
+        shown, their last place is `typed_resolution` and a range with that place is preferred; on
+        an auto-ranging meter only near the change of ranges, where it may have stayed on the
+        larger one. Elsewhere such a meter shows more places than were typed.
 
         None if the meter has no such function or no range that large (10 % over is allowed).
         """
         able = [r for r in self.ranges(quantity) if abs(value) <= 1.1 * r.full_scale]
-        if typed_resolution is not None:
-            for candidate in able:
-                if math.isclose(candidate.resolution, typed_resolution, rel_tol=1e-6):
-                    return candidate
         inside = [r for r in able if abs(value) <= r.full_scale]
-        return next(iter(inside or able), None)
+        smallest = next(iter(inside or able), None)
+        if smallest is None or typed_resolution is None:
+            return smallest
+        if self.auto_range and abs(value) < NEAR_CHANGE * smallest.full_scale:
+            return smallest
+        same = (r for r in able if math.isclose(r.resolution, typed_resolution, rel_tol=1e-6))
+        return next(same, smallest)
 
     def limit(self, quantity: Quantity) -> float | None:
         """What "OL" is known to exceed: the largest range of an auto-ranging meter, the smallest of
