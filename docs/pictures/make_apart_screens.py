@@ -160,9 +160,10 @@ def main() -> None:
         page.click("#mode-release")
         for _ in range(4):
             tap(page, "#pass")
+        tap(page, ".ticks .key:has-text('Fastener count')")
         page.click("#fail")
         picture(page, "release-check")
-        page.fill("#f-check-why", "3.6 s, brake worn")
+        page.fill("#f-check-why", "one T25 left over")
         page.keyboard.press("Enter")
         settled(page)
         picture(page, "release-held")

@@ -100,7 +100,7 @@ def main() -> None:
         page.click("#override-fold summary")
         page.fill("#reason", "sold for parts, blade taken off")
         page.click("#override")
-        page.wait_for_selector("#hand-back")
+        page.wait_for_selector("#hand-back", timeout=120_000)
         page.locator("section[aria-label='Paid'] .key >> nth=0").click()
         page.locator(".key:has-text('charger')").click()
         picture(page, "pickup", "section[aria-label='Paid']")

@@ -121,7 +121,7 @@ def test_from_the_first_picture_to_closed(
 
     go(page, "release")
     violations["release"] = axe(page)
-    expect(page.locator("#held")).to_contain_text("Held: 2 blank")
+    expect(page.locator("#held")).to_contain_text("Held: 2 safety checks not made")
     expect(page.locator("#close-repaired")).to_be_disabled()
     tap(page, "#fail")
     page.fill("#f-check-why", "4 s")

@@ -201,7 +201,7 @@ def test_another_meter_suspends_the_advice_of_the_phone(shop: Shop, hand: Browse
     page.click("dialog >> text=generic-2000")
     expect(page.locator("#waits")).to_contain_text("Advice waits", timeout=8000)
     shop.start()
-    expect(page.locator("#meter")).to_have_text("Meter: generic-2000", timeout=20_000)
+    expect(page.locator("#meter")).to_have_text("Meter: generic-2000", timeout=60_000)
     assert page.locator("#waits").count() == 0
 
 

@@ -133,7 +133,7 @@ def test_from_the_first_screw_to_closed(phone: Phone) -> None:
 
 def test_the_release_holds_until_somebody_takes_it_on(phone: Phone) -> None:
     phone.do("ReleaseChecked", check="blade_stop", result="fail", reason="4 s")
-    assert phone.apart["release"]["words"] == "held: 1 failed, 1 blank"
+    assert phone.apart["release"]["words"] == "held: 1 failed, 1 safety check not made"
     assert "may not leave" in phone.refused("JobClosed", outcome="fixed", anyway="he waits")
     assert "reason" in phone.refused("HoldOverridden", by="Sam", reason=" ")
     assert "name" in Phone(phone.web, phone.job, "").refused("HoldOverridden", reason="no blade")

@@ -62,7 +62,8 @@ def tally(steps: Iterable[StepCount]) -> Tally:
         off = one.out - one.back - one.over
         missing += off
         if one.over:
-            said.append(f"LEFT OVER: {one.over} from {one.words}; find where they belong")
+            belong = "it belongs" if one.over == 1 else "they belong"
+            said.append(f"LEFT OVER: {one.over} from {one.words}; find where {belong}")
         if off > 0:
             said.append(f"MISSING: {off} of {one.out} from {one.words}; look inside the machine")
         if off < 0:

@@ -46,7 +46,8 @@ class Figure:
             return "nothing yet"
         if self.unit == "%":
             return f"{100 * self.value:.0f} %"
-        return f"{self.value:.1f} {self.unit}".strip()
+        digits = 0 if self.unit == "jobs" else 1
+        return f"{self.value:.{digits}f} {self.unit}".strip()
 
 
 def figures(jobs: Sequence[JobFacts], first: date, last: date) -> tuple[Figure, ...]:

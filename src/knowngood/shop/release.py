@@ -92,11 +92,12 @@ class Release:
 
     @property
     def words(self) -> str:
-        """ "held: 1 failed, 2 blank", or that it may go."""
+        """ "held: 1 failed, 2 safety checks not made", or that it may go."""
         failed = sum(c.result == "fail" for c in self.holding)
         blank = len(self.holding) - failed
         if self.held:
-            counts = [f"{failed} failed" if failed else "", f"{blank} blank" if blank else ""]
+            made = f"{blank} safety check{'' if blank == 1 else 's'} not made"
+            counts = [f"{failed} failed" if failed else "", made if blank else ""]
             return f"held: {', '.join(c for c in counts if c)}"
         if self.overridden:
             count = len(self.overridden)

@@ -280,7 +280,7 @@ function below() {
       key(view.meter ? `Meter: ${view.meter.name}` : "No meter chosen", () => choose_meter(view, do_it), { id: "meter", label: view.meter ? `Meter: ${view.meter.title}` : undefined }),
       view.looks.length && !view.decision
         ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null,
-      view.decision ? null : h("a", { class: "key", href: `/job/${view.id}/card.pdf`, id: "card" }, "The plan on paper")),
+      view.decision || view.proof.proven ? null : h("a", { class: "key", href: `/job/${view.id}/card.pdf`, id: "card" }, "The plan on paper")),
     view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
     others(view, (id) => { document.getElementById("others").open = false; chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); },
     (step) => do_it("PartDecided", { part: step.id.split("+")[0] })),

@@ -6,7 +6,7 @@ export function strip(view, mode) {
   const good = view.known_good.filter((part) => part.standing !== "good so far").length;
   return h("section", { class: "strip", "aria-label": "Where it stands" },
     h("h1", { class: "quiet" }, `${view.name}: `, own(view.head.machine), view.head.words && [" · ", own(`“${view.head.words}”`)]),
-    h("p", { class: "left" }, h("b", {}, mode === "measure" ? view.left_words : view.state), good && mode === "measure" ? ` ${good} known good.` : ""),
+    h("p", { class: mode === "measure" ? "left" : "left whole" }, h("b", {}, mode === "measure" ? view.left_words : view.state), good && mode === "measure" ? ` ${good} known good.` : ""),
     (view.head.notices || []).map((one) => h("p", { class: "mind notice" }, h("b", {}, `▲ Notice ${one.id}: `), own(one.words), one.stop_use && h("b", {}, ". Do not run it."))),
     view.head.stop && h("p", { class: "mind", id: "stopped" }, h("b", {}, "▲ Ask the customer: "), own(view.head.stop), " ", h("a", { href: `/job/${view.id}/papers#estimate` }, "Papers")),
     view.look_at_this.map((one) => h("p", { class: "mind" }, h("b", {}, "Look at this: "), `${one.what}: ${one.why}`)));

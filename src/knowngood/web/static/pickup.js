@@ -25,8 +25,9 @@ const checks = (view) => (view.checks.length
 
 function held_words(view) {
   const failed = view.holds.filter((why) => why.endsWith(": failed")).length;
-  const blank = view.holds.length - failed;
-  return [failed && `${failed} failed`, blank && `${blank} not done`].filter(Boolean).join(", ");
+  const blank = view.holds.filter((why) => why.includes(": not checked")).length;
+  return [failed && `${failed} failed`, blank && `${blank} safety check${blank === 1 ? "" : "s"} not made`].filter(Boolean).join(", ")
+    || view.holds.join("; ");
 }
 
 const held = (view, send, show) => h("section", { class: "card loud", id: "held" },

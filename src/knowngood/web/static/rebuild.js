@@ -21,7 +21,7 @@ export function rebuild(at) {
       h("p", { class: "mark" }, "✓ together again"), h("p", {}, own(apart.count.words)),
       key("To the release checks", () => at.go("release"), { kind: "do" })),
     h("section", { id: "lines" },
-      h("h2", {}, `${done} of ${apart.lines.length} done`), apart.count.words !== "no fasteners counted" && h("p", { class: "soft" }, own(apart.count.words)),
+      h("h2", {}, `${done} of ${apart.lines.length} done`), !apart.count.said.length && apart.count.words !== "no fasteners counted" && h("p", { class: "soft" }, own(apart.count.words)),
       h("ul", { class: "ticks" }, apart.lines.map((one) => h("li", {}, key([
         h("span", { class: "mark" }, one.done ? "✓" : one.wrong ? "✗" : "○"),
         h("span", {}, own(one.words), one.by && h("span", { class: "soft" }, " ", own(one.by)), one.pending && h("span", { class: "soft" }, " ● on this phone")),
