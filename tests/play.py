@@ -14,6 +14,7 @@ from knowngood.diagnosis.assess import Setup, assess
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import opening_order
 from knowngood.diagnosis.views import Assessment
+from knowngood.isolate.advice import held_back, seen_to_do
 from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.proof import Proof, judge_proof
 from tests.simulate import World
@@ -109,7 +110,8 @@ def play_fixed(
     setup: Setup, world: World, *, skip: Callable[[str], bool] = lambda test: False
 ) -> Played:
     """The family's usual order, leaving out tests that can no longer change anything: those that
-    see only suspects already shown out or hardly believed. The same stop rule."""
+    see only suspects already shown out or hardly believed. The same stop rule, and what is held
+    back (until another test is read, or the machine was seen to run) is so here, too."""
     items: list[Item] = []
     opened: frozenset[str] = frozenset()
     price = 0.0
@@ -117,6 +119,7 @@ def play_fixed(
     truth = world.table.hypotheses[world.truth].parts
     table = world.table
     order = [t for t in setup.machine.fixed_order if t in table.rows]
+    passed = frozenset(t for t in order if skip(t))
     for test in order:
         belief = weigh(table, items)
         proof = judge_proof(belief)
@@ -135,7 +138,9 @@ def play_fixed(
             break
         row = table.rows[test]
         sees = row.index != row.good
-        if float(belief.p[sees].sum()) < 0.005 or skip(test):
+        seen = seen_to_do(belief, table)
+        held = held_back(setup.bench, frozenset(tests), passed, False, (), seen)
+        if float(belief.p[sees].sum()) < 0.005 or test in held:
             continue
         more, opened = reach(setup, test, opened)
         price += more
@@ -144,6 +149,21 @@ def play_fixed(
     proof = judge_proof(weigh(table, items))
     price += finish(setup, truth, proof.parts, proof.proven)
     return Played(proof.parts, truth, proof.proven, price, tuple(tests))
+
+
+def within_reach(setup: Setup, world: World, skip: Callable[[str], bool]) -> tuple[str, ...]:
+    """Tests that could be taken on this job: not passed over, what must be read first among them,
+    and on a machine that was seen to do what they need."""
+    rows = world.table.rows
+    passed = frozenset(t for t in rows if skip(t))
+    taken: tuple[str, ...] = ()
+    while True:
+        seen = seen_to_do(weigh(world.table, [world.read(t) for t in taken]), world.table)
+        held = held_back(setup.bench, frozenset(taken), passed, False, (), seen)
+        more = tuple(t for t in rows if t not in held)
+        if not more:
+            return taken
+        taken += more
 
 
 def told_by_all(world: World) -> Proof:
@@ -207,26 +227,40 @@ def play_oracle(setup: Setup, world: World) -> Played | None:
     return None if best is None else Played(truth, truth, True, *best)
 
 
-def play_shrunk(setup: Setup, world: World) -> Played | None:
-    """A cheap set of tests that proves the true part: of all tests, the dearest are taken away as
-    long as the rest still proves. Quicker than `play_oracle`, and a little dearer."""
+def play_shrunk(setup: Setup, world: World, taken: Iterable[str] | None = None) -> Played | None:
+    """A cheap set of tests that proves the true part: of those ``taken`` (None: of all), the
+    dearest are taken away as long as the rest, read once more where the proof hangs on it, still
+    proves. Quicker than `play_oracle`, and a little dearer."""
     table = world.table
     truth = table.hypotheses[world.truth].parts
-    readings = {t: world.read(t) for t in table.rows}
+    every = list(table.rows if taken is None else taken)
 
-    def proves(tests: Iterable[str]) -> bool:
-        proof = judge_proof(weigh(table, [readings[t] for t in tests]))
-        return proof.proven and proof.parts == truth
+    def with_first(tests: Iterable[str]) -> tuple[str, ...]:
+        """The tests, before each of them those that must be read first."""
+        found: dict[str, None] = {}
+        for t in tests:
+            first = [q for q in table.rows[t].after if q in table.rows and q not in found]
+            found |= dict.fromkeys((*(with_first(first) if first else ()), t))
+        return tuple(found)
 
-    found = _shrunk(list(readings), proves, lambda ts: sum(reach(setup, t, frozenset())[0]
-                                                           for t in ts))  # fmt: skip
+    def again(tests: Iterable[str]) -> tuple[str, ...] | None:
+        """What has to be read once more for the proof; None: there is none."""
+        items = [world.read(t) for t in with_first(tests)]
+        proof = judge_proof(weigh(table, items))
+        more = () if proof.proven or proof.open else proof.again
+        if more:
+            proof = judge_proof(weigh(table, [*items, *(world.read(t, again=1) for t in more)]))
+        return more if proof.proven and proof.parts == truth else None
+
+    found = _shrunk(every, lambda ts: again(ts) is not None,
+                    lambda ts: sum(reach(setup, t, frozenset())[0] for t in ts))  # fmt: skip
     if found is None:
         return None
     price, opened = 0.0, frozenset[str]()
-    for t in found:
+    for t in (*with_first(found), *(again(found) or ())):
         more, opened = reach(setup, t, opened)
         price += more
-    return Played(truth, truth, True, price, found)
+    return Played(truth, truth, True, price, with_first(found))
 
 
 def _shrunk(

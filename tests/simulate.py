@@ -18,7 +18,7 @@ from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.likelihood import REACH
 from knowngood.isolate.repeats import LASTING
-from knowngood.isolate.table import Row, Table
+from knowngood.isolate.table import LOOKED, Row, Table
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 
@@ -75,6 +75,8 @@ class World:
         key = (visit, circumstance)
         if key not in self._shows:
             share = self.shows_share * chance.get(circumstance, 0.0)
+            if circumstance == LOOKED:  # its mark stays
+                share = 1.0
             self._shows[key] = bool(self.rng.random() < share)
         return self._shows[key]
 

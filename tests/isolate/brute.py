@@ -31,7 +31,8 @@ def steps_by_force(task: Task) -> list[tuple[str, str, float]]:
     """(kind, id, price of the best plan that starts with it) of every test and part left."""
     mass, out = _start(task)
     at = (task.opened, task.fitted, task.used, out, {})
-    found = [("test", t.id, _test(task, mass, t, *at)) for t in task.tests if t.id not in task.used]
+    open_now = [t for t in task.tests if t.id not in task.used and task.used.issuperset(t.after)]
+    found = [("test", t.id, _test(task, mass, t, *at)) for t in open_now]
     if task.goal == "cured":
         left = [p for p in task.parts if p.id not in task.fitted]
         found += [("part", p.id, _part(task, mass, p, *at)) for p in left]
@@ -95,7 +96,7 @@ def _best(task, mass, opened, fitted, used, out, seen):  # type: ignore[no-untyp
             if any(p.id in f.parts for f in task.faults if f.id in mass):
                 best = min(best, _part(task, mass, p, opened, fitted, used, out, seen))
     for t in task.tests:
-        if t.id not in used:
+        if t.id not in used and all(first in used for first in t.after):
             best = min(best, _test(task, mass, t, opened, fitted, used, out, seen))
     seen[key] = best / total
     return best

@@ -122,6 +122,59 @@ def test_price_of_every_next_step_with_covers_to_shut(goal: Goal) -> None:
                 assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
 
 
+def gated(task: Task, seed: int) -> Task:
+    """The same, some tests only after others; half the time the first of all tells nothing."""
+    rng = np.random.default_rng([seed, 5])
+    tests = list(task.tests)
+    for k in range(1, len(tests)):
+        after = tuple(t.id for t in tests[:k] if rng.random() < 0.6)
+        tests[k] = dataclasses.replace(tests[k], after=after)
+    if tests and rng.random() < 0.5:
+        same = np.repeat(tests[0].given[:, :1], len(task.faults), axis=1)
+        tests[0] = dataclasses.replace(tests[0], given=same, excludes=None)
+    return dataclasses.replace(task, tests=tuple(tests[::-1]))
+
+
+@MANY
+@given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]), st.booleans(), st.booleans())
+def test_a_test_behind_another_is_planned_for(
+    seed: int, goal: Goal, proof: bool, closing: bool
+) -> None:
+    task = gated(tiny(seed, goal, proof and goal == "part", closing), seed)
+    best = optimum(task)
+    true = {(k, i): q for k, i, q in steps_by_force(task)}
+    assert close(Exact(task).root()[0], best)
+    for limit in (1, 4, 20, None):
+        p = plan(task, deadline=None, max_expansions=limit)
+        assert p.lower <= best + 1e-9 * (1 + best) and p.upper >= best - 1e-9 * (1 + best)
+        assert close(evaluate(task, p.policy), p.expected_price)
+        for s in p.next:
+            if s.kind in ("test", "part"):
+                assert s.lower - 1e-9 <= true[s.kind, s.id] <= s.upper + 1e-9
+        in_order(p.policy, {t.id: t.after for t in task.tests}, ())
+    assert p.exact and close(p.expected_price, best)
+
+
+def in_order(node: Node, after: dict[str, tuple[str, ...]], done: tuple[str, ...]) -> None:
+    if node.kind == "test":
+        assert set(after[node.id]) <= set(done)
+        done = (*done, node.id)
+    for _, then in node.then:
+        in_order(then, after, done)
+
+
+def test_a_useless_test_is_taken_for_what_lies_behind_it() -> None:
+    tells = np.array([[1.0, 0.0], [0.0, 1.0]])
+    faults = (Fault("a", 0.5, ("a",)), Fault("b", 0.5, ("b",)))
+    parts = (Part("a", 0.0), Part("b", 0.0))
+    gate = Test("gate", 2.0, ("x", "y"), np.full((2, 2), 0.5))
+    behind = Test("behind", 3.0, ("x", "y"), tells, after=("gate",))
+    p = plan(Task("part", faults, parts, (), (behind, gate), wrong_price=100.0), deadline=None)
+    assert p.policy.id == "gate" and close(p.expected_price, 5.0)
+    assert (p.next[0].kind, p.next[0].id) == ("test", "gate")
+    assert "behind" not in {s.id for s in p.next}
+
+
 @MANY
 @given(st.integers(0, 10**6), st.sampled_from(["part", "cured"]))
 def test_dynamic_programming_agrees(seed: int, goal: Goal) -> None:

@@ -31,6 +31,7 @@ DOUBLE_FLOOR = 0.02  # a double fault less believed than this is planned for as 
 CALLED_BELIEF = 0.9
 NOT_ELECTRICAL = {"rpm", "pressure", "seconds", "torque", "percent", "temperature", "yes_no"}
 OTHER_ID = "nothing listed"
+FIRST_READ = "first read "
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +108,7 @@ def held_back(
     held: dict[str, str] = {}
     for row in bench.table.rows.values():
         not_seen = [d for d in row.does if d not in seen]
-        waiting = [t for t in row.after if t in bench.table.rows and t not in read]
+        waiting = waits_for(bench, row, read)
         if row.id in read and row.id not in again:
             held[row.id] = "already read"
         elif row.id in skipped:
@@ -117,10 +118,33 @@ def held_back(
         elif not_seen:
             held[row.id] = f"not with this complaint, until it was seen: {not_seen[0]}"
         elif waiting:
-            held[row.id] = f"first read {waiting[0]}"
+            held[row.id] = f"{FIRST_READ}{waiting[0]}"
         elif not bench.readable(row):
             held[row.id] = "the meter at hand has no such function"
     return held
+
+
+def waits_for(bench: Bench, row: Row, read: Collection[str]) -> list[str]:
+    """Tests that must be read before this one, and are not yet."""
+    return [t for t in row.after if t in bench.table.rows and t not in read]
+
+
+def within_reach(
+    bench: Bench, held: Mapping[str, str], read: Collection[str]
+) -> dict[str, list[str]]:
+    """Tests held back only until others are read that can be read now, or after others still: the
+    plan may go through them. Test -> what it waits for."""
+    waiting = {
+        row.id: first
+        for row in bench.table.rows.values()
+        if held.get(row.id, "").startswith(FIRST_READ) and bench.readable(row)
+        and (first := waits_for(bench, row, read))
+    }  # fmt: skip
+    while out := [t for t, first in waiting.items()
+                  if any(q in held and q not in waiting for q in first)]:  # fmt: skip
+        for t in out:
+            del waiting[t]
+    return waiting
 
 
 def seen_to_do(belief: Belief, table: Table) -> frozenset[str]:
@@ -140,10 +164,12 @@ def make_task(
     opened: frozenset[str],
     called: frozenset[str] | None = None,
     proof: Proof | None = None,
+    behind: Mapping[str, Sequence[str]] | None = None,
 ) -> planning.Task:
     """The planner's task for this belief. With ``called``, planning (not the belief) takes the
     person's word for the part, so that what is left is its proof. ``proof``: as judged now, if
-    that is known already."""
+    that is known already. ``behind``: tests held only until others are read, with those (see
+    `within_reach`); the plan may use them in that order."""
     proof = proof or judge_proof(belief, called)
     keep, weight, sets = _fold(belief, None if proof.proven else called, proof)
     excluded, floor = as_planned(belief, proof, keep, weight)
@@ -161,10 +187,11 @@ def make_task(
         planning.Cover(a.id, of(a.minutes + a.back_minutes), a.needs) for a in bench.access
     )
     tests = []
+    behind = behind or {}
     known = shown_out(belief)
     gone = np.array([h.id in known for h in belief.hypotheses])
     for row in bench.table.rows.values():
-        if row.id in held:
+        if row.id in held and row.id not in behind:
             continue
         bands = bench.bands(row.id)
         p, excludes = outcome_table(bench.table, row, bands, belief)
@@ -174,7 +201,7 @@ def make_task(
         tests.append(
             planning.Test(
                 row.id, of(row.minutes), bands.labels, _columns(p[keep]), row.open, row.closed,
-                np.ascontiguousarray(excludes[keep].T),
+                np.ascontiguousarray(excludes[keep].T), tuple(behind.get(row.id, ())),
             )
         )  # fmt: skip
     lost = [
@@ -270,7 +297,8 @@ def advise(
     proof = proof or judge_proof(belief, called)
     held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped,
                      seen_to_do(belief, bench.table))  # fmt: skip
-    task = make_task(bench, belief, held, opened, called, proof)
+    behind = within_reach(bench, held, read)
+    task = make_task(bench, belief, held, opened, called, proof, behind)
     if deadline is not None:
         deadline = max(deadline - (clock() - started), LEAST * deadline)
     found = plan(task, deadline=deadline, max_expansions=max_expansions, clock=clock)

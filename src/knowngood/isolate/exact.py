@@ -48,7 +48,7 @@ class Exact:
         at, used = Standing.start(self.task), self.task.used
         out = [(k, i, q) for k, i, q, _ in self._ends(at)]
         for t in self.task.tests:
-            if t.id not in used:
+            if t.id not in used and used.issuperset(t.after):
                 out.append(("test", t.id, self._test(at, used, t.id)[0]))
         for p in self._fittable(at):
             out.append(("part", p, self._part(at, used, p)[0]))
@@ -97,11 +97,12 @@ class Exact:
                 if price < best:
                     best, plan = price, node
         for t in task.tests:
-            if t.id in used:
+            if t.id in used or not used.issuperset(t.after):
                 continue
             rows = t.given[:, alive]
             shows = t.excludes is not None and task.unproven_price > 0 and t.excludes.any()
-            if not shows and np.all(rows == rows[:, :1]):
+            waited = any(t.id in other.after for other in task.tests)
+            if not (shows or waited) and np.all(rows == rows[:, :1]):
                 continue
             price, node = self._test(at, used, t.id, best)
             if price < best:

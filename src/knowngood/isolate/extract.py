@@ -141,7 +141,7 @@ class Extract:
         m, g = self.m, self.g
         g.bounds.ready(np.array([frame]))
         cost = g.bounds.price[frame]
-        tests = np.flatnonzero(avail & m.useful(belief[None])[0])
+        tests = np.flatnonzero(m.ready((avail & m.useful(belief[None])[0])[None])[0])
         gain = g.look.gain(belief[None])[0][tests]
         t = int(np.argmax((gain + 1e-12) / (cost[tests] + 1e-9)))
         a = int(tests[t])

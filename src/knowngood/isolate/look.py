@@ -99,10 +99,11 @@ class Look:
         examined = np.ones((g, a), dtype=bool)
         worth = np.full((g, m.T), -1.0)
         if m.T:
-            cost[:, : m.T] = np.where(avail, price[:, : m.T], np.inf)
-            i, t = np.nonzero(avail)
+            can = m.ready(avail)
+            cost[:, : m.T] = np.where(can, price[:, : m.T], np.inf)
+            i, t = np.nonzero(can)
             tells = self._gain_on_sets(belief, seen) if m.T > FEW and m.n > m.S else gain
-            worth = np.where(avail, tells / (price[:, : m.T] + 1e-9), -1.0)
+            worth = np.where(can, self._worth(tells, price[:, : m.T], avail), -1.0)
             if m.T > FEW:
                 low[:, : m.T, 0] = self._guess(belief, frame, gain)
                 high[:, : m.T, 0] = upper[:, None]
@@ -111,7 +112,7 @@ class Look:
                 first = np.argpartition(-worth, AT_ONCE - 1, axis=1)[:, :AT_ONCE]
                 examined[:, : m.T] = False
                 np.put_along_axis(examined, first, True, axis=1)
-                i, t = np.nonzero(avail & examined[:, : m.T])
+                i, t = np.nonzero(can & examined[:, : m.T])
             p, lo, hi = self.examine(belief, frame, avail, out, i, t)
             chance[i, t], low[i, t], high[i, t] = p, lo, hi
         if not m.cured:
@@ -136,6 +137,18 @@ class Look:
         high[:, m.T :, 0] = np.where(none, 0.0, hi)
         rank = rank + left.sum(1)
         return Seen(cost, chance, low, high, end, lower, upper, rank, examined, worth)
+
+    def _worth(self, tells: Floats, price: Floats, avail: Bools) -> Floats:
+        """(B, T) information for the price, of a test or of what waits for it, both paid."""
+        gate = self.model.gate
+        worth = np.asarray(tells / (price + 1e-9))
+        if gate is None:
+            return worth
+        for q in np.flatnonzero(gate.any(0)):
+            behind = gate[:, q] & avail
+            both = np.where(behind, tells / (price + price[:, [q]] + 1e-9), 0.0)
+            worth[:, q] = np.maximum(worth[:, q], both.max(1))
+        return worth
 
     def examine(
         self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None, i: Ints, t: Ints

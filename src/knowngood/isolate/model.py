@@ -40,6 +40,7 @@ class Model:
         self._steps()
         few = self.T * self.n * self.n <= 20_000_000
         self.differ = self._differing() if few else None
+        self.gate = self._gates()
 
     def _merge(self) -> None:
         task, alive = self.task, np.flatnonzero(self.task.weights > 0)
@@ -141,8 +142,33 @@ class Model:
             apart |= can[:, :, None] | can[:, None, :]
         return apart
 
+    def _gates(self) -> Bools | None:
+        """(T, T): the first must wait for the second, itself or by way of others; None: no gate."""
+        at = {t.id: i for i, t in enumerate(self.tests)}
+        gate = np.zeros((self.T, self.T), dtype=bool)
+        for i, t in enumerate(self.tests):
+            gate[i, [at[q] for q in t.after if q in at]] = True
+        if not gate.any():
+            return None
+        while (more := gate | ((gate.astype(np.int64) @ gate) > 0)).sum() > gate.sum():
+            gate = more
+        return gate
+
+    def ready(self, avail: Bools) -> Bools:
+        """(B, T) tests left -> those of them that wait for none of the others."""
+        if self.gate is None:
+            return avail
+        return np.asarray(avail & ~((avail.astype(np.int64) @ self.gate.T) > 0))
+
     def useful(self, belief: Floats) -> Bools:
-        """(B, n) beliefs -> (B, T): tests that still tell living faults apart."""
+        """(B, n) beliefs -> (B, T): tests that still tell living faults apart, and those that such
+        a test waits for."""
+        telling = self._telling(belief)
+        if self.gate is not None:
+            telling |= (telling.astype(np.int64) @ self.gate) > 0
+        return telling
+
+    def _telling(self, belief: Floats) -> Bools:
         alive = belief > 0
         if self.differ is None:
             out = np.zeros((len(belief), self.T), dtype=bool)

@@ -114,7 +114,7 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
     m, task = graph.model, graph.model.task
     low, high = graph.q_low[0].copy(), graph.q_high[0].copy()
     now = graph.bounds.price[0]
-    idle = np.flatnonzero(~np.isfinite(low))
+    idle = np.flatnonzero(~np.isfinite(low))  # of them, those that wait for others are left out
     if len(idle):
         belief = np.repeat(m.weight[None, :], len(idle), axis=0)
         avail = np.repeat(graph.avail[:1], len(idle), axis=0)
@@ -133,8 +133,11 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
     high = np.where(stays | (not shuts), np.minimum(high, now + price), high)  # take and ignore it
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
+    waits = m.ready(np.ones((1, m.T), dtype=bool))[0] ^ True
     steps = []
     for a, name in enumerate(names):
+        if a < m.T and waits[a]:
+            continue
         kind: StepKind = "test" if a < m.T else "part"
         steps.append(Step(kind, name, float(high[a]), float(low[a]), float(high[a])))
     end = float(graph.end[0])

@@ -15,6 +15,8 @@ from knowngood.isolate.likelihood import Mixture, Node, nodes
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import Quantity
 
+LOOKED = "looked"  # circumstance of a look at a machine that is off and at rest
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -101,6 +103,13 @@ def make_row(
     )
 
 
+def chance_to_show(shows: Mapping[str, float] | None, circumstance: str) -> float:
+    """Of a fault that comes and goes as ``shows`` says (None: always there). Its mark, a burnt
+    blade or a rubbed wire, does not come and go: whoever looks at it sees it or not by the rates
+    of that test alone."""
+    return 1.0 if shows is None or circumstance == LOOKED else float(shows.get(circumstance, 0.0))
+
+
 @dataclass(frozen=True)
 class Table:
     """``hypotheses`` carry their weights after the complaint; ``rows`` by test id."""
@@ -136,10 +145,7 @@ class Table:
         """(hypotheses,): chance that each shows under this circumstance; 1 when always there."""
         if circumstance not in self._shows:
             self._shows[circumstance] = np.array(
-                [
-                    1.0 if h.shows is None else h.shows.get(circumstance, 0.0)
-                    for h in self.hypotheses
-                ]
+                [chance_to_show(h.shows, circumstance) for h in self.hypotheses]
             )
         return self._shows[circumstance]
 

@@ -67,6 +67,7 @@ class Test:
 
     ``given``: (outcomes, faults), the probability of each outcome under each fault; columns
     sum to 1. ``excludes``: same shape, bool, or None: this outcome shows this fault out.
+    ``after``: tests that must be used before this one.
     """
 
     __test__ = False
@@ -78,6 +79,7 @@ class Test:
     needs: tuple[str, ...] = ()
     closed: tuple[str, ...] = ()
     excludes: Bools | None = None
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -280,9 +282,12 @@ def _mistakes(task: Task) -> list[str]:
         out.append("parts or tests: an id twice")
     if len(covers) != len(task.covers) or find_cycle(covers):
         out.append("covers: an id twice, or a cycle in needs")
+    if find_cycle({t.id: t.after for t in task.tests}):
+        out.append("tests: a cycle in after")
     named = [(f.id, f.parts, parts) for f in task.faults]
     named += [(c.id, c.needs, set(covers)) for c in task.covers]
     named += [(s.id, s.needs + s.closed, set(covers)) for s in steps]
+    named += [(t.id, t.after, tests) for t in task.tests]
     named += [("opened", tuple(task.opened), set(covers)), ("fitted", tuple(task.fitted), parts)]
     named += [("used", tuple(task.used), tests)]
     out += [f"{who}: unknown {i!r}" for who, ids, known in named for i in ids if i not in known]

@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 from knowngood.isolate.belief import JUMPY
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.isolate.likelihood import Mixture
+from knowngood.isolate.table import chance_to_show
 from knowngood.machines.machine import Condition, Fault, Machine, Test
+from knowngood.machines.table import circumstance_of
 from knowngood.measure.sheet import rough_budget
 from knowngood.measure.units import Quantity
 
@@ -57,7 +59,7 @@ def shown(test: Test, fault: Fault, condition: Condition) -> Forecast:
     bad = test.expect.get(fault.id, test.good)
     if fault.shows is None or fault.id not in test.expect:
         return bad
-    chance = float(fault.shows.get(condition.circumstance, 0.0))
+    chance = chance_to_show(fault.shows, circumstance_of(test, condition))
     if bad.yes is not None and test.good.yes is not None:
         return Forecast(yes=chance * bad.yes + (1 - chance) * test.good.yes)
     return Forecast((

@@ -10,7 +10,7 @@ import numpy as np
 from knowngood.isolate.belief import Account
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis, list_hypotheses
-from knowngood.isolate.table import Row, Table, make_row, make_table
+from knowngood.isolate.table import LOOKED, Row, Table, make_row, make_table
 from knowngood.machines.machine import Complaint, Condition, Machine, Test, Told
 from knowngood.machines.wire import wire, with_pairs
 from knowngood.measure.meter import MeterSheet
@@ -68,7 +68,7 @@ def row_for(
         test.good,
         tuple(forecast_for(test, h) for h in hypotheses),
         minutes=test.minutes,
-        circumstance=condition.circumstance,
+        circumstance=circumstance_of(test, condition),
         spread=spread,
         slip=test.slip,
         open=condition.open,
@@ -82,6 +82,13 @@ def row_for(
         does=tuple(d for d in dict.fromkeys((*condition.does, *test.does)) if d in cannot),
         sees=test.sees,
     )
+
+
+def circumstance_of(test: Test, condition: Condition) -> str:
+    """When an intermittent fault shows in this test: as its condition says; always in a look at
+    what is off and at rest."""
+    still = not condition.energised and condition.circumstance == "rest"
+    return LOOKED if test.look and still else condition.circumstance
 
 
 def forecast_for(test: Test, hypothesis: Hypothesis) -> Forecast:

@@ -20,7 +20,7 @@ from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.proof import shown_out
-from knowngood.isolate.table import Row
+from knowngood.isolate.table import LOOKED, Row, chance_to_show
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import RootCause
 from knowngood.measure.reading import Reading
@@ -30,7 +30,7 @@ from knowngood.places.readings import Entry
 from knowngood.places.sentence import proof_sentence
 
 Json = dict[str, Any]
-CIRCUMSTANCES = ("rest", "wiggled", "warm", "loaded")
+CIRCUMSTANCES = ("rest", "wiggled", "warm", "loaded", LOOKED)
 
 
 def assessment_json(
@@ -82,7 +82,7 @@ def _suspects(belief: Belief) -> list[Json]:
 
 def _shows(h: Hypothesis) -> dict[str, float]:
     """Chance that it shows in each circumstance; 1 when it is always there."""
-    return {c: (1.0 if h.shows is None else h.shows.get(c, 0.0)) for c in CIRCUMSTANCES}
+    return {c: chance_to_show(h.shows, c) for c in CIRCUMSTANCES}
 
 
 def _parts(setup: Setup, assessment: Assessment) -> list[Json]:
