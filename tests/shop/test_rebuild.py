@@ -12,17 +12,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from knowngood.machines.machine import Fastener
-from knowngood.places.library import find_machine
+from knowngood.places.library import find_machine, wired
 from knowngood.shop.off import Off, all_needs, fasteners_words, moves_leads, off_of
 from knowngood.shop.rebuild import (
     CauseToClear,
     ControlProof,
     PartToFit,
+    bench_tests,
     control_proofs,
     next_lines,
     put_back,
     rebuild_lines,
     rebuild_order,
+    while_closing,
 )
 
 
@@ -129,7 +131,7 @@ def test_the_mower_reads_as_a_technician_would_do_it() -> None:
     )
     assert [line.id for line in lines] == [
         "discharge:cap_safe", "cause:grass", "part:controller", "tag:controller",
-        "fit:controller", "back:plug", "prove:controls", "pinch:cover", "back:cover",
+        "fit:controller", "back:plug", "prove:controls", "again:cap_safe", "pinch:cover", "back:cover",
         "back:pack_out", "count", "direction",
     ]  # fmt: skip
     cover = next(line for line in lines if line.id == "back:cover")
@@ -167,7 +169,7 @@ def test_what_is_inside_is_named() -> None:
 def test_three_lines_for_who_comes_back() -> None:
     lines = rebuild_lines((PACK, COVER, WAIT, PLUG))
     assert [x.id for x in next_lines(lines, ["discharge:cap_safe", "back:plug"])] == [
-        "prove:controls", "pinch:cover", "back:cover",
+        "prove:controls", "again:cap_safe", "pinch:cover",
     ]  # fmt: skip
 
 
@@ -179,8 +181,51 @@ def test_the_shipped_mower_proves_its_chain_before_the_plug_goes_on() -> None:
     assert ids.pop(0) == "discharge:cap_safe"
     assert ids == [
         "prove:chain_ohms", "prove:chain_released", "prove:start_ohms", "back:switch_plug",
-        "pinch:cover", "back:cover", "back:pack_out", "count",
+        "again:cap_safe", "pinch:cover", "back:cover", "back:pack_out", "count",
     ]  # fmt: skip
+
+
+def test_a_proof_comes_when_the_plug_it_reads_through_is_together() -> None:
+    """The chainsaw's chain reads through the plug of the brake switch (its wiring, W4); the brake
+    switch alone is asked while that plug is parted."""
+    machine = find_machine("chainsaw-56v").it
+    steps = {t.id: off_of(t) for t in machine.teardown}
+    for names in (
+        "pack_out chain_off shell cap_safe switch_plug brake_housing brake_plug",
+        "pack_out chain_off brake_housing brake_plug shell cap_safe switch_plug",
+    ):
+        off = tuple(steps[name] for name in names.split())
+        ids = [x.id for x in rebuild_lines(off, [], [], control_proofs(machine))]
+        assert ids.index("prove:brake_cycles") < ids.index("back:brake_plug")
+        assert ids.index("back:brake_plug") < ids.index("prove:chain_ohms"), names
+        assert ids.index("prove:chain_ohms") < ids.index("back:switch_plug")
+        assert "prove:trigger_ohms" in ids
+
+
+def test_a_loose_trigger_is_not_asked_through_the_brake_switch() -> None:
+    machine = wired(find_machine("chainsaw-56v").it, None)
+    asks = bench_tests(machine, "trigger_switch")
+    assert asks and not any("in series" in ask for ask in asks), asks
+
+
+@pytest.mark.parametrize(
+    ("caution", "left"),
+    [
+        ("Pack out before the first screw.", ""),
+        ("Key and pack out first.", ""),
+        ("Pack out, gloves - cutters.", "Gloves - cutters."),
+        ("Plug lead off; fins are sharp.", "Fins are sharp."),
+        ("Eye protection, brake released first, a rag over the spring.",
+         "Eye protection, brake released first, a rag over the spring."),
+        ("Negative off first, on last; the wrench must not bridge plus and frame.",
+         "Negative off first, on last; the wrench must not bridge plus and frame."),
+        ("Pack out, bar and chain off before the first screw; oil tank empty or cap up.",
+         "Oil tank empty or cap up."),
+        ("Before anything else; the cut-off blade is sharp.", "The cut-off blade is sharp."),
+    ],
+)  # fmt: skip
+def test_at_closing_only_what_counts_then(caution: str, left: str) -> None:
+    assert while_closing(caution) == left
 
 
 def test_the_rider_gets_its_minus_clamp_last_and_the_seat_after_it() -> None:

@@ -18,18 +18,20 @@ from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.things import TeardownDone
 from knowngood.machines.machine import TeardownStep
-from knowngood.measure.typed import read_text
 from knowngood.places.bench import find_step
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.fasteners import Tally, tally
 from knowngood.shop.off import off_steps, step_counts
+from knowngood.shop.proven import not_empty, not_proven
 from knowngood.shop.rebuild import put_back
 from knowngood.shop.worktime import worked
 
 MOST_FASTENERS = 999
 FIRST = "Put that back first"
+WAITS = ("discharge", "again")
+"""Lines at which a capacitor is measured."""
 _TURNS = (
     ev.StepOpened, ev.StepClosed, ev.ReadingTaken, ev.ReleaseChecked, ev.PartDecided,
     ev.CauseAnswered, ap.LineTicked, ap.PartInHand,
@@ -143,20 +145,19 @@ def tick(
     record: Record, job_id: str, line: str, words: str, result: ap.Tick, at: At, text: str = "",
     since: datetime | None = None,
 ) -> View:  # fmt: skip
-    """A line of the rebuild is done. A control called good by a reading that its own limits call
-    bad is refused: either the reading is wrong or the control."""
+    """A line of the rebuild is done. One called good without a reading, or by a
+    reading that its own limit calls bad, is refused: either the reading is wrong or the part."""
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
     kind, _, about = line.partition(":")
     test = next((t for t in machine.tests if t.id == about), None) if kind == "prove" else None
-    if test is not None and result == "good" and text.strip() and test.limits is not None:
-        reading = read_text(text, test.quantity, None)
-        low, high = test.limits.low, test.limits.high
-        under = high is not None and reading.low is not None and reading.low > high
-        above = low is not None and reading.high is not None and reading.high < low
-        if under or above:
-            raise Refused(f"{text.strip()} is not {test.good_reads or 'good'}: read it again, or "
-                          "call it not good and mend it before the cover closes")  # fmt: skip
+    if result == "good":
+        wrong = not_proven(test, text) if test is not None else ""
+        if kind in WAITS:
+            wrong = not_empty(_words(job, about), text)
+        if wrong:
+            raise Refused(f"{wrong}: read it again and type what the meter says, or call it not "
+                          "good and mend it before the cover closes")  # fmt: skip
     events: list[Event] = [ap.LineTicked(line, words, result, text.strip())]
     reckoned = test.minutes if test is not None else 1.0
     events += _clock(record, job_id, {f"{kind} {about}".strip(): reckoned}, at, since)

@@ -113,6 +113,7 @@ def _line(one: LineView) -> Json:
         "id": line.id, "kind": line.kind, "about": line.about, "words": line.words,
         "hints": list(line.hints), "caution": line.caution, "fasteners": line.fasteners,
         "count": line.count, "where": line.where, "inside": list(line.inside),
+        "reads": line.reads, "source": line.source,
         "done": one.done, "wrong": one.wrong, "said": one.said, "by": one.by,
         "at": one.at.device_time.isoformat() if one.at else "",
     }  # fmt: skip

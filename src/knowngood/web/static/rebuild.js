@@ -134,10 +134,20 @@ function fit(at, line) {
 
 function prove(at, line) {
   const { draft } = at;
-  const say = (result) => { ticked(at, line, result, text_of(draft, "proof")); draft.proof = ""; };
+  const say = (result) => {
+    if (result === "good" && line.reads && !text_of(draft, "proof")) {
+      at.set({ unread: line.id });
+      requestAnimationFrame(() => document.getElementById("f-proof")?.focus());
+      return;
+    }
+    ticked(at, line, result, text_of(draft, "proof"));
+    draft.proof = "";
+  };
   const waits = line.kind === "discharge";
   return [h("p", { class: "soft" }, waits ? "On the capacitor itself, not at the input." : "With the source out, before the cover closes."),
-    field(draft, "proof", "What the meter says", { hint: waits ? "12 mV" : "0.4 ohm; OL released", enter: () => say("good") }), right_or_not(say)];
+    at.memory.unread === line.id && h("p", { role: "alert", id: "unread" }, "Nothing was read yet: what does the meter say?"),
+    field(draft, "proof", line.reads || line.id === "prove:controls" ? "What the meter says" : "What was seen",
+      { hint: line.reads || (line.id === "prove:controls" ? "0.4 ohm; OL released" : "only if something is"), enter: () => say("good") }), right_or_not(say)];
 }
 
 function look(at, line) {
@@ -162,7 +172,10 @@ function back(at, line) {
   const counts = memory.back || { back: line.count, over: 0 };
   const close = (body) => { act("StepClosed", { step: line.about, ...body }); set({ line: "", back: null, uneven: "" }); };
   const uneven = memory.uneven === line.id;
+  const checks = line.source ? apart.release.checks.filter((one) => one.order === 0 && one.result === "blank") : [];
   return [
+    checks.length > 0 && h("div", { id: "source-first" }, h("p", { class: "mind" }, h("b", {}, "While the source is still out: "), few(checks.map((one) => one.words))),
+      key("To the release checks", () => at.go("release"), { kind: "do", id: "checks-first" })),
     thumbs(line.about, at, line.pictures),
     line.fasteners && h("p", { class: "said" }, own(line.fasteners)),
     inside.length > 0 ? [h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; ")),

@@ -1,0 +1,76 @@
+"""Whether what was read at a proof of the rebuild proves it: good by its own limit, not by a tap.
+
+The limits are those of the machine's file. A proof with no reading, or one that no number can be
+taken from, is not proven; common practice.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from knowngood.machines.machine import Test
+from knowngood.measure.reading import Reading
+from knowngood.measure.typed import read_text
+from knowngood.measure.unit_table import Quantity
+
+_BELOW: Final = re.compile(r"\bbelow ([0-9]+(?:\.[0-9]+)?) V\b")
+_OVER: Final = re.compile(r"OL\b")
+OPEN_ABOVE: Final = 1e6
+"""Ohms from which a number in place of OL is an open line as well; common practice."""
+
+
+def not_proven(test: Test, text: str) -> str:
+    """Why the text does not prove this dead test good, in words; "" when it does.
+
+    A yes or no is proven by the person's word, unless the text says the other answer."""
+    text = text.strip()
+    if test.quantity == "yes_no":
+        said = read_text(text, "yes_no", None).kind if text else "none"
+        other = "no" if (test.good.yes or 0.0) >= 0.5 else "yes"
+        return f"{text} is not {test.good_reads or 'good'}" if said == other else ""
+    reading = _read(text, test.quantity)
+    if isinstance(reading, str):
+        return reading
+    good = test.good_reads or "good"
+    low, high = (test.limits.low, test.limits.high) if test.limits else (None, None)
+    if test.limits is None and _OVER.match(test.good_reads):
+        low = OPEN_ABOVE
+    return "" if _inside(reading, low, high) else f"{text} is not {_short(good)}"
+
+
+def not_empty(words: str, text: str) -> str:
+    """Why the text does not show a capacitor empty, "" when it does. ``words``: of its step, which
+    name the limit ("below 5 V")."""
+    reading = _read(text.strip(), "volts")
+    if isinstance(reading, str):
+        return reading
+    found = _BELOW.search(words)
+    if found is None:
+        return ""
+    most = max(abs(v) for v in (reading.low, reading.high) if v is not None)
+    over = reading.high is None or most >= float(found[1])
+    return f"{text.strip()} is not {found[0]}" if over else ""
+
+
+def _read(text: str, quantity: Quantity) -> Reading | str:
+    """A reading with a number in it, or what is missing."""
+    if not text:
+        return "nothing was read yet"
+    reading = read_text(text, quantity, None)
+    if reading.kind in ("value", "over", "interval") and reading.low is not None:
+        return reading
+    return f"{text!r} is no reading: {reading.note}" if reading.note else f"{text!r} is no reading"
+
+
+def _inside(reading: Reading, low: float | None, high: float | None) -> bool:
+    if reading.low is None:
+        return False
+    if high is not None and (reading.high is None or reading.high > high):
+        return False
+    return low is None or reading.low >= low
+
+
+def _short(good: str) -> str:
+    """Of "OL; low means no new fuse yet" what is read."""
+    return re.split(r"[;,]| - ", good)[0].strip()
