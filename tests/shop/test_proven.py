@@ -1,4 +1,4 @@
-"""Good by the limit of the machine's file, not by a tap. Limits: as the shipped file prints them."""
+"""Good by the limit of the machine's file, not by a tap. Limits: as the shipped files have them."""
 
 from __future__ import annotations
 

@@ -131,8 +131,8 @@ def test_the_mower_reads_as_a_technician_would_do_it() -> None:
     )
     assert [line.id for line in lines] == [
         "discharge:cap_safe", "cause:grass", "part:controller", "tag:controller",
-        "fit:controller", "back:plug", "prove:controls", "again:cap_safe", "pinch:cover", "back:cover",
-        "back:pack_out", "count", "direction",
+        "fit:controller", "back:plug", "prove:controls", "again:cap_safe", "pinch:cover",
+        "back:cover", "back:pack_out", "count", "direction",
     ]  # fmt: skip
     cover = next(line for line in lines if line.id == "back:cover")
     assert cover.hints == ("two long ones at the rear",), "the trap is said where it bites"
