@@ -118,12 +118,15 @@ def test_skip_same_cant_tell_and_as_expected(bench: Bench) -> None:
     assert "known good: battery pack" in bench.enter("accept motor by Lee")
 
 
-def test_what_is_not_understood_is_kept_and_asked_again(bench: Bench) -> None:
+def test_what_is_not_understood_is_asked_again_and_takes_no_number(bench: Bench) -> None:
     bench.enter(INTRO)
-    first = bench.session.ask.key
-    said = bench.enter("wobbly")
-    assert "kept, no evidence" in said and "write it like 12.4 V" in said
-    assert bench.session.ask.key == first
+    first, before = bench.session.ask.key, len(bench.job.readings)
+    for nonsense in ("wobbly", "asdf", "asdf?", "pack_rest: asdf?"):
+        said = bench.enter(nonsense)
+        assert "write it like 12.4 V" in said and "Nothing is kept" in said
+        assert bench.session.ask.key == first and len(bench.job.readings) == before
+    said = bench.enter("12 ohm")  # somebody read something: kept, and asked again
+    assert "kept, no evidence" in said and bench.session.ask.key == first
 
 
 def test_accept_call_undo_withdraw(bench: Bench) -> None:

@@ -80,7 +80,7 @@ def test_undo_takes_back_a_cause_and_it_is_asked_again(bench: Bench) -> None:
 
 
 def test_undo_of_a_release_check_asks_it_again(bench: Bench) -> None:
-    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nno: dry\nrelease")
+    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nno: dry\nback\nrelease")
     asked = bench.session.ask.key
     bench.enter("pass")
     assert bench.session.ask.key != asked

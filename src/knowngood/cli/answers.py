@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from knowngood.machines.machine import TeardownStep, Test
     from knowngood.measure.meter import MeterSheet
     from knowngood.places.gather import View
+    from knowngood.shop.release import Standing
 
 EMPTY_BELOW = 5.0  # volts; common practice, as the machine files say it
 RESULTS: dict[str, CheckResult] = {
@@ -87,25 +88,19 @@ def cause(session: Session, cause_id: str, text: str) -> None:
     session.moved(view)
 
 
-def release_left(session: Session) -> tuple[str, str, str] | None:
-    """Id, words and caution of the next release check; None when all are made."""
-    view = session.opened
-    done = {c.check for c in view.job.release}
-    left = [c for c in view.machine.release if c.id not in done]
-    return (left[0].id, left[0].words, left[0].caution) if left else None
-
-
-def release(session: Session, text: str) -> None:
+def release(session: Session, check: Standing, text: str) -> None:
     """Pass, fail or n/a with its reason."""
-    left = release_left(session)
     word, _, reason = text.partition(" ")
     result = RESULTS.get(word.casefold().rstrip(":,"))
-    if left is None or result is None:
+    if result is None:
         raise Refused("type pass, fail REASON or n/a REASON")
     view = decision.check_release(
-        session.record, session.job_id, left[0], result, session.at(), reason.strip()
+        session.record, session.job_id, check.check, result, session.at(), reason.strip()
     )
-    session.tell(show.wrapped(f"{left[1]}: {result}", "kept: "))
+    session.again.discard(check.check)
+    session.tell(show.wrapped(f"{check.words}: {result}", "kept: "))
+    if result == "fail":
+        session.say("  it holds the machine: mend it, then release asks it again")
     session.moved(view)
 
 
@@ -182,8 +177,11 @@ def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
     close = get_close_matches(word, WORDS, 1, 0.7)
     if close:
         raise Refused(f"{text!r} is not understood. Did you mean {close[0]}? Nothing is kept")
-    if test.quantity == "yes_no" and not re.search("[0-9]", text):
+    if re.search("[0-9]", text) or "still to read" in reading.note:
+        return
+    if test.quantity == "yes_no":
         raise Refused(f"{text!r} is not understood; type yes, no or can't tell. Nothing is kept")
+    raise Refused(f"{reading.note}, or skip. Nothing is kept")
 
 
 def ticks(text: str, most: int, none: str = "none") -> list[tuple[int, str]]:

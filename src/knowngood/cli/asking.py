@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from knowngood.cli import answers, show
 from knowngood.cli.question import Ask, Lines
+from knowngood.cli.release_checks import release_left, release_lines
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
 from knowngood.places.complaints import look_list, looks_left, verifying_test, ways_to_show
@@ -40,11 +41,10 @@ def next_ask(s: Session) -> Ask:
             "confirm", "decide without proof, yes or no", partial(s.confirm, s.unproven),
             lambda: show.not_proven(view, proof),
         )  # fmt: skip
-    if s.releasing and (check := answers.release_left(s)):
-        id, words, caution = check
+    if s.releasing and not s.chosen and (check := release_left(view, s.again)) is not None:
         return Ask(
-            f"release {id}", "pass, fail REASON or n/a REASON",
-            partial(answers.release, s), lambda: show.release_check(words, caution),
+            f"release {check.check}", "pass, fail REASON or n/a REASON",
+            partial(answers.release, s, check), partial(release_lines, view, check),
         )  # fmt: skip
     if view.job.decision is not None and not s.chosen:
         return _after_decision(s, view)

@@ -20,6 +20,7 @@ from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from knowngood.cli.guard import Stopped
 from knowngood.cli.session import Session, Start
 from knowngood.places.bench import change_meter, note_details
 from knowngood.places.library import find_complaint, find_machine, find_meter
@@ -110,7 +111,10 @@ def bench(
                 session.begin()
             person = lines is None and sys.stdin.isatty()
             feed = typed(session) if lines is None else echoed(session, lines)
-            play(session, clock, feed, patient=person)
+            try:
+                play(session, clock, feed, patient=person)
+            except KeyboardInterrupt:
+                raise Stopped(session.way_on()) from None
             if session.trouble and not person:
                 return 2
     except (Refused, StoreProblem) as problem:

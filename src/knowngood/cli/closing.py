@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from knowngood.cli.rebuilding import list_off
 from knowngood.cli.session import Session
 from knowngood.places import bench, decision, shelf
 from knowngood.places.gather import look
 from knowngood.places.record import Refused
+from knowngood.shop.release import release_of_job
 
 MENDED = frozenset({"fixed", "mended", "repaired", "ok", "done", "works", "running"})
 STAYS = ("scrap", "unrepaired", "not repaired", "not fixed", "declined")
@@ -15,6 +17,7 @@ def fitted(session: Session, rest: str = "") -> None:
     """The part is in the machine."""
     view = decision.fit(session.record, session.job_id, session.at(), rest)
     session.tell([f"kept: {view.job.notes[-1].text}"])
+    session.tell(list_off(view))
     session.moved(view)
     session._show()
 
@@ -56,13 +59,14 @@ def done(session: Session, rest: str = "") -> None:
     outcome = "repaired" if rest.casefold().strip(" .!") in MENDED else rest
     words = ""
     view = look(session.record, session.job_id)
-    failed = [c.words for c in view.job.release if c.result == "fail"]
+    holding = release_of_job(view.machine, view.job).holding
+    failed = [c.words for c in holding if c.result == "fail"]
     stays = any(word in rest.casefold() for word in STAYS)
     left = () if stays and not anyway else decision.left_to_close(view)
     if view.job.closed is None and failed and not stays:
         raise Refused(
-            f"it may not leave: failed {'; '.join(failed)}. Mend it and check again with release, "
-            "or done returned unrepaired, done scrapped"
+            f"it may not leave: failed {'; '.join(failed)}. Mend it; release asks it again. "
+            "Or done returned unrepaired, done scrapped"
         )
     if anyway and not reason:
         raise Refused("why? done anyway REASON; the reason is printed on the papers")
@@ -71,8 +75,9 @@ def done(session: Session, rest: str = "") -> None:
         words = f"Closed anyway: {reason}" + (f". Left: {'. '.join(left)}" if left else "")
     elif left and view.job.closed is None:
         raise Refused(
-            f"{'. '.join(left)}. release asks the checks, back STEP puts back, fitted says the "
-            "part is in; `done anyway REASON` closes it and prints the reason on the papers"
+            f"{'. '.join(left)}. release asks the checks, back puts the next one back, fitted "
+            "says the part is in; `done anyway REASON` closes it and prints the reason on the "
+            "papers"
         )
     view = decision.close_job(session.record, session.job_id, outcome, session.at(), words)
     session.tell([f"kept: {view.job.state}"])

@@ -7,10 +7,13 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import answers, closing, papers_at_bench, show, teaching
+from knowngood.cli import answers, closing, papers_at_bench, rebuilding, show, teaching
+from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
 from knowngood.machines.machine import Test
-from knowngood.places import apart, bench, decision
+from knowngood.machines.nearest import did_you_mean, nearest
+from knowngood.measure.meter import shipped_meters
+from knowngood.places import bench, decision
 from knowngood.places.complaints import verifying_test
 from knowngood.places.doubt import doubt_of
 from knowngood.places.gather import View, look
@@ -33,6 +36,8 @@ def command_in(session: Session, line: str) -> Callable[[], None] | None:
     named = re.fullmatch(r"([a-z][a-z0-9_]*)\s*:\s*(.+)", line)
     if named and session.view and any(t.id == named[1] for t in session.view.machine.tests):
         return partial(_read, session, named[1], named[2])
+    if named and session.view and not session.ask.bare:
+        no_such_test(session.view, named[1], session.ask.key)
     word, _, rest = line.partition(" ")
     word, rest = word.casefold(), rest.strip()
     if session.ask.bare and (word not in ("quit", "help", "exit") or rest):
@@ -45,7 +50,23 @@ def command_in(session: Session, line: str) -> Callable[[], None] | None:
         if word == "open" and not _names_step(session, rest):
             return None  # "open line" is a reading
         return partial(with_more, session, rest)
+    if with_more is not None and word != "open":
+        raise Refused(f"{word} what? {USAGE.get(word, 'help shows it')}")
     return None
+
+
+def no_such_test(view: View, name: str, asked: str) -> None:
+    """Refuse "battery_rest: 12.6" where no test has that name, unless the word is an answer or
+    names one of several readings to compare."""
+    tests = {t.id: t for t in view.machine.tests}
+    kind, _, about = asked.partition(" ")
+    compared = {c.casefold() for c in tests[about].compare} if about in tests else set()
+    answer = name in WORDS or name in answers.ANSWERS or name in answers.RESULTS
+    if kind not in ("test", "agree", "order", "end", "done", "look", "told") or answer:
+        return
+    if name not in compared and ("_" in name or nearest(name, tests)):
+        raise Refused(f"there is no test {name!r}. {did_you_mean(name, tests)} Nothing is kept; "
+                      "steps all lists them")  # fmt: skip
 
 
 def _names_step(session: Session, rest: str) -> bool:
@@ -103,16 +124,6 @@ def _undo(session: Session) -> None:
     _moved(session, view.job.id)
 
 
-def _release(session: Session) -> None:
-    if part := decision.not_fitted(look(session.record, session.job_id).job):
-        session.tell(show.wrapped(
-            f"Not noted as fitted yet: {part}. fitted notes it; a check made before the part is in"
-            " is made again after it.", "! "
-        ))  # fmt: skip
-    session.releasing = True
-    _moved(session, session.job_id)
-
-
 def _moved(session: Session, job_id: str) -> None:
     session.moved(look(session.record, job_id))
     session._show()
@@ -166,6 +177,10 @@ def _allowed(session: Session, test_id: str) -> Test:
 
 def _why(session: Session, rest: str) -> None:
     view = session.opened
+    kind = session.ask.key.partition(" ")[0]
+    if not rest and (kind == "order" or (kind not in ("test", "agree") and view.job.decision)):
+        session.tell(why_proven(view))
+        return
     test = _test_asked(session, rest)
     session.tell(show.why(outlook(view, test), view.step(test)))
     known = find_test(view.machine, test)
@@ -251,6 +266,13 @@ def _meter(session: Session, rest: str) -> None:
     _moved(session, view.job.id)
 
 
+def _meters(session: Session) -> None:
+    """The meters that are known; which one is in use."""
+    meter = session.opened.meter
+    session.say(f"Meter: {meter.title}" if meter is not None else "Meter: none named")
+    session.say(f"Known: {', '.join(shipped_meters())}; or a file. meter NAME takes another")
+
+
 def _note(session: Session, rest: str) -> None:
     bench.note(session.record, session.job_id, rest, session.at())
     session.say("kept: the note")
@@ -285,23 +307,6 @@ def _open(session: Session, rest: str) -> None:
     _moved(session, view.job.id)
 
 
-def _back(session: Session, rest: str) -> None:
-    named, _, why = rest.partition(" anyway")
-    view = look(session.record, session.job_id)
-    off = {s.words.casefold(): s.step for s in view.job.open_steps}
-    step = off.get(named.strip().casefold()) or bench.find_step(view.machine, named).id
-    try:
-        view = apart.put_step_back(
-            session.record, session.job_id, step, session.at(), anyway=why.strip(" :,")
-        )
-    except Refused as error:
-        if apart.FIRST not in str(error):
-            raise
-        raise Refused(f"{error}, or close it all the same: back {step} anyway REASON") from error
-    session.say("kept: put back")
-    _moved(session, view.job.id)
-
-
 def _detail(name: str, session: Session, rest: str) -> None:
     closing.detail(session, name, rest)
 
@@ -313,17 +318,27 @@ def _decide(session: Session, rest: str) -> None:
 
 ALONE: dict[str, Callable[[Session], None]] = {
     "quit": _quit, "exit": _quit, "help": _help, "steps": _steps, "suspects": _suspects,
-    "readings": _readings, "plan": _plan, "undo": _undo, "release": _release, "verify": _verify,
+    "readings": _readings, "plan": _plan, "undo": _undo, "verify": _verify, "meter": _meters,
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
+    "back": rebuilding.back, "release": rebuilding.release,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons,
-    "back": _back, "decide": _decide, "order": _decide, "ordered": closing.ordered,
+    "back": rebuilding.back, "decide": _decide, "order": _decide, "ordered": closing.ordered,
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
-    "codes": papers_at_bench.codes,
+    "codes": papers_at_bench.codes, "release": rebuilding.release,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
+}  # fmt: skip
+USAGE = {
+    "call": "call PART names it; its proof is left", "accept": "accept PART by NAME",
+    "withdraw": "withdraw N why it does not count", "note": "note WORDS",
+    "picture": "picture FILE [WORDS]", "points": "points A B [volts] [in STATE] [: 12.1 V]",
+    "codes": "codes MODE CAUSE ACTION [LABOUR]", "warm": "warm 22 C: how warm it is at the bench",
+    "lessons": "lessons now: with what the shop knows by now; lessons none: the file alone",
+    **{n: f"{n} X notes what was not known at check-in"
+       for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 WORDS = frozenset(ALONE) | frozenset(WITH_MORE)

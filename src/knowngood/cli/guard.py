@@ -15,6 +15,10 @@ CLOSED_PIPE = 1
 PROGRAM_FAULT = 70
 
 
+class Stopped(KeyboardInterrupt):
+    """A stop by the person, with what is kept and how to go on."""
+
+
 def guarded(command: Callable[[], int | None]) -> int:
     """Run a command and return its exit code, whatever happens in it.
 
@@ -24,6 +28,9 @@ def guarded(command: Callable[[], int | None]) -> int:
     try:
         code = command() or 0
         sys.stdout.flush()
+    except Stopped as stopped:
+        _tell(f"\nstopped; {stopped}")
+        return STOPPED
     except (KeyboardInterrupt, Abort):
         code = STOPPED
     except TyperException as wrong:

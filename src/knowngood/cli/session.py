@@ -86,6 +86,7 @@ class Session:
         self.chosen = ""  # the test that the person went for
         self.agreed = ""  # the live test to which the person said yes
         self.releasing = False
+        self.again: set[str] = set()  # failed release checks that are made again
         self.waiting: Waiting | None = None
         self.unproven: str | None = None  # the part to decide on without proof, not yet confirmed
         self.passed: set[str] = set()  # questions put aside in this sitting
@@ -140,6 +141,13 @@ class Session:
         else:
             again = f"knowngood bench --job {self.view.job.name}{self.store}"
             self.say(f"All is kept. Go on with: {again}")
+
+    def way_on(self) -> str:
+        """What is kept when the person stops here, and how to go on."""
+        if self.view is None:
+            return "no job was opened, nothing is kept"
+        return (f"everything entered so far is kept. Go on with: knowngood bench --job "
+                f"{self.view.job.name}{self.store}")  # fmt: skip
 
     @property
     def prompt(self) -> str:
@@ -226,7 +234,7 @@ class Session:
         one, view = bench.take_reading(self.record, self.job_id, test.id, text, at, said=said)
         unread = bench.unread(one.reading)
         self.view = view
-        self.chosen = self.chosen if unread else ""
+        self.chosen = test.id if unread else ""
         self.agreed = self.agreed if unread else ""
         self.tell(show.taken(view, one))
         if one.judged is not None:
@@ -264,6 +272,10 @@ class Session:
     def decide(self, part: str, sure: bool = False) -> None:
         """Decide on the part named, else the proven one; without proof only when sure."""
         proof = decision.proof_for(self.opened, part)
+        if decision.decided_already(self.opened, proof):
+            self.say("Decided already, and nothing was read since:")
+            self.tell(show.decided(self.opened))
+            return
         if not proof.proven and not sure:
             self.unproven = part
             return

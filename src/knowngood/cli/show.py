@@ -36,7 +36,8 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   serial X, customer X, model X, maker X   what was not known at check-in
   verify         does it show here, again  steps all  every step with its id
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
-  open STEP [in TRAY], back STEP           back STEP anyway REASON  close over it
+  open STEP [in TRAY]  it came off         back [STEP]    the next, or that, is back on
+  back STEP anyway REASON  close over it   release anyway REASON  with parts still off
   note WORDS                               picture FILE [WORDS]
   decide [PART]  it is the part            claim [FILE]   write the packet
   ordered [DAY] [from SUPPLIER]            arrived [in PLACE]  the part is here
@@ -251,10 +252,11 @@ def readings(view: View) -> Iterator[str]:
     if not view.job.readings:
         yield "No readings yet."
     for number, one in enumerate(view.job.readings, start=1):
-        yield from wrapped(_reading(one), f"[{number}] ")
+        yield from wrapped(reading_line(one), f"[{number}] ")
 
 
-def _reading(one: JobReading) -> str:
+def reading_line(one: JobReading) -> str:
+    """A reading as typed, with its verdict or why it is withdrawn."""
     text = f"{one.question}: {one.text}"
     if one.withdrawn is not None:
         how = "corrected" if one.corrected_by else f"withdrawn: {one.reason or 'no reason given'}"
@@ -375,14 +377,6 @@ def all_steps(view: View) -> Iterator[str]:
         said = f"; read: {read[test.id]}" if test.id in read else f"; {held}" if held else ""
         text = f"{test.id}: {test.question}, {test.minutes:g} min{said}"
         yield from wrapped(text, "  ", "      ")
-
-
-def release_check(words: str, caution: str) -> Iterator[str]:
-    """A check before the machine is handed back."""
-    yield ""
-    yield from wrapped(words, "? ")
-    if caution:
-        yield from wrapped(caution, "  ! ")
 
 
 def _plate(view: View) -> tuple[str, str]:

@@ -82,6 +82,15 @@ def proof_for(view: View, part: str = "") -> Proof:
     return proof
 
 
+def decided_already(view: View, proof: Proof) -> bool:
+    """Whether this very decision stands and nothing was read, withdrawn or accepted since."""
+    job, stands = view.job, view.job.decision
+    if stands is None or job.look_at_this or stands.proven != proof.proven:
+        return False
+    since = [r.taken.seq for r in job.readings] + [a.at.seq for a in job.accepted]
+    return causal_part(view, proof) == stands.part and max(since, default=0) < stands.at.seq
+
+
 def _decided(view: View, proof: Proof) -> ev.PartDecided:
     machine, opened = view.machine, view.job.opened
     causal = causal_part(view, proof)

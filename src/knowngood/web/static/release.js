@@ -11,7 +11,8 @@ export function release(at) {
   const { apart, view, set, memory } = at;
   const { checks, held, words } = apart.release;
   const blank = checks.filter((one) => one.result === "blank");
-  const check = checks.find((one) => one.id === memory.check) || blank[0];
+  const failed = checks.find((one) => one.result === "fail" && !one.override);
+  const check = checks.find((one) => one.id === memory.check) || blank[0] || failed;
   const unsent = checks.some((one) => one.pending);
   return [
     h("section", { class: `card ${held ? "loud" : "good"}`, id: "held" },
@@ -51,6 +52,7 @@ function in_front(at, check) {
   return h("section", { class: "card", id: "check", "aria-label": "This check" },
     h("p", { class: "soft", id: "stage" }, check.stage_words),
     h("h2", { class: "step-words" }, check.words),
+    check.result === "fail" && h("p", { class: "said", id: "failed-before" }, h("span", { class: "mark" }, "✗ "), "Failed: ", own(check.reason || ""), ". Mend it, then check it again."),
     first.length > 0 && h("p", { class: "mind", id: "first" }, h("b", {}, "First, before anything runs: "), few(first.map((one) => one.words))),
     check.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), check.caution),
     check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),

@@ -1,0 +1,117 @@
+"""Putting together again at the terminal, and the checks before the machine is handed back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from difflib import get_close_matches
+
+from knowngood.cli import show
+from knowngood.cli.release_checks import goes_back, in_the_way, release_left
+from knowngood.cli.session import Session
+from knowngood.job.events import NoteAdded
+from knowngood.places import apart, decision
+from knowngood.places.gather import View, look
+from knowngood.places.record import Refused
+from knowngood.shop.off import Off, fasteners_words
+from knowngood.shop.rebuild import PINCH
+from knowngood.shop.release import release_of_job
+
+NEXT = "back puts the next one back, back NAME another"
+
+
+def list_off(view: View) -> Iterator[str]:
+    """What goes back, first things first, with what to mind; nothing when all is back."""
+    order = goes_back(view)
+    if order:
+        yield ""
+        yield "Goes back, in this order:"
+    for number, one in enumerate(order, start=1):
+        screws = f"; {words}" if (words := fasteners_words(one.fasteners)) else ""
+        where = f"; lies in {one.where}" if one.where else ""
+        yield from show.wrapped(
+            f"{one.goes_back} (back {one.id}){screws}{where}", f"  {number}. ", "     "
+        )
+        if one.is_cover:
+            yield from show.wrapped(PINCH, "     before it: ", "       ")
+        for mind in (*one.traps, *one.notes, one.caution):
+            if mind:
+                yield from show.wrapped(mind, "     ! ", "       ")
+    if order:
+        yield from show.wrapped(f"{NEXT}; then release asks the checks.")
+
+
+def off_named(view: View, words: str) -> Off:
+    """Which of the things that are off is meant: by its id or its words, or the start of them.
+    Raises Refused with what is off."""
+    order = goes_back(view)
+    if not order:
+        raise Refused("nothing is off that goes back")
+    wanted = words.strip().casefold().rstrip(" .")
+    names = {name.casefold(): one for one in order
+             for name in (one.goes_back, one.words, one.id)}  # fmt: skip
+    if wanted in names:
+        return names[wanted]
+    found = {one.id: one for name, one in names.items() if wanted in name}
+    if len(found) == 1:
+        return next(iter(found.values()))
+    close = get_close_matches(wanted, list(names), 1, 0.6)
+    hint = f"Did you mean back {names[close[0]].id}? " if close and not found else ""
+    off = "; ".join(f"{one.id} ({one.words})" for one in order)
+    raise Refused(f"{'several are' if found else 'nothing that is off is'} called "
+                  f"{words.strip()!r}. {hint}Off now: {off}")  # fmt: skip
+
+
+def back(session: Session, rest: str = "") -> None:
+    """One step goes back: the one named, else the one that is next."""
+    named, _, why = rest.partition(" anyway")
+    view = look(session.record, session.job_id)
+    order = goes_back(view)
+    if not named and not order:
+        raise Refused("nothing is off that goes back; open STEP says what came off")
+    one = off_named(view, named) if named else order[0]
+    try:
+        view = apart.put_step_back(
+            session.record, session.job_id, one.id, session.at(), anyway=why.strip(" :,")
+        )
+    except Refused as error:
+        if apart.FIRST not in str(error):
+            raise
+        raise Refused(
+            f"{error}, or close it all the same: back {one.id} anyway REASON"
+        ) from error
+    session.tell(show.wrapped(one.goes_back, "kept: put back: "))
+    left = goes_back(view)
+    if left:
+        session.tell(show.wrapped(f"{left[0].goes_back} (back {left[0].id})", "  next: "))
+    elif view.job.decision is not None:
+        session.say("  all is back: release asks the checks")
+    session.moved(view)
+    session._show()
+
+
+def release(session: Session, rest: str = "") -> None:
+    """The checks, once all is back or with a reason; those that failed are made again."""
+    word, _, reason = rest.partition(" ")
+    if word.casefold().rstrip(":,") not in ("", "again", "anyway"):
+        raise Refused("release asks the checks; release anyway REASON while something is off")
+    view = look(session.record, session.job_id)
+    if part := decision.not_fitted(view.job):
+        session.tell(show.wrapped(
+            f"Not noted as fitted yet: {part}. fitted notes it; a check made before the part is in"
+            " is made again after it.", "! "
+        ))  # fmt: skip
+    waits = in_the_way(view)
+    if waits:
+        named = "; ".join(f"{one.words} (back {one.id})" for one in waits)
+        if word.casefold().rstrip(":,") != "anyway" or not reason.strip():
+            raise Refused(f"not put back yet: {named}. {NEXT}; "
+                          "release anyway REASON begins the checks all the same")  # fmt: skip
+        note = NoteAdded(f"Checks begun with parts off: {named}. {reason.strip()}")
+        session.record.append(session.job_id, [note], session.at())
+    session.releasing = True
+    session.again = {c.check for c in release_of_job(view.machine, view.job).checks
+                     if c.result == "fail"}  # fmt: skip
+    session.moved(look(session.record, session.job_id))
+    if release_left(session.opened, session.again) is None:
+        session.say("All checks are made; none failed. done repaired closes the job")
+    session._show()

@@ -1,0 +1,108 @@
+"""The end of a job at the terminal: what goes back, checks that failed, and how to stop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from knowngood.cli.guard import Stopped, guarded
+from tests.cli.test_bench import INTRO, Bench
+
+PROVEN = INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\n"
+DECIDED = PROVEN + "yes\nno: dry\n"
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    opened = Bench(tmp_path)
+    yield opened
+    opened.record.log.close()
+
+
+def test_a_failed_check_is_made_again_once_it_is_mended(bench: Bench) -> None:
+    said = bench.enter(DECIDED + "fitted\nback\nrelease\nfail 5 s, brake worn\npass")
+    assert "it holds the machine: mend it, then release asks it again" in said
+    assert not bench.session.ask.key.startswith("release")
+    assert "release asks it again" in bench.enter("done repaired")
+    assert "failed before: 5 s, brake worn" in bench.enter("release")
+    bench.enter("fail still 4 s")  # asked once, not without end
+    assert not bench.session.ask.key.startswith("release")
+    assert "failed before: still 4 s" in bench.enter("release again")
+    bench.enter("pass")
+    assert "All checks are made; none failed" in bench.enter("release")
+    assert "closed: repaired" in bench.enter("done repaired")
+
+
+def test_a_check_made_before_it_was_opened_again_is_asked_again(bench: Bench) -> None:
+    bench.enter(DECIDED + "fitted\nback\nrelease\npass\npass\nopen cover\nback")
+    assert "lift the controller cover came off after it" in bench.enter("release")
+    bench.enter("pass\npass")
+    assert "closed: repaired" in bench.enter("done repaired")
+
+
+def test_what_goes_back_is_listed_and_goes_back_one_by_one(bench: Bench) -> None:
+    said = bench.enter(DECIDED + "open plug in tray 3\nfitted BW-210")
+    places = [said.index(f"(back {step})") for step in ("plug", "cover", "handle")]
+    assert places == sorted(places) and "lies in tray 3" in said and "8 x T25" in said
+    assert "! Wait, then measure the capacitor" in said and "every wire in its rib" in said
+    said = bench.enter("release")
+    assert "not put back yet: unplug the controller (back plug)" in said
+    assert not bench.session.ask.key.startswith("release")
+    assert "next: Undo: lift the controller cover (back cover)" in bench.enter("back")
+    said = bench.enter("back handel")
+    assert "Did you mean back handle?" in said and "cover (lift the controller cover)" in said
+    bench.enter("back lift the controller cover")
+    assert "all is back: release asks the checks" in bench.enter("back open the")
+    assert not bench.job.open_steps
+    assert "nothing is off that goes back" in bench.enter("back")
+
+
+def test_the_checks_begin_with_parts_off_for_a_reason_only(bench: Bench) -> None:
+    bench.enter(DECIDED)
+    assert "not put back yet" in bench.enter("release anyway")
+    said = bench.enter("release anyway the cover waits for its screws")
+    assert "still off: open the start box (back handle)" in said
+    assert bench.session.ask.key.startswith("release")
+    assert "the cover waits for its screws" in bench.job.notes[-1].text
+
+
+def test_why_of_what_is_proven_tells_the_proof(bench: Bench) -> None:
+    said = bench.enter(PROVEN + "why")
+    assert "start box closed reads OL" in said and "not controller dead: shown out by" in said
+    said = bench.enter("yes\nwhy")
+    assert "Decided: start box" in said and "[6] start box closed: OL (bad)" in said
+
+
+def test_the_same_decision_is_not_kept_twice(bench: Bench) -> None:
+    bench.enter(PROVEN + "yes")
+    before = len(bench.record.log.events(bench.session.job_id))
+    assert "Decided already" in bench.enter("order start box\ndecide")
+    assert len(bench.record.log.events(bench.session.job_id)) == before
+    bench.enter("withdraw 6 the lead slipped\nbox_ohms: OL\ndecide")
+    assert len(bench.record.log.events(bench.session.job_id)) > before + 2
+
+
+def test_a_name_that_is_no_test_and_a_command_alone(bench: Bench) -> None:
+    bench.enter(INTRO)
+    before = len(bench.job.readings)
+    assert "no test 'pack_rst'. Did you mean pack_rest?" in bench.enter("pack_rst: 12.6")
+    assert "no test 'battery_volts'" in bench.enter("battery_volts: 12.6")
+    assert "Known: generic-2000, generic-6000" in bench.enter("meter")
+    assert "withdraw N why" in bench.enter("withdraw")
+    assert len(bench.job.readings) == before
+
+
+def test_a_stop_says_which_job_and_how_to_go_on(
+    bench: Bench, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def stop() -> int:
+        raise Stopped(bench.session.way_on())
+
+    bench.enter("it is dead")
+    assert guarded(stop) == 130
+    assert "no job was opened, nothing is kept" in capsys.readouterr().err
+    bench.enter("1")
+    assert guarded(stop) == 130
+    assert "is kept. Go on with: knowngood bench --job 26-0001" in capsys.readouterr().err
