@@ -75,7 +75,7 @@ def test_a_reading_that_was_taken_all_the_same_shows_that_it_can_be() -> None:
 
 def test_another_complaint_rules_nothing_out() -> None:
     setup = setup_of(load_shipped("rider-start-12v"), "rider", "goes_flat")
-    assert {"charge_volts", "regulator_volts"} <= offered(setup)[0]
+    assert {"charge_volts", "stator_volts"} <= offered(setup)[0]
 
 
 @pytest.mark.parametrize(
