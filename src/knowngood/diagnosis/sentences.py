@@ -52,8 +52,9 @@ def _judge(
         )
     else:
         sentence = _sentence(
-            test, verdict, said_of(test, each[-1]), limits, repeats_words(weighed, each), clears,
-            _points_at(machine, belief, weighed),
+            test, _verdict_words(test, verdict, weighed, each[-1]),
+            said_of(test, each[-1]) + _thing_itself(test, each[-1]), limits,
+            repeats_words(weighed, each), clears, _points_at(machine, belief, weighed),
         )  # fmt: skip
         if slip is not None:
             sentence += f" But {_ended(slip.words)}"
@@ -132,7 +133,8 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
         if reading.kind == "over":
             return "good" if limits.high is None else "bad"
         if reading.kind == "value" and reading.low is not None:
-            judged = conformity(reading.low, max(reading.u, 1e-12), limits.low, limits.high)
+            thing = reading.low + (0.0 if test.compare else reading.correction)
+            judged = conformity(thing, max(reading.u, 1e-12), limits.low, limits.high)
             return judged.verdict
         if reading.low is not None and reading.high is not None:
             above = limits.low is None or reading.low >= limits.low
@@ -244,9 +246,28 @@ def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
     return " and ".join(words[p] for p in sorted(next(iter(left))) if p in words)
 
 
+def _thing_itself(test: Test, reading: Reading) -> str:
+    """What is left of it without the leads and the like, where that shows in the second figure."""
+    if test.compare or reading.kind != "value" or reading.low is None:
+        return ""
+    if abs(reading.correction) < 0.05 * abs(reading.low):
+        return ""
+    by = "without the leads" if test.quantity == "ohms" else "corrected"
+    thing = format_value(reading.low + reading.correction, DIMENSION_OF[_quantity(reading)], 2)
+    return f" ({thing or 0} {by})"
+
+
+def _verdict_words(test: Test, verdict: Verdict, weighed: Weighed, reading: Reading) -> str:
+    if verdict == "can't tell" and _by_limits(test, reading, weighed) == "good":
+        return ". Within its limits, yet hardly what a good machine reads here"
+    words = {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}
+    balance = {"good": ": in balance", "bad": ": out of balance"} if test.compare else {}
+    return words.get(verdict, "") + balance.get(verdict, "")
+
+
 def _sentence(
     test: Test,
-    verdict: Verdict,
+    verdict_words: str,
     shown: str,
     limits: str,
     repeats: str,
@@ -255,18 +276,15 @@ def _sentence(
 ) -> str:
     against = f", good is {limits}" if limits else ""
     text = f"{test.question}: {shown}{against}{repeats}"
-    text += {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}.get(
-        verdict, ""
-    )
-    if test.compare:
-        text += {"good": ": in balance", "bad": ": out of balance"}.get(verdict, "")
-    if verdict == "can't tell" and test.quantity == "ohms" and not (repeats or test.compare):
+    text += verdict_words
+    close = verdict_words.endswith("close to tell")
+    if close and test.quantity == "ohms" and not (repeats or test.compare):
         text += " (short the leads together, take that off or zero the meter, and read again)"
     if points:
         return f"{text}: of the parts listed only {points} explains it."
     if not clears:
         return f"{text}."
-    if verdict == "bad":
+    if "Not good" in verdict_words:
         return f"{text}. {_some(clears)} cannot make it so."
     return f"{text}. Cleared: {_some(clears)}."
 

@@ -21,8 +21,10 @@ class Reading:
     yes, no   both None
     none      both None: no evidence, `note` says why and what would work
 
-    `u_random` changes from reading to reading; `u_shared` is common to all readings on one meter,
-    function and range. `resolution` is the worth of the last digit seen.
+    `correction`: add it to the value to estimate the thing itself (ohms of the leads of a meter not
+    zeroed, an AC meter's bandwidth). `u_random` changes from reading to reading; `u_shared` is
+    common to all readings on one meter, function and range. `resolution` is the worth of the last
+    digit seen.
     """
 
     kind: Kind
@@ -38,6 +40,7 @@ class Reading:
     range_name: str | None = None
     full_scale: float | None = None
     note: str = ""
+    correction: float = 0.0
 
     @property
     def is_evidence(self) -> bool:

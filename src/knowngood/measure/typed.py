@@ -344,6 +344,7 @@ class _Typed:
             range_name=budget.range_name,
             full_scale=budget.full_scale,
             note=note,
+            correction=budget.correction if kind in ("value", "interval") else 0.0,
         )
 
 

@@ -16,35 +16,64 @@ from knowngood.places.gather import View
 _PLAIN = set(
     re.findall(
         "[a-z]+",
-        "a an and are as at but by for from has have i in is it its my no not of off on or so "
-        "that the then there this to was when while will with wont cant doesnt dont",
+        "a an and are as at be but by do does for from has have i in is it its just me my of off "
+        "on only or so that the then there this to up was when while will with over out very like "
+        "even any at all after again",
     )
 )
+_NOT = set(
+    re.findall("[a-z]+", "no not never without wont cant doesnt dont isnt didnt wouldnt nor")
+)
+_BREAK = {"but", "and"}
 _ALIKE = {
-    "start": "dead nothing", "starting": "dead nothing", "crank": "start", "dies": "stops cuts",
-    "die": "stops cuts", "quits": "stops cuts", "quit": "stops cuts", "stalls": "stops cuts",
-    "hill": "slopes", "hills": "slopes", "slope": "slopes", "bump": "bumps", "rough": "bumps",
-    "bogs": "weak", "slow": "weak", "power": "weak", "nothing": "dead", "fold": "folded",
-    "dead": "nothing", "intermittent": "cuts stops", "bumpy": "bumps", "smoke": "smell",
+    "not start": "dead nothing", "not crank": "not-start", "not stop": "run",
+    "not work": "dead nothing not-start", "not run": "dead nothing not-start",
+    "dies": "stops cuts", "die": "stops cuts", "quits": "stops cuts", "quit": "stops cuts",
+    "stalls": "stops cuts dies", "shuts": "stops cuts", "hill": "slopes", "hills": "slopes",
+    "slope": "slopes", "bump": "bumps", "rough": "bumps", "bogs": "weak", "slow": "weak slows",
+    "slowly": "slow", "power": "weak", "nothing": "dead", "fold": "folded", "dead": "nothing",
+    "intermittent": "cuts stops", "bumpy": "bumps", "smoke": "smell", "turnover": "crank",
+    "shakes": "vibrates", "shaking": "vibrates", "shake": "vibrates", "vibrates": "shakes",
+    "vibrating": "shakes", "rattles": "shakes", "ticks": "clicks", "charging": "charge",
 }  # fmt: skip
 
 
 def stems(text: str) -> set[str]:
-    """The telling words of a text, endings cut off."""
-    words = re.findall(r"[a-z]+", text.casefold().replace("'", ""))
+    """The telling words of a text, endings cut off; the first one after a "not" bears it:
+    "no click" is `not-click`, so that it is not taken for one that clicks."""
+    plain = re.sub(r"\b(turn|spin)(s|ing|ed)? over\b", "turnover", text.casefold())
+    words = re.findall(r"[a-z]+|[,.;:-]", plain.replace("'", "").replace("’", ""))
     found: set[str] = set()
+    negated = False
     for word in words:
-        if word not in _PLAIN:
-            found.add(_stem(word))
-            found |= {_stem(w) for w in _ALIKE.get(word, "").split()}
+        if word in _NOT:
+            negated = True
+        elif word in _BREAK or not word.isalpha():
+            negated = False
+        elif word not in _PLAIN:
+            found.add(("not-" if negated else "") + _stem(word))
+            alike = _ALIKE.get(f"not {_stem(word)}" if negated else word, "")
+            found |= {_signed(w) for w in alike.split()}
+            negated = False
     return found
 
 
+def _signed(word: str) -> str:
+    return "not-" + _stem(word[4:]) if word.startswith("not-") else _stem(word)
+
+
 def _stem(word: str) -> str:
-    for ending in ("ing", "ed", "es", "s"):
+    for ending in ("ing", "ed", "es", "ly", "s"):
         if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word.removesuffix(ending)
-    return word
+            word = word.removesuffix(ending)
+            break
+    if len(word) > 3 and word[-1] == word[-2]:
+        word = word[:-1]
+    return word[:-1] if len(word) > 3 and word.endswith("e") else word
+
+
+def _opposite(word: str) -> str:
+    return word[4:] if word.startswith("not-") else "not-" + word
 
 
 class Worded(Protocol):
@@ -61,7 +90,7 @@ W = TypeVar("W", bound=Worded)
 
 def closest(machine: Machine, words: str) -> tuple[Complaint, ...]:
     """Every complaint, the one that shares most with the customer's words first; words that few
-    complaints use count for more."""
+    complaints use count for more, and a complaint that says the opposite goes back."""
     return closest_of(machine.complaints, words)
 
 
@@ -72,7 +101,8 @@ def closest_of(complaints: Sequence[W], words: str, sharing: bool = False) -> tu
 
     def score(place: int) -> float:
         shared = said & each[place]
-        return sum(1 / sum(word in other for other in each) for word in shared)
+        against = sum(_opposite(word) in each[place] for word in said)
+        return sum(1 / sum(word in other for other in each) for word in shared) - against
 
     order = sorted(range(len(each)), key=lambda i: (-score(i), i))
     return tuple(complaints[i] for i in order if not sharing or said & each[i])
