@@ -174,7 +174,7 @@ def test_other_explanations_and_root_causes_and_work() -> None:
     assert rows(paper, "Why it failed: asked") == [
         ["Is there water or rust in it?", "yes", "rust on both contacts, the seal is split",
          "dried, new seal fitted"],
-        ["Is the cable rubbed at the pivot?", "no", "", "-"],
+        ["Is the cable rubbed at the pivot?", "no", "nothing noted: not measured", "-"],
     ]  # fmt: skip
     assert rows(paper, "Step") == [
         ["handle box cover", "put back", "by the clock", "5.5 min"],

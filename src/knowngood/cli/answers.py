@@ -83,6 +83,8 @@ def cause(session: Session, cause_id: str, text: str) -> None:
     )
     asked = next(c for c in view.job.causes if c.cause == cause_id)
     session.tell(show.wrapped(f"{asked.words}: {asked.answer}", "kept: "))
+    if asked.answer != "can't tell" and not asked.evidence:
+        session.say("  nothing noted of what you saw: the papers say not measured")
     if asked.answer == "yes" and asked.mend:
         session.tell(show.wrapped(asked.mend, "  to do: "))
     session.moved(view)

@@ -101,7 +101,7 @@ def claim(session: Session, rest: str) -> None:
         )
     except OSError as error:
         raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
-    session.say(f"written: {written}")
+    session.say(f"written: {written if out.parent.name else out.resolve()}")
     if missing := _missing(session):
         session.tell(show.wrapped(f"{'; '.join(missing)}.", "  still missing: "))
     else:

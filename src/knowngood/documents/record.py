@@ -34,6 +34,7 @@ from knowngood.shop.release import release_of_job
 
 TWO_FAULTS = "; and "  # how a suspect of two faults is put in words
 RARE = 0.0001  # a chance below this is printed as such
+NOTHING_NOTED = "nothing noted: not measured"
 _LONGEST_NOTE = 4000  # signs; the record keeps the rest
 
 
@@ -56,7 +57,11 @@ def _readings(job: Job, machine: Machine) -> list[Block]:
     resting = set()
     if job.decision is not None:
         resting = {one.id for one in proof_readings(job, job.decision)}
-    rows = [_reading(one, machine, one.id in resting) for one in job.live_readings]
+    slips = {one.id for one in job.readings if _slip_of_the_keys(one)}
+    rows = [
+        _reading(one, machine, one.id in resting, one.corrects not in slips)
+        for one in job.live_readings
+    ]
     for told in job.told:
         by = Cell("told by the customer", moment_of(told.at))
         rows.append(Row((Cell(told.words or told.id), Cell("-"), Cell("-"), Cell("-"), by)))
@@ -76,7 +81,7 @@ def _readings(job: Job, machine: Machine) -> list[Block]:
     return [*blocks, Table(columns, tuple(rows))]
 
 
-def _reading(reading: JobReading, machine: Machine, resting: bool) -> Row:
+def _reading(reading: JobReading, machine: Machine, resting: bool, listed_below: bool) -> Row:
     verdict = verdict_words(reading)
     cleared = clears(reading)
     said = "cannot come from" if reading.verdict == "bad" else "clears"
@@ -91,7 +96,7 @@ def _reading(reading: JobReading, machine: Machine, resting: bool) -> Row:
         notes.append(f"Shown at the bench: {reading.sentence}")
     if slip := reading.shown.get("slip"):
         notes.append(f"A likely slip was shown: {slip}")
-    if reading.corrects:
+    if reading.corrects and listed_below:
         notes.append("Replaces an earlier reading, listed below.")
     return Row(
         (
@@ -105,10 +110,15 @@ def _reading(reading: JobReading, machine: Machine, resting: bool) -> Row:
     )
 
 
+def _slip_of_the_keys(one: JobReading) -> bool:
+    """What was no reading at all and was typed again; the record keeps it."""
+    return bool(one.corrected_by) and one.reading.get("kind") == "none"
+
+
 def _withdrawn(job: Job) -> list[Block]:
     rows = []
     for one in job.readings:
-        if one.withdrawn is None:
+        if one.withdrawn is None or _slip_of_the_keys(one):
             continue
         instead = job.reading(one.corrected_by) if one.corrected_by else None
         reason = one.reason or "no reason given"
@@ -173,7 +183,10 @@ def _causes(job: Job, machine: Machine) -> list[Block]:
             (
                 Cell(cause.ask or cause.words or cause.cause, cause.words if cause.ask else ""),
                 Cell(cause.answer, strong=cause.answer == "yes"),
-                Cell(cause.evidence, f"{cause.by}, {moment_of(cause.at)}".lstrip(", ")),
+                Cell(
+                    cause.evidence or NOTHING_NOTED,
+                    f"{cause.by}, {moment_of(cause.at)}".lstrip(", "),
+                ),
                 Cell(cause.mend or "-"),
             )
         )
@@ -211,6 +224,7 @@ def _work(job: Job, machine: Machine) -> list[Block]:
     words |= {step.step: step.words for step in job.steps if step.words}
     words |= {f"test {test.id}": f"reading: {test.question}" for test in machine.tests}
     words |= {f"back {id}": f"back: {said}" for id, said in words.items()}
+    waited = {step.id for step in machine.teardown if step.role == "discharge"}
     off = {step.step for step in job.open_steps}
     taken = {step.step for step in job.steps}
     clocked: dict[str, set[bool]] = {}
@@ -224,6 +238,8 @@ def _work(job: Job, machine: Machine) -> list[Block]:
         if mended := job.apart.mended.get(what):
             marks, source = {False}, f"put right by {mended.at.by}"
         came = "still off" if what in off else "put back" if what in taken else "-"
+        if what in waited:
+            came = "done"
         rows.append(
             Row(
                 (
@@ -258,7 +274,7 @@ def _release(job: Job, machine: Machine) -> list[Block]:
         for check in done.values()
     ]
     rows += [
-        Row((Cell(check.words), Cell("blank", strong=check.safety), Cell("-")))
+        Row((Cell(check.words), Cell("blank", strong=True), Cell("-")))
         for check in machine.release
         if check.id not in done
     ]
