@@ -258,7 +258,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
     expect(page.locator("#line h2")).to_have_text("Undo: unplug the controller")
     assert [s.step for s in job_of(running, job).open_steps] == ["cover", "plug"]
     page.goto(f"{running.address}/phone")
-    expect(page.locator("#queue")).to_contain_text("StepClosed")  # nothing is lost
+    expect(page.locator("#queue")).to_contain_text("Back on cover")  # nothing is lost
 
 
 def test_the_page_is_thrown_away_between_step_and_picture(
