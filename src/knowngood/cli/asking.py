@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.question import Ask, Lines
 from knowngood.cli.release_checks import release_left, release_lines
+from knowngood.diagnosis.hazard import barred, look_before
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
 from knowngood.places.complaints import look_list, looks_left, verifying_test, ways_to_show
@@ -63,7 +64,12 @@ def _intro(s: Session, view: View) -> Ask | None:
     read = {r.test for r in view.job.live_readings if not bench.unread(r.value())}
     complaint = view.job.opened.complaint if view.job.opened else ""
     verify = verifying_test(view.setup, complaint)
-    if verify is not None and not read & ways_to_show(view.machine, complaint):
+    done = view.evidence.read | view.evidence.passed_over
+    stopped = barred(view.machine, view.assessment.hazards)
+    to_show = verify is not None and not read & ways_to_show(view.machine, complaint)
+    if verify is not None and to_show and verify.id not in stopped:
+        if (hazard := look_before(view.machine, verify, done)) is not None:
+            return _step(s, hazard, "Before anything runs, a look for what may hurt.")
         return _step(s, verify, "Does it show here?")
     asked = view.job.told or any(n.text in ASKED for n in view.job.notes)
     if view.machine.told and not asked:
@@ -81,7 +87,11 @@ def _next_step(s: Session, view: View) -> Ask:
     first = view.next
     if first is None or not tests:
         return Ask("end", "what next", s.nothing, lambda: _nothing_left(view))
-    ask = _step(s, find_test(view.machine, tests[0].id), override=False)
+    done = view.evidence.read | view.evidence.passed_over
+    wanted = find_test(view.machine, tests[0].id)
+    if (hazard := look_before(view.machine, wanted, done)) is not None:
+        return _step(s, hazard, "Before it, a look for what may hurt.", override=False)
+    ask = _step(s, wanted, override=False)
     if first.kind == "test":
         return ask
 

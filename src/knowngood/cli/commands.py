@@ -10,6 +10,7 @@ from functools import partial
 from knowngood.cli import answers, closing, papers_at_bench, rebuilding, show, teaching
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
+from knowngood.diagnosis.hazard import barred
 from knowngood.machines.machine import Test
 from knowngood.machines.nearest import did_you_mean, nearest
 from knowngood.measure.meter import shipped_meters
@@ -168,6 +169,8 @@ def _allowed(session: Session, test_id: str) -> Test:
     test = find_test(view.machine, test_id)
     held = view.assessment.held_back.get(test.id, "")
     condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    if test.id in barred(view.machine, view.assessment.hazards):
+        raise Refused(f"{test.question}: {held}")
     if test.alters and held.startswith("it alters"):
         raise Refused(f"{test.question}: {held}")
     if condition.energised and held.startswith("first read"):

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.asking import next_ask
 from knowngood.cli.question import Lines
+from knowngood.cli.stop import stop
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Complaint, Machine, TeardownStep, Test
 from knowngood.measure.meter import MeterSheet
@@ -90,6 +91,7 @@ class Session:
         self.waiting: Waiting | None = None
         self.unproven: str | None = None  # the part to decide on without proof, not yet confirmed
         self.passed: set[str] = set()  # questions put aside in this sitting
+        self.stopped: set[tuple[str, str]] = set()  # hazards that were said
         self.over = False
         self.trouble = False  # something could not be stored
         self.store = store
@@ -179,8 +181,17 @@ class Session:
 
     def _show(self) -> None:
         if not self.over:
+            self._say_hazards()
             self.ask = next_ask(self)
             self.tell(self.ask.lines())
+
+    def _say_hazards(self) -> None:
+        """Each part that must be left alone, once while it stands."""
+        found = self.view.assessment.hazards if self.view is not None else ()
+        for one in found:
+            if (one.part, one.why) not in self.stopped:
+                self.tell(stop(one))
+        self.stopped = {(one.part, one.why) for one in found}
 
     def live_and_open(self, test: Test) -> bool:
         """It is energised while something screwed down is open: asks for an explicit yes."""

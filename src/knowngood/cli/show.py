@@ -81,7 +81,12 @@ def opened(view: View) -> Iterator[str]:
 
 
 def standing(view: View) -> Iterator[str]:
-    """Which parts are left, which are shown good: two lines."""
+    """Which parts are left, which are shown good: two lines; what must be left alone first."""
+    for alone in view.assessment.hazards:
+        yield from wrapped(
+            f"{alone.words} is unsafe, left alone ({alone.why}): not charged, opened or plugged in",
+            "  ! STOP: ", "    ! ",
+        )  # fmt: skip
     parts = view.assessment.parts
     left = [p for p in parts if p.standing in ("open", "bad", "good so far")]
     left = [p for p in left if p.belief >= WORTH_NAMING]

@@ -12,6 +12,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.hazard import barred, hazards
 from knowngood.diagnosis.sentences import judge_readings
 from knowngood.diagnosis.standing import causes_to_clear, part_views
 from knowngood.diagnosis.steps import step_views
@@ -66,10 +67,11 @@ def assess(
     belief = weigh(table, evidence.items, accounts)
     called = frozenset({evidence.called}) if evidence.called else None
     proof = judge_proof(belief, called)
+    unsafe = hazards(machine, evidence.items, evidence.unsafe)
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
         called=called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions, proof=proof, clock=clock,
+        max_expansions=max_expansions, proof=proof, clock=clock, barred=barred(machine, unsafe),
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(
@@ -80,9 +82,10 @@ def assess(
     )
     plan = advice.plan
     return Assessment(
-        tuple(sorted(suspects, key=lambda s: -s.belief)), part_views(machine, belief, out, proof),
+        tuple(sorted(suspects, key=lambda s: -s.belief)),
+        part_views(machine, belief, out, proof, unsafe),
         judge_readings(machine, bench, belief, evidence.items),
         step_views(machine, bench, evidence, advice, proof),
         advice.held, proof, causes_to_clear(machine, belief, proof), plan.lower, plan.upper,
-        plan.expected_price, plan.seconds, belief,
+        plan.expected_price, plan.seconds, belief, unsafe,
     )  # fmt: skip

@@ -21,6 +21,7 @@ class Evidence:
 
     ``opened``: teardown steps open now. ``skipped``: tests passed over. ``called``: the part that
     the person named. ``decided``: the part is decided, so tests that alter it may be offered.
+    ``unsafe``: what is wrong with a pack by the counter's sheet ("swollen").
     """
 
     items: tuple[Item, ...] = ()
@@ -30,6 +31,7 @@ class Evidence:
     opened: frozenset[str] = frozenset()
     skipped: frozenset[str] = frozenset()
     decided: bool = False
+    unsafe: tuple[str, ...] = ()
 
     @property
     def read(self) -> frozenset[str]:

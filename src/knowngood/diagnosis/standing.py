@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
+from knowngood.diagnosis.hazard import Hazard
 from knowngood.diagnosis.views import PartView, Standing
 from knowngood.isolate.belief import Belief
 from knowngood.isolate.proof import Proof, shown_good
@@ -14,13 +15,16 @@ WORTH_ASKING = 0.02
 
 
 def part_views(
-    machine: Machine, belief: Belief, out: Mapping[str, tuple[str, float]], proof: Proof
+    machine: Machine, belief: Belief, out: Mapping[str, tuple[str, float]], proof: Proof,
+    unsafe: Sequence[Hazard] = (),
 ) -> tuple[PartView, ...]:
     """Every service part, the likeliest first.
 
     Known good needs readings such as a good machine gives that show out every fault of the part;
-    a reading that points elsewhere leaves it "good so far".
+    a reading that points elsewhere leaves it "good so far". A part that must be left alone is bad,
+    whatever else was read.
     """
+    alone = {h.part: h.why for h in unsafe}
     questions = {t.id: t.question for t in machine.tests}
     good = shown_good(belief)
     found = []
@@ -41,7 +45,9 @@ def part_views(
                 tests.append(by)
         word = next((a.words for a in belief.accounts if a.part == part.id), "")
         standing: Standing
-        if proof.proven and part.id in proof.parts:
+        if part.id in alone:
+            standing, tests, word = "bad", [], f"unsafe: {alone[part.id]}"
+        elif proof.proven and part.id in proof.parts:
             standing, tests = "bad", list(proof.tests)
         elif word:
             standing = "accepted"

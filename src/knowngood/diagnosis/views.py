@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from knowngood.diagnosis.hazard import Hazard
 from knowngood.isolate.belief import Belief
 from knowngood.isolate.proof import Proof
 from knowngood.machines.machine import RootCause
@@ -106,6 +107,7 @@ class Assessment:
     expected_price: float
     seconds: float
     belief: Belief
+    hazards: tuple[Hazard, ...] = ()  # parts to be left alone
 
     @property
     def next(self) -> StepView | None:

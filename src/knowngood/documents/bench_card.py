@@ -18,6 +18,7 @@ from datetime import datetime
 from typing import Any
 from xml.etree import ElementTree
 
+from knowngood.diagnosis.hazard import bad_answer, looks_before
 from knowngood.diagnosis.steps import opening_order, way_there
 from knowngood.documents.document import (
     Block,
@@ -63,16 +64,18 @@ def bench_card_document(
     meter: str = "",
     so_far: str = "",
     opened: frozenset[str] = frozenset(),
+    read: frozenset[str] = frozenset(),
 ) -> Document:
     """The card of a plan (see above for its shape). Names of tests and parts that the machine does
     not have are printed as they are. `drawings`: SVG of this program, a page each, in which node
     `points[node]` bears that number; ValueError if one is no SVG, or one that fetches something.
-    `so_far`: what was read before; `opened`: ids of the teardown steps that are off already."""
+    `so_far`: what was read before; `opened`: ids of the teardown steps that are off already;
+    `read`: ids of the tests read before."""
     card = _Card(machine, policy, points or {}, opened)
     steps = tuple(card.steps())
     blocks: list[Block] = [
         Facts(_facts(machine, complaint_words, meter, so_far), columns=2, left=2),
-        _cautions(machine),
+        _cautions(machine, read),
     ]
     if steps:
         blocks.append(Page(HOW, steps, tuple(card.details())))
@@ -100,10 +103,12 @@ def _facts(machine: Machine, complaint: str, meter: str, so_far: str) -> tuple[F
     return tuple(rows)
 
 
-def _cautions(machine: Machine) -> Block:
+def _cautions(machine: Machine, read: frozenset[str]) -> Block:
     said = machine.cautions or ("source of energy out before anything is opened",)
     last = "What the maker prints on the machine or in its manual goes before this card."
-    text = " ".join([*(sentence(one) for one in said), last])
+    before = [f"Before anything runs: {t.question} {bad_answer(t).capitalize()}: stop."
+              for t in looks_before(machine, read)]  # fmt: skip
+    text = " ".join([*before, *(sentence(one) for one in said), last])
     return Box("Before every step", (Paragraph(text),), "warning")
 
 
@@ -250,6 +255,9 @@ class _Card:
 
     def end(self, node: Node, chance: float = 1.0) -> tuple[str, bool]:
         """What to do where the plan stops, and whether that is sure."""
+        if node.get("unsafe"):
+            wanted = listed([self.part(str(p)) for p in node["stop"]])
+            return f"{node['unsafe']}; order {wanted}", True
         if node.get("fit_order"):
             order = [self.part(str(one)) for one in node["fit_order"]]
             return "fit one by one until cured: " + ", then ".join(order), True

@@ -289,14 +289,17 @@ def advise(
     max_expansions: int | None = None,
     proof: Proof | None = None,
     clock: Callable[[], float] | None = None,
+    barred: Mapping[str, str] | None = None,
 ) -> Advice:
     """Every possible next step with its price and bounds, cheapest first, and the plan.
-    ``skipped`` tests are not offered, nor, when read, asked for once more."""
+    ``skipped`` tests are not offered, nor, when read, asked for once more; nor are those ``barred``
+    as unsafe, with the reason."""
     clock = clock or time.perf_counter
     started = clock()
     proof = proof or judge_proof(belief, called)
     held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped,
                      seen_to_do(belief, bench.table))  # fmt: skip
+    held |= {id: why for id, why in (barred or {}).items() if id in bench.table.rows}
     behind = within_reach(bench, held, read)
     task = make_task(bench, belief, held, opened, called, proof, behind)
     if deadline is not None:

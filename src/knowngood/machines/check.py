@@ -158,6 +158,7 @@ def _references(m: Machine) -> Iterator[tuple[tuple[str | int, ...], str, tuple[
     for c in m.conditions:
         yield ("conditions", c.id, "open"), "teardown", c.open
         yield ("conditions", c.id, "closed"), "teardown", c.closed
+        yield ("conditions", c.id, "uses"), "parts", c.uses or ()
     for f in m.faults:
         yield ("faults", f.id, "parts"), "parts", f.parts
         yield ("faults", f.id, "causes"), "causes", f.causes
@@ -168,6 +169,8 @@ def _references(m: Machine) -> Iterator[tuple[tuple[str | int, ...], str, tuple[
         yield ("tests", t.id, "condition"), "conditions", (t.condition,)
         yield ("tests", t.id, "expect"), "faults", tuple(t.expect)
         yield ("tests", t.id, "after"), "tests", t.after
+        yield ("tests", t.id, "hazard"), "parts", (t.hazard,) if t.hazard else ()
+        yield ("tests", t.id, "uses"), "parts", t.uses or ()
         if t.follows is not None:
             yield ("tests", t.id, "follows"), "nuisances", (t.follows,)
     for k in m.complaints:

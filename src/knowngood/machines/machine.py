@@ -51,6 +51,7 @@ class ServicePart:
     bad_chance: float = 0.01  # a new one that is bad out of the box
     needs: tuple[str, ...] = ()  # teardown steps that must be open to fit it
     source: str = ""
+    cells: int | None = None  # lithium-ion cells in series, in a pack
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +118,7 @@ class Condition:
     spreads: Mapping[str, Piece] = field(default_factory=dict)
     generate: bool = True
     does: tuple[str, ...] = ()
+    uses: tuple[str, ...] | None = None  # parts measured, charged, loaded or plugged in here
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +206,8 @@ class Test:
     frequency: float | None = None  # of ac volts, Hz
     does: tuple[str, ...] = ()  # what the machine itself must do, beside that of the condition
     sees: tuple[str, ...] = ()  # what it was seen to do when this test reads good
+    hazard: str = ""  # the part that must be left alone when this look is not good
+    uses: tuple[str, ...] | None = None  # parts, in place of those of the condition
 
 
 @dataclass(frozen=True, slots=True)

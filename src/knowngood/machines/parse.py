@@ -212,7 +212,7 @@ class _Builder:
             for n in p.numbers
         )
         return ServicePart(id, p.words, tuple(p.contents), numbers, p.price, p.minutes, p.days,
-                           p.returnable, p.bad_chance, tuple(p.needs), source)
+                           p.returnable, p.bad_chance, tuple(p.needs), source, p.cells)
 
     def _step(self, id: str, s: schema.StepSpec) -> TeardownStep:
         fasteners = tuple(Fastener(f.count, f.drive, f.length, f.where) for f in s.fasteners)
@@ -227,7 +227,8 @@ class _Builder:
                          c.circumstance, c.caution, volts,
                          self.electric.states(("conditions", id, "states"), c.states),
                          self.electric.spreads(("conditions", id, "spreads"), c.spreads),
-                         c.generate, tuple(c.does))
+                         c.generate, tuple(c.does),
+                         None if c.uses is None else tuple(c.uses))
 
     def _fault(self, id: str, f: schema.FaultSpec) -> Fault:
         leaves = self._split(("faults", id, "leaves"), f.leaves)
@@ -263,6 +264,7 @@ class _Builder:
             caution=t.caution, source=source, probe=probe, by_hand=by_hand, reason=t.reason,
             compare=self._compare(place, t, quantity),
             frequency=self._frequency(place, t, quantity), does=tuple(t.does), sees=tuple(t.sees),
+            hazard=t.hazard or "", uses=None if t.uses is None else tuple(t.uses),
         )  # fmt: skip
 
     def _compare(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> tuple[str, ...]:

@@ -84,6 +84,7 @@ class PartSpec(Spec):
     days: Minutes = _as("7", default=7.0)
     returnable: Chance = _as("0.8", default=0.8)
     bad_chance: Chance = _as("0.01", default=0.01)
+    cells: Annotated[int, Field(ge=1, le=200, strict=True)] | None = _as("14", default=None)
     needs: Ids = _as("[shell]", default=[])
     source: Words | None = _as("common practice", default=None)
 
@@ -140,6 +141,7 @@ class ConditionSpec(Spec):
     states: dict[Words, Any] = _as("{S1: closed}", default={})
     spreads: dict[Keys, Words] = _as("{BT1.volts: 57.4 V .. 58.8 V}", default={})
     generate: Flag = _as("false", default=True)
+    uses: Ids | None = _as("[pack]", default=None)
     does: WordList = _as("[engine runs]", default=[])
 
 
@@ -218,6 +220,8 @@ class TestSpec(Spec):
     does: WordList = _as("[engine runs]", default=[])
     sees: WordList = _as("[engine runs]", default=[])
     after: Ids = _as("[input_ohms]", default=[])
+    hazard: Id | None = _as("pack", default=None)
+    uses: Ids | None = _as("[pack]", default=None)
     caution: Words = _as("Do not bridge the terminals", default="")
     reason: Words = _as("the board may trip, which the circuit does not know", default="")
     source: Words | None = _as("common practice", default=None)

@@ -11,6 +11,7 @@ import numpy as np
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.hazard import hazards
 from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.document import Document
 from knowngood.documents.parties import Shop
@@ -56,6 +57,7 @@ def bench_card(
             setup.machine, complaint_words, tree, drawings, shop,
             points=numbers, now=now, job=job, meter=meter,
             so_far=_so_far(setup, evidence), opened=evidence.opened,
+            read=evidence.read | evidence.passed_over,
         )  # fmt: skip
 
     low, high = 0, len(plans.found) - 1  # the first that fits; the shortest always does
@@ -72,7 +74,10 @@ def bench_card(
 def _so_far(setup: Setup, evidence: Evidence) -> str:
     """ "3 readings; off: motor cover"."""
     read = len(evidence.read)
-    said = [f"{read} step{'s' * (read > 1)} read"] if read else []
+    unsafe = hazards(setup.machine, evidence.items, evidence.unsafe)
+    said = [f"STOP, {one.words} left alone ({one.why}): not charged, opened or plugged in; outdoors"
+            for one in unsafe]  # fmt: skip
+    said += [f"{read} step{'s' * (read > 1)} read"] if read else []
     said += ["off: " + ", ".join(s.words for s in setup.machine.teardown if s.id in evidence.opened)
              ] if evidence.opened else []  # fmt: skip
     return "; ".join(said)

@@ -86,7 +86,13 @@ def evidence_of(machine: Machine, job: Job) -> Evidence:
         called=called[-1] if called else None,
         opened=frozenset(s.step for s in job.open_steps),
         decided=job.decision is not None,
+        unsafe=_unsafe(job),
     )
+
+
+def _unsafe(job: Job) -> tuple[str, ...]:
+    """What the counter wrote of packs that must be left alone."""
+    return tuple(dict.fromkeys(word for p in job.counter.unsafe_packs for word in p.trouble))
 
 
 def setup_of(record: Record, job: Job) -> Setup:

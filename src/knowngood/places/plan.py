@@ -11,6 +11,7 @@ from typing import Any
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.hazard import bad_answer, barred, hazards, looks_before
 from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
 from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.belief import accepted, weigh
@@ -25,6 +26,11 @@ from knowngood.places.sentence import parts_words
 
 Json = dict[str, Any]
 WORTH_NAMING = 0.01
+NO_EVIDENCE = Evidence()
+STOP_HERE = (
+    "STOP, leave it alone: do not charge, open or plug it in; outdoors, where nothing can burn;"
+    " go on with a pack of the shop and the program"
+)
 COME_BACK_MINUTES = 2.0  # to type in what was read on paper, common practice
 
 
@@ -37,6 +43,7 @@ class Leaf:
     opened: frozenset[str]
     then: list[Branch] = field(default_factory=list)
     shown: bool = False
+    alone: str = ""  # the part that must be left alone from here on
 
     @property
     def mass(self) -> float:
@@ -62,6 +69,7 @@ class PlanTree:
     advice: Advice
     root: Leaf
     places: int
+    evidence: Evidence = NO_EVIDENCE
 
 
 def advice_on(
@@ -78,6 +86,7 @@ def advice_on(
         skipped=evidence.passed_over, decided=evidence.decided,
         called=frozenset({evidence.called}) if evidence.called else None, deadline=deadline,
         max_expansions=max_expansions,
+        barred=barred(setup.machine, hazards(setup.machine, evidence.items, evidence.unsafe)),
     )  # fmt: skip
 
 
@@ -96,7 +105,7 @@ def plan_tree(
         if whole or ask < 2:
             break
         ask = ask * 4 // 5
-    return PlanTree(setup, advice, root, places)
+    return PlanTree(setup, advice, root, places, evidence)
 
 
 def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
@@ -144,6 +153,8 @@ def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
         low, high = edges.get(label, (None, None))
         chance = float(standing.mass.sum()) / leaf.mass
         child = Leaf(then[label], standing, opened)
+        if test.hazard and label == bad_answer(test):
+            child = Leaf(Node("stop", parts=(test.hazard,)), standing, opened, alone=test.hazard)
         last = found[-1] if found else None
         joins = last is not None and label.startswith("band") and last.high == low
         if last is not None and joins and _alike(last.leaf.node, child.node):
@@ -208,8 +219,10 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
         by_id = {p.id: p for p in setup.machine.parts}
         return {
             "stop": parts, "words": parts_words(setup.machine, parts),
-            "numbers": [part_number(by_id[p]) for p in parts], "proven": _proven(task, leaf),
-            "belief": _belief(task, leaf), "chance": leaf.mass,
+            "numbers": [part_number(by_id[p]) for p in parts],
+            "proven": bool(leaf.alone) or _proven(task, leaf),
+            "belief": 1.0 if leaf.alone else _belief(task, leaf), "chance": leaf.mass,
+            **({"unsafe": STOP_HERE} if leaf.alone else {}),
         }  # fmt: skip
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = next(c for c in setup.machine.conditions if c.id == test.condition)
@@ -275,6 +288,13 @@ def plan_lines(tree: PlanTree) -> Iterator[str]:
             numbers[id(leaf)] = len(order) + 1
             order.append(leaf)
             waiting += [b.leaf for b in leaf.then]
+    machine = tree.setup.machine
+    for one in hazards(machine, tree.evidence.items, tree.evidence.unsafe):
+        yield f"STOP. {one.words}: {one.why}"
+        yield from (f"     ! {line}" for line in one.to_do)
+    for test in looks_before(machine, tree.evidence.read | tree.evidence.passed_over):
+        yield f"Before anything runs: {test.words} {test.question}"
+        yield f"     {bad_answer(test)}: {STOP_HERE}"
     if not order:
         yield _end(tree, tree.root)
     for leaf in order:
@@ -311,6 +331,8 @@ def _end(tree: PlanTree, leaf: Leaf) -> str:
         left = _in_question(task, leaf)[:3]
         named = ", ".join(f"{parts_words(machine, p)} {b:.0%}" for p, b in left)
         return f"measure on with the program; left: {named}"
+    if leaf.alone:
+        return f"{STOP_HERE}; order {parts_words(machine, leaf.node.parts)}"
     if not leaf.node.parts:
         return "no listed part: write down what was found, and ask"
     by_id = {p.id: p for p in machine.parts}

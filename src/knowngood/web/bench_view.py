@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from knowngood.diagnosis.hazard import STOP, Hazard, bad_answer, look_before
 from knowngood.diagnosis.sentences import in_short
 from knowngood.diagnosis.steps import cautions_at
 from knowngood.diagnosis.views import PartView, StepView, Suspect
@@ -58,6 +59,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "others": [_step(view, s) for s in steps[1:MOST_STEPS]],
         "held_back": _held_back(view),
         "looks": _looks(view),
+        "hazards": [_hazard(h) for h in assessment.hazards], "hazard_looks": _hazard_looks(view),
         "told": _told(view),
         "readings": [_reading(view, n, r) for n, r in enumerate(it.readings, start=1)],
         "accepted": [{"part": a.part, "words": a.words, "by": a.by} for a in it.accepted],
@@ -78,6 +80,22 @@ def bench_view(record: Record, job: View | str) -> Json:
 def _in_order(view: View) -> tuple[StepView, ...]:
     """The steps, the one in front first: a test before an order without proof, and for a part that
     was called what proves it."""
+    return _looks_first(view, _by_use(view))
+
+
+def _looks_first(view: View, steps: tuple[StepView, ...]) -> tuple[StepView, ...]:
+    """A look for a hazard in front of the first test, where that runs something."""
+    first = next((s for s in steps[:1] if s.kind == "test"), None)
+    if first is None:
+        return steps
+    test = next(t for t in view.machine.tests if t.id == first.id)
+    done = view.evidence.read | view.evidence.passed_over
+    look = look_before(view.machine, test, done)
+    found = view.step(look.id) if look else None
+    return steps if found is None else (found, *(s for s in steps if s is not found))
+
+
+def _by_use(view: View) -> tuple[StepView, ...]:
     steps = view.assessment.steps
     if view.assessment.proof.proven:
         return steps
@@ -266,6 +284,24 @@ def _looks(view: View) -> list[Json]:
          "good_reads": t.good_reads, "caution": t.caution, "minutes": f"{t.minutes:g} min"}
         for t in looks_left(view)
     ]  # fmt: skip
+
+
+def _hazard(found: Hazard) -> Json:
+    return {"part": found.part, "title": STOP, "why": f"{found.words}: {found.why}",
+            "to_do": list(found.to_do)}  # fmt: skip
+
+
+def _hazard_looks(view: View) -> list[Json]:
+    """The looks after whose bad answer a phone says stop by itself, before the shop hears of it."""
+    words = {p.id: p.words for p in view.machine.parts}
+    found = []
+    for test in view.machine.tests:
+        if test.hazard:
+            bad = bad_answer(test)
+            why = f"{test.question.rstrip(' ?')}: {bad}"
+            stop = _hazard(Hazard(test.hazard, words[test.hazard], why))
+            found.append({"test": test.id, "bad": bad, **stop})
+    return found
 
 
 def _told(view: View) -> Json:

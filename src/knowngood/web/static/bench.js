@@ -5,7 +5,7 @@ import { recall, remember } from "./kept.js";
 import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
 import { said_card, step_card, step_more, why_list } from "./bench_step.js";
 import { keypad } from "./keypad.js";
-import { look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
+import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
 import { step_of, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
@@ -212,6 +212,16 @@ function show_said() {
     pending, undo: (pending || view.undo) && undo, undo_words: pending || view.undo?.words })));
 }
 
+// What must be left alone: as the shop's computer says, and by what waits on this phone.
+function hazards_now() {
+  const here = waiting.flatMap((one) => (one.kind === "ReadingsTaken" ? one.body.readings
+    : one.kind === "ReadingTaken" ? [one.body] : []));
+  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
+  const known = new Set(view.hazards.map((one) => one.part));
+  return [...view.hazards, ...view.hazard_looks.filter((look) => !known.has(look.part)
+    && here.some((one) => one.test === look.test && !back.has(one.reading_id) && one.text.startsWith(look.bad)))];
+}
+
 let in_front = "";
 
 function show_ahead(at) {
@@ -221,7 +231,10 @@ function show_ahead(at) {
   const proven = view.proof.proven && !provisional && !at.picked;
   const step = at.step?.kind === "test" && !first && !over && !proven ? at.step : null;
   const live = step?.live_open && live_yes !== step.id;
-  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks, numbers_of(step?.probe)], () => {
+  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks, hazards_now(), numbers_of(step?.probe)], () => {
+    return [hazards_now().map(hazard_card), ahead_card()];
+  });
+  function ahead_card() {
     if (over) return decided_card(view, { answer, undo, go: places_go });
     if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
     if (first) {
@@ -234,7 +247,7 @@ function show_ahead(at) {
     if (!step) return stop_card(view, at.step);
     return step_card(step, { provisional, chosen: at.picked, numbers: numbers_of(step.probe)[0], back: () => { chosen = ""; keep_place(); show(); },
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
-  });
+  }
   const front = step ? step.id : over ? "over" : proven ? "proven" : first ? "first" : "none";
   if (in_front && front !== in_front) requestAnimationFrame(() => scrollTo({ top: 0 }));
   in_front = front;
@@ -258,7 +271,7 @@ const waits_card = (words) => h("section", { class: "card", id: "waits" },
 
 const end_card = (node) => h("section", { class: "card", id: "end" },
   h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
-  h("h2", { class: "step-words" }, node.stop.length ? `Points to ${node.words}` : "No listed part"),
+  h("h2", { class: "step-words" }, node.unsafe ? `▲ ${node.unsafe}` : node.stop.length ? `Points to ${node.words}` : "No listed part"),
   h("p", {}, "The proof is worked out when the shop's computer is reached. Order nothing before."));
 
 // Any test of the machine, while there is no advice.

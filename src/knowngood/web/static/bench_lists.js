@@ -102,3 +102,9 @@ export function pictures(view, waiting, { take, choose }) {
     h("div", { class: "keys two" },
       key("Take a picture", take, { id: "camera" }), key("From the phone", choose)));
 }
+
+// A part that must be left alone, and what to do with it.
+export const hazard_card = (one) => h("section", { class: "card loud", role: "alert", "data-part": one.part },
+  h("h2", { class: "step-words" }, `▲ ${one.title}`),
+  h("p", { class: "said" }, one.why),
+  h("ul", {}, one.to_do.map((line) => h("li", {}, line))));
