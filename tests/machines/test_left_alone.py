@@ -28,12 +28,12 @@ def machine(name: str) -> Machine:
     return find_machine(name).it
 
 
-def test_of(name: str, id: str) -> Test:
+def the_test(name: str, id: str) -> Test:
     return next(t for t in machine(name).tests if t.id == id)
 
 
 def read(name: str, id: str, text: str) -> Item:
-    found: Reading = read_for(test_of(name, id), text, find_meter("generic-6000").it, None)
+    found: Reading = read_for(the_test(name, id), text, find_meter("generic-6000").it, None)
     return Item(id, id, found, 0)
 
 
@@ -96,7 +96,7 @@ def test_the_look_comes_before_every_run(name: str) -> None:
     it = machine(name)
     for complaint in it.complaints:
         for id in complaint.shown_by:
-            test = test_of(name, id)
+            test = the_test(name, id)
             condition = next(c for c in it.conditions if c.id == test.condition)
             first = look_before(it, test, frozenset())
             if condition.energised:
@@ -117,6 +117,6 @@ def test_it_is_never_known_good_while_that_stands(name: str) -> None:
 
 
 def _good(name: str, id: str) -> Item:
-    limits = test_of(name, id).limits
+    limits = the_test(name, id).limits
     assert limits is not None and limits.low is not None and limits.high is not None
     return read(name, id, f"{(limits.low + limits.high) / 2:.1f} V")
