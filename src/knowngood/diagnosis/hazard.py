@@ -73,7 +73,25 @@ def uses(machine: Machine, test: Test) -> tuple[str, ...]:
     """Parts that this test measures, charges, loads or plugs in."""
     if test.uses is not None:
         return test.uses
-    return used_parts(machine, next(c for c in machine.conditions if c.id == test.condition))
+    found = used_parts(machine, next(c for c in machine.conditions if c.id == test.condition))
+    touched = _points(test)
+    more = [id for id, points in _own_points(machine).items() if touched & points] if touched else []
+    return tuple(dict.fromkeys((*found, *more)))
+
+
+def _points(test: Test) -> frozenset[str]:
+    return frozenset(p for pair in test.probe.pairs for p in pair) if test.probe else frozenset()
+
+
+def _own_points(machine: Machine) -> Mapping[str, frozenset[str]]:
+    """The points of each part by itself: those of the file's tests where it alone is at hand."""
+    alone = {c.id: c.uses for c in machine.conditions if c.uses}
+    found: dict[str, frozenset[str]] = {}
+    for test in machine.tests:
+        if not test.generated:
+            for part in alone.get(test.condition, ()):
+                found[part] = found.get(part, frozenset()) | _points(test)
+    return found
 
 
 def hazards(
