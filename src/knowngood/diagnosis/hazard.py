@@ -75,7 +75,8 @@ def uses(machine: Machine, test: Test) -> tuple[str, ...]:
         return test.uses
     found = used_parts(machine, next(c for c in machine.conditions if c.id == test.condition))
     touched = _points(test)
-    more = [id for id, points in _own_points(machine).items() if touched & points] if touched else []
+    own = _own_points(machine) if touched else {}
+    more = [id for id, points in own.items() if touched & points]
     return tuple(dict.fromkeys((*found, *more)))
 
 
