@@ -128,7 +128,11 @@ def test_from_the_first_picture_to_closed(
     page.keyboard.press("Enter")
     settled(page)
     expect(page.locator("#held")).to_contain_text("1 failed")
-    tap(page, ".ticks .key:has-text('Blade seen still')")
+    expect(page.locator("#stopped")).to_contain_text("Failed: Blade seen still")
+    expect(page.locator("#pass")).to_have_count(0)  # nothing further is offered
+    tap(page, "#again-blade_stop")
+    tap(page, "#pass")
+    page.fill("#f-check-why", "brake relined")
     tap(page, "#pass")
     tap(page, "#pass")
     expect(page.locator("#held")).to_contain_text("May go")

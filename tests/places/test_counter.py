@@ -26,6 +26,7 @@ from knowngood.places.counter import (
     name_machine,
     note_counter,
     override_hold,
+    pack_words,
 )
 from knowngood.places.decision import check_release
 from knowngood.places.gather import load_job, setup_of
@@ -68,6 +69,24 @@ def test_a_machine_comes_in(record: Record) -> None:
     assert [p.serial for p in job.counter.packs] == ["BP-1187"]
     assert job.counter.contact == "555 0142"
     assert job.meter == "generic-6000"
+
+
+@pytest.mark.parametrize(
+    ("packs", "held"),
+    [
+        ((), 1),  # no pack on the sheet: it is kept all the same
+        ((ct.PackTaken("p1", "BP-1187"),), 1),
+        ((ct.PackTaken("p1"), ct.PackTaken("p2")), 2),  # not said which: each may be the one
+        ((ct.PackTaken("p1", trouble=("swollen",)), ct.PackTaken("p2")), 1),
+    ],
+)
+def test_yes_alone_makes_a_pack_unsafe(
+    record: Record, packs: tuple[ct.PackTaken, ...], held: int
+) -> None:
+    check_in(record, "j1", replace(FULL, packs=packs, unsafe=True), at(1))
+    it = load_job(record, "j1").counter
+    assert it.unsafe_asked and len(it.unsafe_packs) == held
+    assert "swollen" in pack_words(it.unsafe_packs[0])
 
 
 def test_nothing_at_all_is_a_check_in_too(record: Record) -> None:

@@ -278,6 +278,32 @@ def test_the_part_in_hand(phone: Phone) -> None:
     assert phone.apart["lines"][2]["wrong"] and "part:controller" in phone.to_do
 
 
+def test_another_number_needs_its_reason(phone: Phone) -> None:
+    """BW-311 replaces BW-310 by the machine's file; nothing leads to BW-999."""
+    phone.do("PartDecided", part="controller")
+    given = {"part": "controller", "verdict": "right", "old_plugs": 2, "new_plugs": 2}
+    said = phone.refused("PartInHand", **given, number="BW-999")
+    assert "BW-311 was ordered, this one is BW-999" in said
+    assert "part:controller" in phone.to_do
+    phone.do("PartInHand", **given, number="BW-999", reason="the maker's letter of 2 March")
+    assert "part:controller" not in phone.to_do
+    phone.do("PartInHand", **given, number="bw 311")
+    assert "part:controller" not in phone.to_do
+
+
+def test_a_failed_check_stops_what_runs(phone: Phone) -> None:
+    phone.do("ReleaseChecked", check="blade_stop", result="fail", reason="4 s")
+    assert phone.apart["release"]["stopped"] == ["blade_stop"]
+    said = phone.refused("ReleaseChecked", check="two_actions", result="pass")
+    assert "Nothing is run before that is mended" in said
+    said = phone.refused("ReleaseChecked", check="blade_stop", result="pass")
+    assert "say what was done about it" in said
+    phone.do("ReleaseChecked", check="blade_stop", result="pass", reason="brake relined")
+    phone.do("ReleaseChecked", check="two_actions", result="pass")
+    assert phone.apart["release"]["checks"][0]["reason"] == "brake relined"
+    assert not phone.apart["release"]["held"]
+
+
 @pytest.mark.parametrize(
     ("kind", "body", "said"),
     [

@@ -17,15 +17,17 @@ from knowngood.job import events as ev
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.things import TeardownDone
-from knowngood.machines.machine import TeardownStep
+from knowngood.machines.machine import ServicePart, TeardownStep
 from knowngood.places.bench import find_step
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part
+from knowngood.places.rebuild import parts_to_fit
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.fasteners import Tally, tally
 from knowngood.shop.off import off_steps, step_counts
 from knowngood.shop.proven import not_empty, not_proven
 from knowngood.shop.rebuild import put_back
+from knowngood.shop.supersession import same_number
 from knowngood.shop.worktime import worked
 
 MOST_FASTENERS = 999
@@ -175,13 +177,20 @@ def untick(record: Record, job_id: str, line: str, at: At, reason: str = "") -> 
 
 def part_in_hand(record: Record, job_id: str, seen: ap.PartInHand, at: At) -> View:
     """The new part as it was looked at. Plugs that do not agree are no right part without a
-    reason."""
-    found = find_part(setup_of(record, load_job(record, job_id)).machine, seen.part)
+    reason, nor is another number than the ordered one or one that replaces it."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    found = find_part(machine, seen.part)
     counted = min(seen.old_plugs, seen.new_plugs) >= 0
     differ = seen.verdict == "right" and counted and seen.old_plugs != seen.new_plugs
     if differ and not seen.reason.strip():
         plugs = f"the old part has {seen.old_plugs:g} plugs, this one {seen.new_plugs:g}"
         raise Refused(f"{plugs}: say why it is the right one all the same")
+    ordered = next((p.number for p in parts_to_fit(machine, job) if p.id == found.id), "")
+    explained = seen.reason.strip() or seen.chain.strip()
+    if seen.verdict == "right" and not explained and not _fits(record, found, ordered, seen.number):
+        raise Refused(f"{ordered} was ordered, this one is {seen.number.strip()}: say what the "
+                      "slip says of it, or why it is the right one all the same")  # fmt: skip
     if seen.verdict == "wrong" and not seen.reason.strip():
         raise Refused("what is wrong with it? In a few words, for who sends it back")
     looked = ap.PartInHand(
@@ -190,6 +199,18 @@ def part_in_hand(record: Record, job_id: str, seen: ap.PartInHand, at: At) -> Vi
     )  # fmt: skip
     record.append(job_id, [looked], at)
     return look(record, job_id)
+
+
+def _fits(record: Record, part: ServicePart, ordered: str, number: str) -> bool:
+    """Whether a number is the ordered one or replaces it, by the machine's file or a price list."""
+    if not ordered.strip() or not number.strip():
+        return True
+    wanted, there = same_number(ordered), same_number(number)
+    replaced = {same_number(n.number): {same_number(s) for s in n.supersedes} for n in part.numbers}
+    lists = [p for p in record.log.prices.find(ordered) if same_number(p.chain[0]) == wanted]
+    return wanted == there or wanted in replaced.get(there, set()) or any(
+        there == same_number(n) for p in lists for n in p.chain
+    )
 
 
 def tag_part(record: Record, job_id: str, tag: ap.PartTagged, at: At) -> View:

@@ -36,6 +36,8 @@ CONDITIONS = (
     "after it was dropped", "on slopes", "after storage",
 )  # fmt: skip
 TROUBLES = ("swollen", "hot", "leaking", "wet", "dropped")
+NOT_SAID = "swollen, hot, leaking, wet or dropped"
+"""The trouble of a pack that was called unsafe without a word of what it is."""
 ACCESSORIES = ("charger", "key", "guard", "bag or box", "blade", "cable", "manual")
 NO_CHECKS = "no release checks are known: this machine has no file"
 
@@ -46,7 +48,8 @@ class Sheet:
 
     ``machine``: a machine of the catalogue; ``named``: the machine in the customer's words;
     ``complaint`` and ``also``: ids of its file; ``told``: what the customer tried, ids of its file,
-    ``told_asked`` when that was asked at all; ``meter``: the one this phone reads with;
+    ``told_asked`` when that was asked at all; ``unsafe``: a pack is swollen, hot, leaking, wet or
+    was dropped, whether or not it is said which; ``meter``: the one this phone reads with;
     ``purchased``: the day it was bought, from which its maker's programme follows.
     """
 
@@ -66,6 +69,7 @@ class Sheet:
     accessories: tuple[str, ...] = ()
     packs: tuple[ct.PackTaken, ...] = ()
     unsafe_asked: bool = False
+    unsafe: bool = False
     meter: str = ""
     promised: str = ""
     purchased: str = ""
@@ -105,10 +109,10 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
             accessories=sheet.accessories,
             fee=shop.fee,
             storage=shop.storage,
-            unsafe_asked=sheet.unsafe_asked or any(p.trouble for p in sheet.packs),
+            unsafe_asked=sheet.unsafe_asked or sheet.unsafe or any(p.trouble for p in sheet.packs),
             words=sheet.named or (sheet.machine if machine is None else ""),
         ),
-        *sheet.packs,
+        *packs_of(sheet),
         *_told(machine, sheet),
     ]
     before = _earlier(record, opened.serial, opened.model, job_id)
@@ -116,6 +120,15 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
         events.append(_comeback(before[0]))
     events += at_check_in(record, opened.maker, sheet.purchased, before)
     record.append(job_id, events, at)
+
+
+def packs_of(sheet: Sheet) -> tuple[ct.PackTaken, ...]:
+    """The packs as they are kept. Called unsafe without a word of which or what, each may be the
+    one; without a pack on the sheet there is one all the same."""
+    if not sheet.unsafe or any(p.trouble for p in sheet.packs):
+        return sheet.packs
+    packs = sheet.packs or (ct.PackTaken("unsafe"),)
+    return tuple(replace(p, trouble=(NOT_SAID,)) for p in packs)
 
 
 def _complaint(machine: Machine | None, sheet: Sheet) -> str:

@@ -10,14 +10,14 @@ from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
 from knowngood.job.job import Job
 from knowngood.job.waiting import FITTED
-from knowngood.machines.machine import RootCause
+from knowngood.machines.machine import ReleaseCheck, RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part, part_number, read_at
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.sentence import parts_words, proof_sentence
-from knowngood.shop.release import Release, release_of_job
+from knowngood.shop.release import RUNS, Release, release_of_job, runs_stopped
 
 ASKED_NOTHING = "asked what was tried: nothing on the list"
 NOT_ASKED = "what the customer tried was not asked"
@@ -184,18 +184,35 @@ def causes_of(view: View) -> tuple[RootCause, ...]:
 
 
 def check_release(
-    record: Record, job_id: str, check_id: str, result: CheckResult, at: At, reason: str = ""
-) -> View:
-    """One check before the machine is handed back. Anything but a pass needs its reason."""
-    machine = setup_of(record, load_job(record, job_id)).machine
+    record: Record, job_id: str, check_id: str, result: CheckResult, at: At, reason: str = "",
+    stops: bool = False,
+) -> View:  # fmt: skip
+    """One check before the machine is handed back. Anything but a pass needs its reason.
+    ``stops``: so does a pass after a failure, what was done about it, and nothing is run while a
+    check stands failed."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
     check = next((c for c in machine.release if c.id == check_id), None)
     if check is None:
         hint = did_you_mean(check_id, (c.id for c in machine.release))
         raise Refused(f"{machine.id} has no release check {check_id!r}. {hint}")
     if result != "pass" and not reason.strip():
         raise Refused(f"{check.words}: {result} needs its reason")
+    if result == "pass" and stops:
+        _may_pass(release_of_job(machine, job), check, reason)
     record.append(job_id, [ev.ReleaseChecked(check.id, check.words, result, reason)], at)
     return look(record, job_id)
+
+
+def _may_pass(release: Release, check: ReleaseCheck, reason: str) -> None:
+    stopped = runs_stopped(release)
+    if any(c.check == check.id for c in stopped):
+        if not reason.strip():
+            raise Refused(f"{check.words} failed before: say what was done about it")
+    elif stopped and check.stage in RUNS:
+        raise Refused(
+            f"it failed: {stopped[0].words}. Nothing is run before that is mended and passes"
+        )
 
 
 def close_job(record: Record, job_id: str, outcome: str, at: At, words: str = "") -> View:

@@ -8,13 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from knowngood.job.events import CheckResult
 from knowngood.job.job import Job
 from knowngood.machines.machine import Machine, ReleaseCheck, Stage
 
 Result = Literal["pass", "fail", "not applicable", "blank"]
+
+RUNS: Final[tuple[Stage, ...]] = ("still", "run", "full")
+"""Stages with the source of energy in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +155,11 @@ def _standing(
 
 def _usable(override: Override) -> bool:
     return bool(override.by.strip()) and bool(override.reason.strip())
+
+
+def runs_stopped(release: Release) -> tuple[Standing, ...]:
+    """Failed checks that nobody took on: while there is one, nothing further is run."""
+    return tuple(c for c in release.holding if c.result == "fail")
 
 
 def release_of_job(machine: Machine, job: Job) -> Release:

@@ -13,7 +13,7 @@ from knowngood.places.gather import View
 from knowngood.places.rebuild import LineView, parts_to_fit, rebuild_of, wrong_lines
 from knowngood.places.teach import lessons
 from knowngood.shop.off import Off, fasteners_words, off_steps
-from knowngood.shop.release import Standing, release_of_job
+from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped
 
 Json = dict[str, Any]
 
@@ -47,7 +47,8 @@ def apart_view(view: View) -> Json:
         "last": _last(view),
         "release": {
             "checks": [_check(c) for c in release.checks], "held": release.held,
-            "words": release.words, "holding": [f"{c.words}: {c.result}" for c in release.holding],
+            "words": release.words, "stopped": [c.check for c in runs_stopped(release)],
+            "holding": [f"{c.words}: {c.result}" for c in release.holding],
             "left": [*left_to_close(view), *count.said] if job.closed is None else [],
         },
         "minutes": _minutes(view),
@@ -137,6 +138,7 @@ def _check(check: Standing) -> Json:
         "id": check.check, "words": check.words, "safety": check.safety, "result": check.result,
         "reason": check.reason, "by": check.by, "caution": check.caution, "source": check.source,
         "stale": check.stale, "holds": check.holds,
+        "runs": check.stage in RUNS,
         "order": STAGES.index(check.stage), "stage_words": STAGE_WORDS[check.stage],
         "override": f"{check.override.by}: {check.override.reason}" if check.override else "",
     }  # fmt: skip

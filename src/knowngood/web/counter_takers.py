@@ -12,7 +12,7 @@ from knowngood.job.counter import Paid
 from knowngood.job.paperwork import CoverNoted
 from knowngood.job.shop_sheet import SHOP, ShopNoted
 from knowngood.places import counter, premises
-from knowngood.places.counter import TROUBLES, Sheet
+from knowngood.places.counter import NOT_SAID, TROUBLES, Sheet
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import load_job
 from knowngood.places.record import At, Record, Refused
@@ -50,7 +50,7 @@ def number_in(body: Body, name: str) -> float:
 
 def _pack(body: Mapping[str, Any]) -> ct.PackTaken:
     trouble = words_in(body, "trouble")
-    wrong = [one for one in trouble if one not in TROUBLES]
+    wrong = [one for one in trouble if one not in (*TROUBLES, NOT_SAID)]
     if wrong:
         raise Refused(f"{wrong[0]!r} is no trouble of a pack; it is one of: {', '.join(TROUBLES)}")
     id = text_in(body, "pack")
@@ -91,6 +91,7 @@ def _check_in(record: Record, job: str, body: Body, at: At) -> None:
             accessories=words_in(body, "accessories"),
             packs=_packs(body),
             unsafe_asked=body.get("unsafe_asked") is True,
+            unsafe=body.get("unsafe") is True,
             meter=short(body, "meter"),
             promised=short(body, "promised"),
             purchased=short(body, "purchased", 10),

@@ -117,7 +117,7 @@ def _picture(record: Record, job: str, body: Body, at: At) -> None:
 def _check(record: Record, job: str, body: Body, at: At) -> View:
     result = cast(CheckResult, one_of(body, "result", CheckResult))
     reason = text_in(body, "reason", needed=False)
-    return decision.check_release(record, job, text_in(body, "check"), result, at, reason)
+    return decision.check_release(record, job, text_in(body, "check"), result, at, reason, True)
 
 
 def _plain(make: Callable[[Body], ev.Event]) -> Taker:

@@ -125,7 +125,7 @@ async function finish() {
       await remember("check-in-plate", plate);
     }
     done = { job: form.job, number: "", words: [`${form.maker} ${form.model}`.trim(), form.customer].filter(Boolean).join(", "),
-      unsafe: form.packs.some((one) => one.trouble.length), bench: Boolean(form.machine) };
+      unsafe: form.unsafe === "yes" || form.packs.some((one) => one.trouble.length), bench: Boolean(form.machine) };
     await remember("checked-in", done);
     await forget("check-in");
     form = EMPTY();
@@ -146,7 +146,7 @@ function body_of(it) {
     words: it.words, customer: it.customer, contact: it.contact, machine: it.machine, maker: it.maker,
     model: it.model, serial: it.serial, complaint: it.complaints[0] || "", also: it.complaints.slice(1),
     conditions: it.conditions, told: it.told, told_asked: it.told_asked, accessories: it.accessories,
-    packs: used, unsafe_asked: it.unsafe !== "", promised: it.promised, purchased: it.purchased, meter: localStorage.getItem("meter") || "",
+    packs: used, unsafe_asked: it.unsafe !== "", unsafe: it.unsafe === "yes", promised: it.promised, purchased: it.purchased, meter: localStorage.getItem("meter") || "",
   };
 }
 

@@ -11,15 +11,16 @@ export function release(at) {
   const { apart, view, set, memory } = at;
   const { checks, held, words } = apart.release;
   const blank = checks.filter((one) => one.result === "blank");
-  const failed = checks.find((one) => one.result === "fail" && !one.override);
-  const check = checks.find((one) => one.id === memory.check) || blank[0] || failed;
+  const stopped = checks.filter((one) => one.result === "fail" && !one.override);
+  const check = checks.find((one) => one.id === memory.check) || (stopped.length ? null : blank[0]);
   const unsent = checks.some((one) => one.pending);
   return [
     h("section", { class: `card ${held ? "loud" : "good"}`, id: "held" },
       h("p", { class: "step-words", role: "status" }, h("span", { class: "mark" }, held ? "▲ " : "✓ "), `${words[0].toUpperCase()}${words.slice(1)}`),
       unsent && h("p", {}, h("span", { class: "mark" }, "● "), "checks on this phone are not sent yet"),
       apart.wrong.map((one) => h("p", { class: "said" }, h("span", { class: "mark" }, "✗ "), own(one)))),
-    check && !view.closed && in_front(at, check),
+    stopped.length > 0 && !view.closed && stop(at, stopped),
+    check && !view.closed && in_front(at, check, stopped),
     h("section", {}, h("h2", {}, `${checks.length - blank.length} of ${checks.length} checks made`),
       h("ul", { class: "ticks" }, checks.map((one) => h("li", {}, key([
         h("span", { class: "mark" }, MARK[one.result]),
@@ -34,16 +35,31 @@ export function release(at) {
   ];
 }
 
-function in_front(at, check) {
+// A check that failed: nothing is run from here on, and the way back to the bench.
+function stop(at, stopped) {
+  return h("section", { class: "card loud", role: "alert", id: "stopped" },
+    h("h2", { class: "step-words" }, h("span", { class: "mark" }, "▲ "), "Stop: take the source out, nothing more is run"),
+    stopped.map((one) => h("p", { class: "said" }, own(`Failed: ${one.words}. ${one.reason}`))),
+    h("div", { class: "keys two" }, key("Back to the bench", () => at.go("measure"), { kind: "do", id: "to-bench" }),
+      key("Take apart", () => at.go("apart"), { id: "to-apart" })),
+    h("div", { class: "keys one" }, stopped.map((one) => key(`Mended: check again, ${one.words}`, () => at.set({ check: one.id, asks: "" }), { id: `again-${one.id}` }))));
+}
+
+function in_front(at, check, stopped) {
   const { act, set, draft, memory } = at;
+  const failed = check.result === "fail" && !check.override;
+  if (check.runs && !failed && check.result === "blank" && stopped.length) {
+    return h("section", { class: "card", id: "check", "aria-label": "This check" }, h("h2", { class: "step-words" }, check.words),
+      h("p", { class: "mind", id: "waits" }, "It waits until what failed is mended and passes."));
+  }
   const say = (result) => {
     const reason = text_of(draft, "check-why");
-    if (result !== "pass" && !reason) {
+    if ((result !== "pass" || failed) && !reason) {
       set({ asks: result });
       requestAnimationFrame(() => document.getElementById("f-check-why")?.focus());
       return;
     }
-    act("ReleaseChecked", { check: check.id, result, reason: result === "pass" ? "" : reason });
+    act("ReleaseChecked", { check: check.id, result, reason: result === "pass" && !failed ? "" : reason });
     draft["check-why"] = "";
     set({ check: "", asks: "" });
   };
@@ -56,9 +72,9 @@ function in_front(at, check) {
     first.length > 0 && h("p", { class: "mind", id: "first" }, h("b", {}, "First, before anything runs: "), few(first.map((one) => one.words))),
     check.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), check.caution),
     check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),
-    memory.asks && h("p", { role: "alert" }, `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),
+    memory.asks && h("p", { role: "alert" }, memory.asks === "pass" ? "It failed before: what was done about it?" : `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),
     memory.asks && field(draft, "check-why", "In a few words", { enter: () => say(memory.asks) }),
-    h("div", { class: "keys three" }, key("Pass", () => say("pass"), { kind: "do high", id: "pass" }),
+    h("div", { class: "keys three" }, key("Pass", () => say("pass"), { kind: "do high", id: "pass", pressed: memory.asks === "pass" ? true : undefined }),
       key("Fail", () => say("fail"), { id: "fail", kind: "high", pressed: memory.asks === "fail" }),
       key("Not applicable", () => say("not applicable"), { id: "not-applicable", kind: "high", pressed: memory.asks === "not applicable" })));
 }
