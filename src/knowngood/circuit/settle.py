@@ -249,6 +249,15 @@ def _undecided(
     return CircuitError("states", text + "alive_above, enable_above and what feeds them")
 
 
+def _not_all_tried(frame: Frame) -> CircuitError:
+    text = (
+        f"no consistent state was found from all off or from all on; not all states were tried, as "
+        f"there are {len(frame.owners)} relays and modules, more than {MOST_TRIED}; say which are "
+        "on (pulled, alive)"
+    )
+    return CircuitError("states", text)
+
+
 def _follow(engine: Engine, laid: Laid, rows: Ints, part: Ints, out: Settled) -> None:
     """From all on, then from all off, until nothing changes."""
     ends: list[dict[int, Bools]] = []
@@ -282,4 +291,6 @@ def _follow(engine: Engine, laid: Laid, rows: Ints, part: Ints, out: Settled) ->
         else:
             agreed = [low, high]
         undecided = _undecided(engine.frame, laid, cell, agreed, [])
+        if not agreed:
+            undecided = _not_all_tried(engine.frame)
         out.wrong[cell] = errors.get(cell, undecided)

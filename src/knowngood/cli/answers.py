@@ -177,6 +177,8 @@ def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
         return
     word = text.split()[0].casefold() if text.split() else ""
     close = get_close_matches(word, WORDS, 1, 0.7)
+    if text.strip().casefold() in WORDS:
+        raise Refused(f"{word} needs more behind it; help says what. Nothing is kept")
     if close:
         raise Refused(f"{text!r} is not understood. Did you mean {close[0]}? Nothing is kept")
     if re.search("[0-9]", text) or "still to read" in reading.note:

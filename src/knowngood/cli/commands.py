@@ -27,7 +27,8 @@ from knowngood.places.undo import undo
 
 PLAN_PATIENCE = 2.0
 # these also stand alone
-BARE = ("decide", "order", "ordered", "arrived", "claim", "table", "do", "why", "known")
+BARE = ("decide", "order", "ordered", "arrived", "claim", "table", "do", "why", "known",
+        "points")
 PLAN_PLACES = 24
 MOST_PICTURE = 60_000_000
 

@@ -124,8 +124,9 @@ def _drawing(svg: str) -> Drawing:
         outside = [a for a in element.attrib if a.rpartition("}")[2] in ("href", "src")]
         if name in ("image", "script", "foreignObject", "style") or outside:
             raise ValueError(f"the drawing has <{name}>, which may fetch something; draw it anew")
-    return Drawing(svg, "Wiring: the numbers are those of the points on the card (R red lead, "
-                   "B black lead).")  # fmt: skip
+    return Drawing(svg, "Wiring, switches as parked: the numbers are those of the points on the "
+                   "card (R red lead, B black lead). Dashed: the shop's own, connected only where "
+                   "a step says so.")  # fmt: skip
 
 
 @dataclass(slots=True)

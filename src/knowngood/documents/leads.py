@@ -57,6 +57,14 @@ def plugged_for(machine: Machine, tests: Iterable[str]) -> frozenset[str]:
     return frozenset().union(*there) if there else frozenset(circuit.by_ref)
 
 
+def standing_for(machine: Machine, test: str) -> Circuit:
+    """The whole circuit, each element as it stands in the condition of this test. ValueError
+    without a wiring."""
+    if machine.wires is None:
+        raise ValueError(f"{machine.id} has no circuit")
+    return _stands(machine, machine.wires.circuit, _condition(machine, test))
+
+
 def _condition(machine: Machine, test: str) -> str:
     found = next((t.condition for t in machine.tests if t.id == test), None)
     return found if found is not None else "".join(test.split(":")[2:3])
@@ -64,12 +72,16 @@ def _condition(machine: Machine, test: str) -> str:
 
 def _standing(machine: Machine, circuit: Circuit, condition: str) -> Circuit:
     """The circuit as it stands in this condition, without what is unplugged there."""
+    circuit = _stands(machine, circuit, condition)
+    return replace(circuit, elements=tuple(e for e in circuit.elements if e.plugged))
+
+
+def _stands(machine: Machine, circuit: Circuit, condition: str) -> Circuit:
     if not isinstance(machine.wiring, Wiring) or condition not in machine.wiring.conditions:
         return circuit
     states = machine.wiring.model.stands(condition)
     new = {e.ref: e for e in standing(circuit, Cell(states=states))}
-    elements = tuple(new.get(e.ref, e) for e in circuit.elements)
-    return replace(circuit, elements=tuple(e for e in elements if e.plugged))
+    return replace(circuit, elements=tuple(new.get(e.ref, e) for e in circuit.elements))
 
 
 def _around(circuit: Circuit, red: str, black: str) -> Circuit:

@@ -2,8 +2,8 @@
 
 The circuit is solved once with every path as one ohm and the machine's own battery, the first of
 the file, as one volt, which puts a height to each node; elements lie downhill from left to right,
-other sources (a stator, a supply of the shop) too. A column is further right than all that feeds
-it.
+other sources (a stator, a supply of the shop) too. What is the shop's has no say in the heights: a
+jumper past a chain would turn the chain around. A column is further right than all that feeds it.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy as np
 
 from knowngood.circuit.circuit import Circuit
 from knowngood.circuit.element import Element
+from knowngood.drawing.gear import is_gear
 from knowngood.drawing.place import Apart, Span, places
 from knowngood.drawing.symbols import Side
 
@@ -54,7 +55,8 @@ def flow(circuit: Circuit) -> Flow:
 
 def _own(circuit: Circuit) -> Element | None:
     """The battery of the machine."""
-    return next((e for e in circuit.elements if e.KIND == "battery"), None)
+    found = [e for e in circuit.elements if e.KIND == "battery"]
+    return next((e for e in found if not is_gear(e)), found[0] if found else None)
 
 
 def _downhill(circuit: Circuit) -> dict[str, int]:
@@ -70,6 +72,8 @@ def _downhill(circuit: Circuit) -> dict[str, int]:
     own = _own(circuit)
     for element in circuit.elements:
         source = element is own
+        if is_gear(element) and not source:
+            continue
         if source:
             starts.append(element.pins["plus"])
         for branch in element.branches():

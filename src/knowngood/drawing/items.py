@@ -4,9 +4,10 @@ which row of the picture a wire goes on."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.circuit.element import Element
+from knowngood.drawing.gear import is_gear
 from knowngood.drawing.lettering import cut, tidy, width_of, wrapped
 from knowngood.drawing.shapes import SIZE, Line, Words
 from knowngood.drawing.symbols import PITCH, R_MARK, R_POINT, TO_MARK, Pin, Shape, Side, symbol_of
@@ -56,7 +57,8 @@ class Item:
 def element_item(
     element: Element, sides: Mapping[str, Side], words: str = "", colour: str = ""
 ) -> Item:
-    """The symbol in the middle, its reference and words above, a wire's colour below."""
+    """The symbol in the middle, its reference and words above, a wire's colour below. What is the
+    shop's is dashed and says so."""
     symbol = symbol_of(element, sides)
     room = max(ROOM, symbol.width)
     title = cut(_title(element), max(MOST_ROOM, room), SIZE, bold=True)
@@ -85,6 +87,7 @@ def element_item(
              ((left + symbol.width, p.row * PITCH), (width, p.row * PITCH)))
         for p in symbol.pins if left > 0
     ]  # fmt: skip
+    shapes = (*leads, *(one.moved(left, 0) for one in symbol.shapes))
     return Item(
         key=element.ref,
         kind=element.KIND,
@@ -93,7 +96,7 @@ def element_item(
         down=down,
         pins=symbol.pins,
         rows=symbol.rows,
-        shapes=(*leads, *(one.moved(left, 0) for one in symbol.shapes)),
+        shapes=_dashed(shapes) if is_gear(element) else shapes,
         words=(*said, *(one.moved(left, 0) for one in symbol.words)),
         body=(left, -symbol.up, left + symbol.width, bottom),
     )
@@ -109,8 +112,14 @@ def _lines(text: str, room: float) -> tuple[float, tuple[str, ...]]:
     return wide, lines
 
 
+def _dashed(shapes: tuple[Shape, ...]) -> tuple[Shape, ...]:
+    return tuple(replace(s, dashed=True) if isinstance(s, Line) else s for s in shapes)
+
+
 def _title(element: Element) -> str:
     ref = tidy(element.ref)
+    if is_gear(element):
+        ref = f"shop's {ref}"
     if element.KIND == "switch":
         return f"{ref} {'closed' if getattr(element, 'closed', False) else 'open'}"
     for name, dimension in _SHOWN.get(element.KIND, ()):

@@ -6,12 +6,14 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from knowngood.circuit.circuit import Circuit
-from knowngood.documents.leads import lead_pair, plugged_for
+from knowngood.circuit.circuit import Cell, Circuit, standing
+from knowngood.documents.leads import lead_pair, plugged_for, standing_for
 from knowngood.documents.shown import proof_readings
-from knowngood.drawing.layout import lay_out
+from knowngood.drawing.gear import is_gear, shop_gear
+from knowngood.drawing.layout import Layout, lay_out
 from knowngood.drawing.svg import draw, page_parts
 from knowngood.job.job import Job
+from knowngood.machines.electric import Wires
 from knowngood.machines.machine import Machine
 
 WIDTH = 180.0
@@ -48,7 +50,7 @@ def wiring_picture(machine: Machine) -> WiringPicture | None:
     if machine.wires is None:
         return None
     words = tuple(sorted((p.node, p.words) for p in machine.wires.points.values()))
-    return _drawn(_Key(machine.wires.circuit, words, machine.words))
+    return _drawn(_Key(_parked(machine.wires), words, machine.words))
 
 
 def deciding_test(job: Job) -> str:
@@ -58,14 +60,19 @@ def deciding_test(job: Job) -> str:
 
 
 def marked_wiring(machine: Machine, test: str) -> str:
-    """The whole wiring as SVG, R and B where the leads of this test go; without a mark for a test
-    that is not taken with two leads. "" without a wiring."""
+    """The whole wiring as SVG as it stands in this test, R and B where its leads go, what is the
+    shop's only where the test uses it; without a mark for a test that is not taken with two leads.
+    "" without a wiring."""
     picture = wiring_picture(machine)
     pair = lead_pair(machine, test)
     if picture is None or machine.wires is None or pair is None:
         return picture.svg if picture else ""
     words = {p.node: p.words for p in machine.wires.points.values()}
-    circuit = replace(machine.wires.circuit, name=machine.words)
+    whole = machine.wires.circuit
+    there = plugged_for(machine, (test,))
+    left = shop_gear(whole) - there
+    elements = tuple(e for e in standing_for(machine, test).elements if e.ref not in left)
+    circuit = replace(whole, elements=elements, name=machine.words)
     red, black = pair
     return draw(circuit, red=red, black=black, width_mm=WIDTH, words=words)
 
@@ -101,36 +108,67 @@ def card_wiring(machine: Machine, tests: Collection[str]) -> tuple[str, ...]:
     """The wiring with the points of these tests for the back of a card, in pictures that fit a
     page each; its numbers are those of `wiring_picture`. None without a wiring.
 
-    Left out are what no test of the card has plugged, and plain wires between points that none
-    touches."""
+    See `card_layout`."""
+    plan = card_layout(machine, tests)
+    if plan is None:
+        return ()
+    circuit = card_circuit(machine, tests)
+    if _on_one_page(plan):
+        return (draw(circuit, layout=plan),)
+    return tuple(draw(circuit, layout=plan, part=part) for part in page_parts(plan, PAGE_HEIGHT))
+
+
+def _on_one_page(plan: Layout) -> bool:
+    return plan.height * WIDTHS[0] <= PAGE_HEIGHT * plan.width
+
+
+def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
+    """Where everything stands on the back of a card with these tests; None without a wiring.
+
+    Left out are what no test of the card has plugged, and plain wires of the parked machine between
+    points that none touches. Switches stand as parked."""
     picture = wiring_picture(machine)
     if picture is None or machine.wires is None:
-        return ()
+        return None
+    circuit = card_circuit(machine, tests)
+    numbers = {p.node: p.number for p in picture.points}
+    words = {p.node: p.words for p in machine.wires.points.values()}
+    for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
+        plan = lay_out(circuit, width_mm=width, words=words, numbers=numbers, listing=False)
+        if _on_one_page(plan):
+            return plan
+    return lay_out(circuit, width_mm=WIDTHS[0], words=words, numbers=numbers, listing=False)
+
+
+def card_circuit(machine: Machine, tests: Collection[str]) -> Circuit:
+    """What `card_wiring` draws. ValueError without a wiring."""
+    if machine.wires is None:
+        raise ValueError(f"{machine.id} has no circuit")
     touched = {
         node
         for test in machine.tests if test.id in tests and test.probe is not None
         for pair in test.probe.pairs for node in pair
     }  # fmt: skip
     plugged = plugged_for(machine, tests)
-    whole = machine.wires.circuit
+    whole = _parked(machine.wires)
+    parked = {e.ref for e in whole.elements if e.plugged}
     there = replace(whole, elements=tuple(e for e in whole.elements if e.ref in plugged))
-    circuit = replace(_shortened(there, touched), name=machine.words)
-    numbers = {p.node: p.number for p in picture.points}
-    words = {p.node: p.words for p in machine.wires.points.values()}
-    for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
-        plan = lay_out(circuit, width_mm=width, words=words, numbers=numbers, listing=False)
-        if plan.height * WIDTHS[0] <= PAGE_HEIGHT * plan.width:
-            return (draw(circuit, layout=plan),)
-    plan = lay_out(circuit, width_mm=WIDTHS[0], words=words, numbers=numbers, listing=False)
-    return tuple(draw(circuit, layout=plan, part=part) for part in page_parts(plan, PAGE_HEIGHT))
+    return replace(_shortened(there, touched, parked), name=machine.words)
 
 
-def _shortened(circuit: Circuit, kept: Collection[str]) -> Circuit:
-    """The circuit without the wires that lie between other things and lead to no point of
-    ``kept``: their ends become one."""
+def _parked(wires: Wires) -> Circuit:
+    """The circuit as it stands in no condition."""
+    new = {e.ref: e for e in standing(wires.circuit, Cell(states=wires.states))}
+    return replace(wires.circuit, elements=tuple(new.get(e.ref, e) for e in wires.circuit.elements))
+
+
+def _shortened(circuit: Circuit, kept: Collection[str], parked: Collection[str]) -> Circuit:
+    """The circuit without the wires of the machine that lie between other things and lead to no
+    point of ``kept``: their ends become one. What is the shop's, or plugged for a test alone
+    (not in ``parked``), stays apart."""
     elements = list(circuit.elements)
     for one in circuit.elements:
-        if one.KIND != "wire":
+        if one.KIND != "wire" or is_gear(one) or one.ref not in parked:
             continue
         here = next(e for e in elements if e.ref == one.ref)
         a, b = here.pins["a"], here.pins["b"]
