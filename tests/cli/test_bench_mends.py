@@ -85,6 +85,12 @@ def test_a_part_without_listed_causes_says_so(bench: Bench) -> None:
     assert "No cause is listed for this fault; note what you see with `note`" in said
 
 
+def test_a_command_that_needs_more_says_so(bench: Bench) -> None:
+    bench.enter("it is dead\n1")
+    said = " ".join(bench.enter("points").split())
+    assert "which two points? points RED BLACK" in said and "Did you mean" not in said
+
+
 def test_the_verify_step_is_not_lost(bench: Bench) -> None:
     bench.enter("it is dead\n1")
     first = bench.session.ask.key
