@@ -46,7 +46,7 @@ async ([steps, wanted]) => {
       if (!part) continue;
       const shown = part.open ? part.querySelector('summary') : part;
       const r = shown.getBoundingClientRect();
-      if (r.height && r.bottom > edge + 1) bad.push([step.id, name, 'behind the keypad', r.bottom]);
+      if (r.height && r.bottom > edge + 1) bad.push([step.id, name, 'behind the keypad', r.bottom, edge]);
     }
     if (document.documentElement.scrollWidth > innerWidth) bad.push([step.id, 'is too wide']);
   }
@@ -63,7 +63,8 @@ def card_of(machine: Machine, test: Test) -> dict[str, Any]:
         "kind": "test", "id": f"{machine.id} {test.id}", "words": test.words,
         "minutes": f"{test.minutes + way.minutes:g} min", "condition": condition.words,
         "held": list(condition.held), "opens": [s.words for s in way.off],
-        "minding": [s.caution for s in way.off], "closes": [s.goes_back for s in way.back],
+        "minding": [s.caution for s in way.off],
+        "out_first": [s.words for s in way.off if s.role == "source out"], "closes": [s.goes_back for s in way.back],
         "red": test.red, "black": test.black, "expect": test.good_reads,
         "cautions": list(cautions_at(condition, test)), "energised": condition.energised,
         "costs_more": "", **face_of(machine, test),
@@ -82,7 +83,7 @@ def test_step_cautions_points_and_digits_are_in_sight(
         settled(page)
     steps = [card_of(m, t) for m in MACHINES.values() for t in m.tests]
     assert len(steps) > 400
-    found = page.evaluate(SHOWN, [steps, [".step-words", ".mind", *([] if said else [".points"])]])
+    found = page.evaluate(SHOWN, [steps, [".step-words", ".first", ".mind", *([] if said else [".points"])]])
     assert found == []
 
 

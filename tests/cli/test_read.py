@@ -36,7 +36,7 @@ def test_volts_by_the_sheet_row_by_row(capsys: pytest.CaptureFixture[str]) -> No
 def test_ohms_are_corrected_for_the_leads(capsys: pytest.CaptureFixture[str]) -> None:
     text = said(capsys, "0.4 ohm", "--meter", "generic-6000")
     assert "not zeroed: reads high by 0 to twice this" in text
-    assert "correction to add: -200 mohm" in text and "so taken as: 200 mohm ± 340 mohm" in text
+    assert "correction to add: -0.2 ohm" in text and "so taken as: 0.2 ohm ± 0.34 ohm" in text
 
 
 def test_ac_volts_fall_off_with_the_frequency(capsys: pytest.CaptureFixture[str]) -> None:

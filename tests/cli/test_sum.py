@@ -20,7 +20,7 @@ def test_one_sum_on_one_screen(capsys: Captured) -> None:
     assert capsys.readouterr().out == (
         "Volts lost along a lead and its return\n"
         "  volts lost  1.257 V\n"
-        "  loop        125.7 mohm\n"
+        "  loop        0.1257 ohm\n"
         "  heat        12.57 W\n"
         "With:     awg 18, length 3 m, amps 10 A, at 20 degC\n"
         "Formula:  V = 2 I L / (58 MS/m x area), x (234.5 + T) / 254.5;"

@@ -145,7 +145,8 @@ def test_tables_cover_every_quantity_and_dimension() -> None:
 @pytest.mark.parametrize(
     ("value", "dimension", "text"),
     [
-        (0.005, "resistance", "5 mohm"),
+        (0.005, "resistance", "0.005 ohm"),
+        (0.2, "resistance", "0.2 ohm"),
         (0.99996, "voltage", "1 V"),
         (2.2e7, "resistance", "22 Mohm"),
         (0.0, "voltage", "0 V"),

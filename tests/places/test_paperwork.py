@@ -8,11 +8,13 @@ from decimal import Decimal
 
 import pytest
 
-from knowngood.job.events import PictureAdded
+from knowngood.job.counter import PaymentNoted
+from knowngood.job.events import JobClosed, PictureAdded
 from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import account, decision, paperwork
 from knowngood.places.bench import note, open_step
 from knowngood.places.gather import View, load_job
+from knowngood.places.papers_due import papers_due
 from knowngood.places.record import Record, Refused
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -201,3 +203,13 @@ def test_a_kept_part_is_told_by_its_note(record: Record, dead: View) -> None:
     note(record, dead.job.id, "Tagged: box of job 5120, shelf 2", at(1))
     job = load_job(record, dead.job.id)
     assert "part_kept" in paperwork.having(job)
+
+
+def test_a_repair_without_any_payment_noted_waits(record: Record, dead: View) -> None:
+    assert not papers_due(record, TODAY)
+    record.append(dead.job.id, [JobClosed("repaired", "")], at(4))
+    assert [d.words for d in papers_due(record, TODAY)] == [
+        "repaired, no payment noted: note it at pickup"
+    ]
+    record.append(dead.job.id, [PaymentNoted("paid", "120 USD cash")], at(5))
+    assert not papers_due(record, TODAY)

@@ -36,7 +36,7 @@ def test_the_page_of_a_machine(desk: TestClient) -> None:
     page = desk.get("/learned/test-mower").text
     assert "Known good readings here" in page and '<svg class="strip-plot"' in page
     assert "8 known-good readings here." in page
-    assert "Judged by at most 460 mohm: this shop" in page or "this shop&#39;s own readings" in page
+    assert "Judged by at most 0.46 ohm: this shop" in page or "this shop&#39;s own readings" in page
     assert page.count('class="own"') == 8 + 9  # motor_ohms and pack_rest
     assert "Start box" in page and "reckoned" not in page
     first = desk.get("/learned/test-mower?model=brackwater bt-5").text

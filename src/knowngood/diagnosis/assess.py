@@ -8,15 +8,16 @@ reading taken back is simply not there any more.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.gate import not_live_yet, read_once_more
 from knowngood.diagnosis.hazard import barred, hazards
 from knowngood.diagnosis.sentences import judge_readings
 from knowngood.diagnosis.standing import causes_to_clear, part_views
 from knowngood.diagnosis.steps import step_views
-from knowngood.diagnosis.views import Assessment, Suspect
+from knowngood.diagnosis.views import Assessment, StepView, Suspect
 from knowngood.isolate.advice import Access, Bench, Fit, advise
 from knowngood.isolate.belief import accepted, weigh
 from knowngood.isolate.prices import Prices
@@ -68,10 +69,14 @@ def assess(
     called = frozenset({evidence.called}) if evidence.called else None
     proof = judge_proof(belief, called)
     unsafe = hazards(machine, evidence.items, evidence.unsafe)
+    judged = judge_readings(machine, bench, belief, evidence.items)
+    gated = not_live_yet(machine, judged)
+    again = read_once_more(judged, gated)
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
         called=called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions, proof=proof, clock=clock, barred=barred(machine, unsafe),
+        max_expansions=max_expansions, proof=proof, clock=clock,
+        barred={**gated, **barred(machine, unsafe)}, once_more=again,
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(
@@ -84,8 +89,13 @@ def assess(
     return Assessment(
         tuple(sorted(suspects, key=lambda s: -s.belief)),
         part_views(machine, belief, out, proof, unsafe),
-        judge_readings(machine, bench, belief, evidence.items),
-        step_views(machine, bench, evidence, advice, proof),
+        judged, _once_more_first(step_views(machine, bench, evidence, advice, proof), again),
         advice.held, proof, causes_to_clear(machine, belief, proof), plan.lower, plan.upper,
         plan.expected_price, plan.seconds, belief, unsafe,
     )  # fmt: skip
+
+
+def _once_more_first(steps: tuple[StepView, ...], again: Sequence[str]) -> tuple[StepView, ...]:
+    """What is to be read again before anything live stands in front."""
+    front = tuple(s for s in steps if s.kind == "test" and s.id in again)
+    return (*front, *(s for s in steps if s not in front))

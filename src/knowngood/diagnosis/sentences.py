@@ -301,6 +301,7 @@ def in_short(cautions: Sequence[str]) -> str:
     """The first words of each caution, for a screen with little room: "Volts first; pack out of
     reach". The whole text stays one tap away."""
     firsts = (re.split(r"[.;]| - ", c, maxsplit=1)[0].strip() for c in cautions)
-    short = [f.split(",")[0] if len(f) > SHORT else f for f in firsts]
+    each = (f.split(",")[0] if len(f) > SHORT else f for f in firsts)
+    short = list({s.casefold(): s for s in each}.values())
     said = "; ".join(s if n == 0 else s[:1].lower() + s[1:] for n, s in enumerate(short))
     return said[:1].upper() + said[1:]

@@ -290,14 +290,15 @@ def advise(
     proof: Proof | None = None,
     clock: Callable[[], float] | None = None,
     barred: Mapping[str, str] | None = None,
+    once_more: Collection[str] = (),
 ) -> Advice:
     """Every possible next step with its price and bounds, cheapest first, and the plan.
     ``skipped`` tests are not offered, nor, when read, asked for once more; nor are those ``barred``
-    as unsafe, with the reason."""
+    as unsafe, with the reason. ``once_more``: tests read that are offered again."""
     clock = clock or time.perf_counter
     started = clock()
     proof = proof or judge_proof(belief, called)
-    held = held_back(bench, read, skipped, decided, frozenset(proof.again) - skipped,
+    held = held_back(bench, read, skipped, decided, frozenset((*proof.again, *once_more)) - skipped,
                      seen_to_do(belief, bench.table))  # fmt: skip
     held |= {id: why for id, why in (barred or {}).items() if id in bench.table.rows}
     behind = within_reach(bench, held, read)

@@ -248,7 +248,9 @@ def _note_words(event: StepNoted) -> str:
     kinds = event.fasteners.get("kinds", [])
     counted = f"{sum(int(k.get('count', 0)) for k in kinds)} fasteners" if kinds else ""
     said = (counted, *event.plugs, *event.small, event.routing, event.where)
-    return _with(f"noted on {event.step}", "; ".join(filter(None, said)))
+    own = event.step.startswith("own-")
+    step = "a step of this shop's own" if own else event.step
+    return _with(f"noted on {step}", "; ".join(filter(None, said)))
 
 
 def _back_words(event: FastenersBack) -> str:

@@ -58,7 +58,7 @@ _UNLIKELY: Final = {"MV": "mV", "MA": "mA", "MF": "mF or uF", "MS": "ms", "MW": 
 _STEPS: Final[dict[Dimension, tuple[int, ...]]] = {
     "voltage": (-6, -3, 0, 3),
     "current": (-9, -6, -3, 0, 3),
-    "resistance": (-3, 0, 3, 6),
+    "resistance": (0, 3, 6),  # never mohm: it is read as Mohm
     "frequency": (0, 3, 6),
     "pressure": (0, 3, 6),
     "capacitance": (-12, -9, -6, -3, 0),
@@ -167,7 +167,7 @@ def parse_as(text: str, dimension: Dimension) -> float:
 
 
 def format_value(value: float, dimension: Dimension, digits: int | None = None) -> str:
-    """ "12.4 V", "5 mohm": engineering prefix, base unit inside. `digits` rounds to that many
+    """ "12.4 V", "0.2 ohm": engineering prefix, base unit inside. `digits` rounds to that many
     significant digits; None keeps all, so that parse_quantity gives back the same float.
 
     Raises ValueError for a value that is not finite.

@@ -7,8 +7,9 @@ list reads the few sections that it shows; the file is read whole when a job is 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 from typing import Any
@@ -61,7 +62,16 @@ def faces(record: Record) -> tuple[Face, ...]:
     }
     known = {"", *shipped, *BARE}
     own = (_own_face(record, d) for name, d in digests.items() if name not in known)
-    return (*(face for face in own if face), *shipped.values())
+    return (*_told_apart([f for f in own if f], shipped.values()), *shipped.values())
+
+
+def _told_apart(own: Sequence[Face], shipped: Iterable[Face]) -> list[Face]:
+    """The shop's own files, each with its id where another machine has the same title."""
+    titles = Counter(face.words.casefold() for face in (*own, *shipped))
+    return [
+        f if titles[f.words.casefold()] < 2 else replace(f, words=f"{f.words} (own file {f.id})")
+        for f in own
+    ]
 
 
 def _kept_digests(record: Record) -> dict[str, str]:

@@ -20,6 +20,7 @@ from knowngood.shop.days import days_between
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
 MOST_CLOSED: Final = 300  # closed jobs, the latest, among which those not fetched are looked for
 NOT_FETCHED: Final = 7  # days after which a machine that is done is said again; common practice
+NOTE_PAID: Final = 30  # days for which a repair without any payment noted is said; common practice
 SOON: Final = 7  # days before a last day from which it is said first
 
 
@@ -50,6 +51,7 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         found += _of_customer(job, today)
     found += _late_orders(record, today)
     found += _not_fetched(record, today)
+    found += _not_paid(record, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
 
 
@@ -116,6 +118,23 @@ def _not_fetched(record: Record, today: date) -> list[Due]:
             continue
         terms = f" ({job.counter.storage})" if job.counter.storage else ""
         found.append(Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False))
+    return found
+
+
+def _not_paid(record: Record, today: date) -> list[Due]:
+    """Repaired for a customer without an estimate, and no payment was noted at the counter."""
+    found = []
+    for row in record.log.closed(MOST_CLOSED):
+        job = replay(record.log.events(row.job))
+        if job.closed is None or job.closed.outcome != "repaired" or account_of(job) is not None:
+            continue
+        paid = job.counter.payment.paid if job.counter.payment else ""
+        days = (today - job.closed.at.server_time.date()).days
+        if paid == "not paid":
+            found.append(Due(job.id, job.name, "the customer has not paid", None, days >= SOON))
+        elif not paid and job.paperwork.programme is None and days < NOTE_PAID:
+            words = "repaired, no payment noted: note it at pickup"
+            found.append(Due(job.id, job.name, words, None, False))
     return found
 
 

@@ -69,7 +69,7 @@ def _key(assessment: Assessment, judged: dict[str, Judged]) -> Weighed | None:
 
 
 def _said(test: Test, judged: Judged) -> str:
-    """ "start box end to end reads OL where a good one reads at most 800 mohm"."""
+    """ "start box end to end reads OL where a good one reads at most 0.8 ohm"."""
     question = _short(test.question)
     if test.quantity == "yes_no":
         return f"{question}? {judged.reads.capitalize()}, where a good one says {good_answer(test)}"

@@ -204,7 +204,7 @@ def _step(view: View, step: StepView) -> Json:
         "kind": step.kind, "id": step.id, "words": step.words, "question": step.question,
         "minutes": f"{step.minutes:g} min" if step.minutes else "",
         "condition": step.condition, "held": list(step.held), "opens": list(step.opens),
-        "minding": list(step.minding),
+        "minding": list(step.minding), "out_first": _source_out(view.machine, step),
         "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
         "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
         "costs_more": _override(view, step), "price": money(view, step.price),
@@ -219,6 +219,12 @@ def _step(view: View, step: StepView) -> Json:
         learned = view.job.learning.digest and "known-good reading" in test.good_reads
         found["known"] = f"/learned/{view.machine.id}#{test.id}" if learned else ""
     return found
+
+
+def _source_out(machine: Machine, step: StepView) -> list[str]:
+    """Of what comes off first that which takes the energy out: pack, plug lead, battery lead."""
+    sources = {t.words for t in machine.teardown if t.role == "source out"}
+    return [words for words in step.opens if words in sources]
 
 
 def _override(view: View, step: StepView) -> str:

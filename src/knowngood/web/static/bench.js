@@ -13,6 +13,7 @@ import { call_it, choose_meter, note_form } from "./bench_asks.js";
 import { details } from "./details.js";
 import { draft, make_places, mode_keys, place_of } from "./modes.js";
 import { make_slots } from "./slots.js";
+import { make_swap } from "./bench_swap.js";
 import { load_wiring, numbers_of, show_wiring } from "./wiring.js";
 
 const root = document.getElementById("bench");
@@ -36,7 +37,7 @@ let locked = 0;
 let mode = "measure"; // or "apart", "rebuild", "release": all on this one page
 let memory = {}; // what was chosen there
 
-const { at: slots, fill: slot } = make_slots(["notice", "strip", "modes", "place", "said", "ahead", "entry", "below"]);
+const { at: slots, fill: slot } = make_slots(["notice", "strip", "modes", "place", "said", "swap", "ahead", "entry", "below"]);
 root.replaceChildren(...Object.values(slots));
 
 let saving = 0;
@@ -181,7 +182,9 @@ function show() {
   rest();
   slot("notice", [trouble, refused.map((one) => [one.n, one.message]), interrupted_by_camera, view.closed], () => [
     trouble && h("p", { class: "card loud", role: "alert" }, trouble),
-    view.closed && h("p", { class: "card" }, `This job is closed: ${view.closed}.`),
+    view.closed && h("p", { class: "card", id: "closed" }, `This job is closed: ${view.closed}. `,
+      h("a", { class: "key", href: `/job/${job}/papers`, id: "to-money" }, "Money and papers"), " ",
+      h("a", { class: "key", href: `/job/${job}/pickup`, id: "to-pickup" }, "Pickup")),
     refused.map((one) => h("p", { class: "card loud", role: "alert" },
       h("span", { class: "mark" }, "▲ refused, still on this phone: "), one.message, " ",
       h("a", { href: "/phone", class: "key" }, "This phone's queue"))),
@@ -194,7 +197,7 @@ function show() {
   const there = places.at();
   slot("modes", [mode, there.apart], () => mode_keys(mode, there.apart, places_go));
   const measuring = mode === "measure";
-  for (const name of ["said", "ahead", "entry", "below"]) slots[name].hidden = !measuring;
+  for (const name of ["said", "swap", "ahead", "entry", "below"]) slots[name].hidden = !measuring;
   slot("place", measuring ? null : [mode, memory, there.apart, view.pictures, view.closed, view.causes.open, waiting.map((one) => one.n), there.back_again],
     () => (measuring ? null : places.shows(mode)(there)));
   if (!measuring) { places.in_sight(); return; }
@@ -223,6 +226,7 @@ function hazards_now() {
 }
 
 let in_front = "";
+const swap = make_swap();
 
 function show_ahead(at) {
   const fresh = !looks && !view.readings.length && !waiting.length && !view.called.length && !chosen;
@@ -248,6 +252,9 @@ function show_ahead(at) {
     return step_card(step, { provisional, chosen: at.picked, numbers: numbers_of(step.probe)[0], back: () => { chosen = ""; keep_place(); show(); },
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
   }
+  const answers = [view.readings.filter((one) => one.live).length, waiting.length, view.called.length].join();
+  const was = provisional || !waiting.some(judged_later) ? swap.note(step, answers, Boolean(at.picked)) : null;
+  slot("swap", [was, step?.id], () => (was ? swap.line(view.others, (id) => { chosen = id; typed = ""; keep_place(); show(); }) : null));
   const front = step ? step.id : over ? "over" : proven ? "proven" : first ? "first" : "none";
   if (in_front && front !== in_front) requestAnimationFrame(() => scrollTo({ top: 0 }));
   in_front = front;

@@ -18,6 +18,15 @@ export function mind(cautions, short, open = false) {
   return h("details", { class: "mind", id: "mind", open }, h("summary", {}, h("span", {}, h("b", {}, "Mind: "), h("b", {}, short))), whole);
 }
 
+// What has to be off or back first, in sight above the keypad; what holds the energy by its name.
+function first_of(step) {
+  const count = step.opens.length + step.closes.length;
+  if (!count) return null;
+  const named = step.out_first?.length ? step.out_first : [step.opens[0] || step.closes[0]];
+  const more = count - named.length;
+  return h("p", { class: "first", id: "first" }, h("b", {}, `First: ${named.join(", ")}`), more > 0 && h("span", {}, `and ${more} more`));
+}
+
 // What comes off and goes back before it, with what to mind meanwhile; a long way is folded.
 const MANY = 2;
 function way(step) {
@@ -25,6 +34,7 @@ function way(step) {
   const all = [...off, ...step.closes.map((words) => h("li", {}, words))];
   if (!all.length) return null;
   const first = step.opens[0] || step.closes[0];
+  if (all.length === 1 && !step.minding?.[0]) return null;
   if (all.length === 1) return [h("dt", {}, "First"), h("dd", {}, first, step.minding?.[0] && h("span", { class: "soft" }, ` (${step.minding[0]})`))];
   return [h("dt", {}, "First"), h("dd", {}, all.length > MANY
     ? fold(`${first}, and ${all.length - 1} more`, h("ol", {}, all), { id: "way" }) : h("ol", {}, all))];
@@ -44,6 +54,7 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
   return h("section", { class: "card", id: "step", "aria-label": "Next step" },
     provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
     h("h2", { class: `step-words ${LONG.filter((most) => step.words.length > most).map((most) => `over-${most}`).join(" ")}`.trim() }, step.energised && h("span", { class: "live" }, "⚡ live: "), step.words),
+    first_of(step),
     mind(step.cautions, step.mind, Boolean(yes_to_live)),
     points(step, numbers),
     h("dl", { class: "facts" },

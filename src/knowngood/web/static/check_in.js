@@ -25,6 +25,8 @@ let known = { customers: [], before: [], complaints: [], notices: [] };
 let cover = null; // what is said of the last check-in's cover
 let trouble = "";
 let interrupted = false;
+let alone = false; // the shop's computer was asked and did not answer
+const FRESH = 3 * 60000; // milliseconds for which a finished check-in opens again
 
 const machine = () => choices.machines.find((one) => one.id === form.machine) || null;
 const save = () => remember("check-in", form).catch((error) => { trouble = `Not kept: ${error.message}`; show(); });
@@ -125,7 +127,7 @@ async function finish() {
       await remember("check-in-plate", plate);
     }
     done = { job: form.job, number: "", words: [`${form.maker} ${form.model}`.trim(), form.customer].filter(Boolean).join(", "),
-      unsafe: form.unsafe === "yes" || form.packs.some((one) => one.trouble.length), bench: Boolean(form.machine) };
+      unsafe: form.unsafe === "yes" || form.packs.some((one) => one.trouble.length), bench: Boolean(form.machine), at: Date.now() };
     await remember("checked-in", done);
     await forget("check-in");
     form = EMPTY();
@@ -171,7 +173,7 @@ function start_again() {
 
 function show() {
   if (done) {
-    root.replaceChildren(done_card(done, () => { done = null; forget("checked-in"); show(); document.getElementById("customer")?.focus(); }, cover, show));
+    root.replaceChildren(done_card(done, () => { done = null; forget("checked-in"); show(); document.getElementById("customer")?.focus(); }, cover, show, alone));
     return;
   }
   const focused = document.activeElement?.id;
@@ -253,7 +255,8 @@ async function begin() {
   plate = pictures || [];
   interrupted = Boolean(was && camera && camera.job === was.job);
   if (interrupted) let_go();
-  if (last && !was) done = last;
+  if (last && !was && (!last.number || Date.now() - (last.at || 0) < FRESH)) done = last;
+  else if (last) forget("checked-in").catch(() => {});
   if (form.sending) await finish();
   show();
   ask_cover();
@@ -262,7 +265,8 @@ async function begin() {
       if (it.number) { done = { ...done, number: it.number }; show(); ask_cover(); }
     }).catch(() => {});
   }
-  watch(async () => {
+  watch(async (state) => {
+    if (alone === state.reached) { alone = !state.reached; if (done && !done.number) show(); }
     const held = done && (await unsent(done.job)).find((one) => one.state === "refused");
     const place = document.getElementById("refused");
     if (place) say(place, held ? `▲ refused, still on this phone: ${held.message}` : "");

@@ -5,14 +5,16 @@ import { stop_card } from "./counter_parts.js";
 import { cover_card } from "./cover_card.js";
 
 // `cover`: what the shop's computer says of it, null while it is not known; `redraw`: after an answer.
-export function done_card(done, another, cover, redraw) {
+// `alone`: the computer was asked and did not answer.
+export function done_card(done, another, cover, redraw, alone = false) {
   const name = done.number || done.job.slice(0, 8);
   return h("section", { id: "done", "aria-label": "Checked in" },
     h("div", { class: "card good", role: "status" },
       h("p", { class: "mark" }, done.number ? "✓ checked in" : "● kept on this phone"),
       h("h1", { class: "number", id: "job-number" }, name),
       h("p", {}, own(done.words)),
-      !done.number && h("p", {}, "The shop's computer is not reached. The number comes when it is; until then write this sign on a paper tag.")),
+      !done.number && !alone && h("p", { id: "number-comes" }, "The number comes from the shop's computer in a moment."),
+      !done.number && alone && h("p", { id: "alone" }, "The shop's computer is not reached. The number comes when it is; until then write this sign on a paper tag.")),
     h("p", { class: "card loud", id: "refused", hidden: true }),
     done.unsafe && stop_card(),
     done.number && h("div", { class: "keys two" },

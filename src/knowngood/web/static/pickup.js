@@ -53,6 +53,7 @@ async function hand_back(view, send) {
   const body = { to: to.trim(), accessories: things ?? [], packs: packs ?? [], outcome };
   if (drawn) await send("HandedBack", body, { picture: await sign.picture(), type: "image/png", name: "signature" });
   else await send("HandedBack", body);
+  scrollTo({ top: 0 }); // where it is said that it was kept, and then that it was handed back
 }
 
 function out(view, send, show) {
@@ -82,7 +83,7 @@ function out(view, send, show) {
 }
 
 const gone = (view, send) => [
-  h("section", { class: "card good", id: "handed" }, h("p", { class: "mark" }, "✓ handed back"),
+  h("section", { class: "card good", id: "handed", role: "status" }, h("p", { class: "mark" }, "✓ handed back"),
     h("p", { class: "said" }, own(`on ${view.handed.at} to ${view.handed.to || "the customer, who signed"}`)),
     view.handed.signature && h("img", { class: "signed", src: `/api/pictures/${view.handed.signature}?longest=800`, alt: "The signature" }),
     view.paid && h("p", {}, own(`${view.paid.paid} ${view.paid.words}`)),
