@@ -24,7 +24,7 @@ function first_of(step) {
   if (!count) return null;
   const named = step.out_first?.length ? step.out_first : [step.opens[0] || step.closes[0]];
   const more = count - named.length;
-  return h("p", { class: "first", id: "first" }, h("b", {}, `First: ${named.join(", ")}`), more > 0 && h("span", {}, `and ${more} more`));
+  return h("p", { class: step.energised ? "first live-way" : "first", id: "first" }, h("b", {}, `First: ${named.join(", ")}`), more > 0 && h("span", {}, `and ${more} more`));
 }
 
 // What comes off and goes back before it, with what to mind meanwhile; a long way is folded.
@@ -54,9 +54,10 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
   return h("section", { class: "card", id: "step", "aria-label": "Next step" },
     provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
     h("h2", { class: `step-words ${LONG.filter((most) => step.words.length > most).map((most) => `over-${most}`).join(" ")}`.trim() }, step.energised && h("span", { class: "live" }, "⚡ live: "), step.words),
-    first_of(step),
+    !step.energised && first_of(step),
     mind(step.cautions, step.mind, Boolean(yes_to_live)),
     points(step, numbers),
+    step.energised && first_of(step),
     h("dl", { class: "facts" },
       fact("Expect", [step.expect, step.minutes && `takes ${step.minutes}`].filter(Boolean).join("; ")),
       way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
