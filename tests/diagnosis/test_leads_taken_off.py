@@ -17,7 +17,7 @@ def test_a_switch_read_through_leads_is_held_to_its_limit_without_them() -> None
     assert not meter.zeroed and reading.correction == -meter.lead_ohms
     answer = assess(setup, Evidence((Item("1", "key_cycles", reading),)), deadline=0.0)
     found = answer.readings[0]
-    assert "600 mohm without the leads" in found.sentence
+    assert "0.6 ohm without the leads" in found.sentence
     # conformity by JCGM 106 of the thing itself, 0.8 ohm less 0.2 ohm of leads, limit 0.5 ohm
     assert found.verdict == conformity(0.8 - 0.2, reading.u, None, 0.5).verdict == "can't tell"
     assert conformity(0.8, reading.u, None, 0.5).verdict == "bad"
