@@ -108,7 +108,7 @@ def release(session: Session, check: Standing, text: str) -> None:
 
 def to_discharge(view: View, test: Test) -> TeardownStep | None:
     """The step that shows the capacitor empty, if this dead test needs it and it is not done."""
-    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    condition = view.machine.state_of(test)
     opened = frozenset(s.step for s in view.job.open_steps)
     needed = opening_order(view.machine, condition.open, opened)
     steps = (t for t in view.machine.teardown if t.id in needed and t.role == "discharge")

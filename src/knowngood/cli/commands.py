@@ -169,7 +169,7 @@ def _allowed(session: Session, test_id: str) -> Test:
     view = session.opened
     test = find_test(view.machine, test_id)
     held = view.assessment.held_back.get(test.id, "")
-    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    condition = view.machine.state_of(test)
     if test.id in barred(view.machine, view.assessment.hazards):
         raise Refused(f"{test.question}: {held}")
     if test.alters and held.startswith("it alters"):

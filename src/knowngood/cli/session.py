@@ -196,7 +196,7 @@ class Session:
     def live_and_open(self, test: Test) -> bool:
         """It is energised while something screwed down is open: asks for an explicit yes."""
         machine = self.opened.machine
-        condition = next(c for c in machine.conditions if c.id == test.condition)
+        condition = machine.state_of(test)
         undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
         return condition.energised and bool(undone & set(condition.open))
 

@@ -128,7 +128,7 @@ def step(
     view: View, test: Test, found: StepView | None, why_held: str = "", override: bool = True
 ) -> Iterator[str]:
     """A step in the shop's words: what comes off first, where the leads go, what to mind."""
-    condition = next(c for c in view.machine.conditions if c.id == test.condition)
+    condition = view.machine.state_of(test)
     minutes = found.minutes if found else test.minutes
     more = _override(view, found) if found and override else ""
     yield ""

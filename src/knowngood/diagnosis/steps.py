@@ -57,7 +57,7 @@ def step_views(
 def _test_view(
     machine: Machine, bench: Bench, evidence: Evidence, test: Test, step: Step, cheapest: float
 ) -> StepView:
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     way = way_there(machine, condition, evidence.opened)
     minutes = test.minutes + way.minutes
     words = f"{ONCE_MORE}: {test.words}" if test.id in evidence.read else test.words

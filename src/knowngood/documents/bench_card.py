@@ -36,7 +36,7 @@ from knowngood.documents.document import (
 )
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, listed, minutes, sentence
-from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
+from knowngood.machines.machine import Condition, Machine, TeardownStep, Test, in_state
 
 Node = Mapping[str, Any]
 _SIGNS = {"over": "OL", "unsteady": "jumps"}
@@ -196,8 +196,15 @@ class _Card:
         return ", ".join(f"R {red} B {black}" for red, black in known)
 
     def condition(self, test: Test) -> Condition:
-        plain = Condition("", test.condition)
-        return next((one for one in self.machine.conditions if one.id == test.condition), plain)
+        """The state of a test, with all that must be back for those on the card that share it."""
+        found = next((one for one in self.machine.conditions if one.id == test.condition), None)
+        if found is None:
+            return Condition("", test.condition)
+        for id in self.letter:
+            other = self.test(id)
+            if other is not None and other.condition == found.id:
+                found = in_state(found, other)
+        return found
 
     def details(self) -> Iterator[Detail]:
         last: str | None = None

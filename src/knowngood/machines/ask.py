@@ -13,6 +13,7 @@ from typing import Final
 from knowngood.circuit.probe import Read
 from knowngood.machines.electric import Probing, Wires
 from knowngood.machines.generate import dead_trouble, made_test, reachable, safe_read
+from knowngood.machines.left_open import back_first
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.reach import state_named, ways_to, why_not
@@ -78,7 +79,9 @@ def asked_test(
     (row,) = wiring.rows([Asked(probing, place)])
     if row.trouble:
         raise AskError(f"{test.question} in {place.id}: {row.trouble}")
-    return with_row(test, row)
+    test = with_row(test, row)
+    back = back_first(machine, wiring.meter, [test], [place])
+    return replace(test, back_first=back.get(test.id, ()))
 
 
 def test_of(machine: Machine, id: str) -> Test | None:

@@ -75,6 +75,7 @@ def rows_text(tests: Iterable[Test]) -> str:
         row: dict[str, Any] = {
             "id": t.id, "good": _plain(t.good),
             "expect": [[f, _plain(e)] for f, e in t.expect.items()],
+            "back": t.back_first,
         }  # fmt: skip
         if t.generated:
             row |= {"read": t.probe.read, "pair": t.probe.pairs[0], "condition": t.condition}
@@ -124,7 +125,8 @@ def _filled(test: Test, row: Mapping[str, Any]) -> Test:
     good = _forecast(row["good"])
     expect = {str(f): _forecast(e) for f, e in row["expect"]}
     reads = test.good_reads or forecast_words(good, test.quantity)
-    return replace(test, good=good, expect=expect, good_reads=reads)
+    back = tuple(str(s) for s in row["back"])
+    return replace(test, good=good, expect=expect, good_reads=reads, back_first=back)
 
 
 def _plain(forecast: Forecast) -> object:

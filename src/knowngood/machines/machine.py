@@ -8,7 +8,7 @@ are legal sources.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal, get_args
 
 from knowngood.circuit.element import State
@@ -171,7 +171,8 @@ class Test:
 
     With a ``probe`` what is not written by hand (``by_hand`` names those faults, "" the good one)
     is worked out from the wiring by `wiring.wire`, which also adds the ``generated`` tests;
-    ``together`` holds forecasts for faults that are there at once, by their sorted ids.
+    ``together`` holds forecasts for faults that are there at once, by their sorted ids;
+    ``back_first`` further steps that must not be open, or it would read otherwise (`left_open`).
     """
 
     __test__ = False  # not a test case of the test suite
@@ -208,6 +209,7 @@ class Test:
     sees: tuple[str, ...] = ()  # what it was seen to do when this test reads good
     hazard: str = ""  # the part that must be left alone when this look is not good
     uses: tuple[str, ...] | None = None  # parts, in place of those of the condition
+    back_first: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,3 +300,16 @@ class Machine:
     full_volts: float | None = None  # of the fully charged pack
     wires: Wires | None = None
     wiring: object = field(default=None, compare=False, repr=False)  # set by `wiring.wire`
+
+    def state_of(self, test: Test) -> Condition:
+        """The condition of a test, with all that must be back for its reading. Raises KeyError."""
+        condition = next((c for c in self.conditions if c.id == test.condition), None)
+        if condition is None:
+            raise KeyError(test.condition)
+        return in_state(condition, test)
+
+
+def in_state(condition: Condition, test: Test) -> Condition:
+    """The condition with what must be back for this test too."""
+    more = tuple(s for s in test.back_first if s not in condition.closed)
+    return replace(condition, closed=(*condition.closed, *more)) if more else condition

@@ -35,6 +35,7 @@ from knowngood.machines.machine import (
     Told,
 )
 from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.safety import with_dependents
 from knowngood.machines.tree import Tree, in_its_file
 from knowngood.machines.variant import Bases, read_whole, shipped_base
 from knowngood.measure.problem import Problem
@@ -116,12 +117,13 @@ class _Builder:
         if not spec.source:
             self._problem(("machine",), "the file's own numbers have no source", NO_SOURCE_FIX)
         wires = self._wires()
+        steps = {i: self._step(i, s) for i, s in spec.teardown.items()}
         return Machine(
             spec.machine, spec.words, spec.family, tuple(spec.makers), tuple(spec.models),
             self._number(("rated_volts",), spec.rated_volts, "voltage"),
             tuple(self._part(i, p) for i, p in spec.parts.items()),
-            tuple(self._step(i, s) for i, s in spec.teardown.items()),
-            tuple(self._condition(i, c) for i, c in spec.conditions.items()),
+            tuple(steps.values()),
+            tuple(self._condition(i, c, steps) for i, c in spec.conditions.items()),
             tuple(self._fault(i, f) for i, f in spec.faults.items()),
             tuple(
                 DoubleFault((d.faults[0], d.faults[1]), d.weight, self._source("doubles", n, d))
@@ -221,9 +223,12 @@ class _Builder:
                             self.electric.states(("teardown", id, "states"), s.states), s.back,
                             tuple(s.pictures))
 
-    def _condition(self, id: str, c: schema.ConditionSpec) -> Condition:
+    def _condition(
+        self, id: str, c: schema.ConditionSpec, steps: Mapping[str, TeardownStep]
+    ) -> Condition:
+        closed = with_dependents(steps, tuple(c.open), c.closed)
         volts = self._number(("conditions", id, "volts"), c.volts, "voltage")
-        return Condition(id, c.words, tuple(c.open), tuple(c.closed), tuple(c.held), c.energised,
+        return Condition(id, c.words, tuple(c.open), closed, tuple(c.held), c.energised,
                          c.circumstance, c.caution, volts,
                          self.electric.states(("conditions", id, "states"), c.states),
                          self.electric.spreads(("conditions", id, "spreads"), c.spreads),

@@ -15,9 +15,7 @@ from knowngood.machines.electric import Point
 from knowngood.machines.generate import dead_trouble, safe_read
 from knowngood.machines.machine import Condition, Machine, TeardownStep
 from knowngood.machines.safety import condition_breaches, with_needs
-from knowngood.machines.wiring import Wiring
-
-JOIN = "+"
+from knowngood.machines.wiring import JOIN, Wiring
 
 
 @dataclass(frozen=True, slots=True)

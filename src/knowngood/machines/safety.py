@@ -9,7 +9,7 @@ turned by hand; no open live work by default above 60 V dc (touch limit of IEC 6
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
@@ -33,6 +33,24 @@ def with_needs(steps: Mapping[str, TeardownStep], wanted: tuple[str, ...]) -> fr
             found.add(id)
             queue += steps[id].needs
     return frozenset(found)
+
+
+def with_dependents(
+    steps: Mapping[str, TeardownStep], open: tuple[str, ...], closed: Iterable[str]
+) -> tuple[str, ...]:
+    """These steps and all that need one of them, in the order of the file: a cover is not back on
+    while what was reached through it is off. What must be open stays open; that a capacitor was
+    shown discharged the file says itself."""
+    shut = dict.fromkeys(closed)
+    opened = with_needs(steps, open)
+    reached = set(shut)
+    growing = True
+    while growing:
+        more = {s for s, step in steps.items() if s not in reached and s not in opened
+                and step.role != "discharge" and not reached.isdisjoint(step.needs)}  # fmt: skip
+        reached |= more
+        growing = bool(more)
+    return (*shut, *(s for s in steps if s in reached and s not in shut))
 
 
 class _Bench:

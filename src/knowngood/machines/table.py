@@ -11,7 +11,7 @@ from knowngood.isolate.belief import Account
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis, list_hypotheses
 from knowngood.isolate.table import LOOKED, Row, Table, make_row, make_table
-from knowngood.machines.machine import Complaint, Condition, Machine, Test, Told
+from knowngood.machines.machine import Complaint, Condition, Machine, Test, Told, in_state
 from knowngood.machines.wire import wire, with_pairs
 from knowngood.measure.meter import MeterSheet
 
@@ -72,7 +72,7 @@ def row_for(
         spread=spread,
         slip=test.slip,
         open=condition.open,
-        closed=condition.closed,
+        closed=in_state(condition, test).closed,
         grade=test.grade,
         alters=test.alters,
         look=test.look,

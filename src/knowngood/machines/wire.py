@@ -1,7 +1,8 @@
 """A machine file with all its expected readings, for the meter at hand.
 
 `wire` is the one call: a machine and a meter in, the same machine with the readings that its wiring
-predicts out, and with the further tests that the wiring offers. Worked out once per file and meter,
+predicts out, with the further tests that the wiring offers, and with the steps that must be back
+for each reading (`left_open`). Worked out once per file and meter,
 and kept for the next time where there is a place for it (`kept`).
 """
 
@@ -22,6 +23,7 @@ from knowngood.machines.kept import (
     rows_text,
     with_rows,
 )
+from knowngood.machines.left_open import back_first, with_back_first
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.wiring import Wiring
 from knowngood.measure.meter import MeterSheet
@@ -48,6 +50,7 @@ class Wired(Wiring):
         if found is None:
             found = self.filled(self.machine.tests)
             found += further_tests(self, found)
+            found = with_back_first(found, back_first(self.machine, self.meter, found))
             if self._kept is not None:
                 self._kept.write(self._name, rows_text(found))
         self.plain = found

@@ -35,6 +35,8 @@ from knowngood.measure.units import Quantity
 
 ALIKE: Final = 0.25
 """A fault that moves a reading by less than this share of the meter's uncertainty reads as good."""
+JOIN: Final = "+"
+"""Between the id of a condition and the further steps done in it."""
 MOST_WAYS: Final = 12
 """Of the ways in which two faults come together the likeliest so many are solved."""
 
@@ -231,7 +233,8 @@ class Wiring:
 
 def ways_of(fault: Fault, condition: Condition) -> tuple[Way, ...]:
     """The ways in which a fault is there in this condition; their shares make 1."""
-    acting = [c for c in fault.changes if c.acts(condition.id, condition.circumstance)]
+    of_file = condition.id.partition(JOIN)[0]
+    acting = [c for c in fault.changes if c.acts(of_file, condition.circumstance)]
     always = tuple(c for c in acting if c.share is None)
     jumps = max((c.unsteady for c in always), default=0.0)
     either = [c for c in acting if c.share is not None]

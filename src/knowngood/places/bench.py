@@ -107,7 +107,7 @@ def _one_reading(
     said: Said | None = None,
 ) -> tuple[list[Event], Taken]:  # fmt: skip
     """The reading with the steps that had to be opened or shut for it."""
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     mine = [r for r in job.live_readings if r.test == test.id]
     last = mine[-1].value() if mine else None
     reading = read_for(test, text, meter, last)

@@ -114,7 +114,7 @@ def expected_minutes(tree: PlanTree) -> float:
 
 def _minutes_of(machine: Machine, leaf: Leaf) -> float:
     test = next(t for t in machine.tests if t.id == leaf.node.id)
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     steps = {step.id: step for step in machine.teardown}
     opens = opening_order(machine, condition.open, leaf.opened)
     shuts = [steps[c].back_minutes for c in condition.closed if c in leaf.opened]

@@ -139,7 +139,7 @@ def grown(setup: Setup, task: Task, root: Leaf) -> int:
 
 def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
-    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    condition = setup.machine.state_of(test)
     opened = leaf.opened | set(opening_order(setup.machine, condition.open, leaf.opened))
     opened -= set(condition.closed)
     bands = setup.bench.bands(test.id)
@@ -225,7 +225,7 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
             **({"unsafe": STOP_HERE} if leaf.alone else {}),
         }  # fmt: skip
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
-    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    condition = setup.machine.state_of(test)
     opens = opening_order(setup.machine, condition.open, leaf.opened)
     way = way_there(setup.machine, condition, leaf.opened)
     return {
@@ -305,7 +305,7 @@ def plan_lines(tree: PlanTree) -> Iterator[str]:
 def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator[str]:
     setup = tree.setup
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
-    condition = next(c for c in setup.machine.conditions if c.id == test.condition)
+    condition = setup.machine.state_of(test)
     way = way_there(setup.machine, condition, leaf.opened)
     yield f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
     for step in way.off:

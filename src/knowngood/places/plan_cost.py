@@ -128,7 +128,7 @@ def _walked(
 def _test(machine: Machine, test_id: str, opened: frozenset[str]) -> tuple[float, frozenset[str]]:
     """Minutes of a test with what has to come off and be shut for it; what is open after it."""
     test = next(t for t in machine.tests if t.id == test_id)
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     steps = {step.id: step for step in machine.teardown}
     opens = opening_order(machine, condition.open, opened)
     shuts = [c for c in condition.closed if c in opened]

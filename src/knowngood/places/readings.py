@@ -195,7 +195,7 @@ class _Reader:
         at = str(entry.get("at") or "")
         self.entries.append(Entry(index, test.id, text, at, reading, withdrawn, visit))
         if reading.is_evidence:
-            condition = next(c for c in self.machine.conditions if c.id == test.condition)
+            condition = self.machine.state_of(test)
             self.opened |= set(opening_order(self.machine, condition.open, frozenset()))
             self.opened -= set(condition.closed)
 

@@ -242,7 +242,7 @@ def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> J
     `mind`: its cautions in short; `pairs`: where red and black go, one pair after another.
     `live_open`: a source is connected while the machine is open, which needs an explicit yes.
     """
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
     return {
         "mind": in_short(cautions_at(condition, test)),

@@ -106,7 +106,7 @@ def _complaint(machine: Machine, id: str) -> Json:
 
 
 def _test(machine: Machine, test: Test) -> Json:
-    condition = next(c for c in machine.conditions if c.id == test.condition)
+    condition = machine.state_of(test)
     limits = ""
     if test.limits is not None:
         ends = [_figure(test, e) for e in (test.limits.low, test.limits.high)]
