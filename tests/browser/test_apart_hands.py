@@ -63,6 +63,8 @@ def test_the_wiring_with_its_two_points(running: Shop, hand: BrowserContext) -> 
     page = at_bench(hand, running, job)
     page.click("#looks-later")
     settled(page)
+    page.click("#slot-entry .answer:has-text('No')")  # the pack is sound
+    settled(page)
     expect(page.locator("#step")).to_contain_text("(point ", timeout=30_000)
     said = page.locator("#step .points").inner_text()
     page.click("#wiring")

@@ -293,7 +293,7 @@ def test_pickup_with_a_signature(running: Shop, desk: BrowserContext) -> None:
     check_keys(page, wide)
     page.click("#to-pickup")
     ready(page)
-    expect(page.locator("#held")).to_contain_text("11 safety checks not made")
+    expect(page.locator("#held")).to_contain_text("12 safety checks not made")
     assert page.locator("#hand-back").count() == 0
     check_axe(page)
     page.click("#override-fold summary")

@@ -75,7 +75,8 @@ def _intro(s: Session, view: View) -> Ask | None:
     if view.machine.told and not asked:
         lines = partial(show.told_list, view.machine)
         return Ask("told", "tried before", partial(answers.told, s), lines)
-    seen = {t.id for t in look_list(view.machine)} - ways_to_show(view.machine, complaint)
+    plain = {t.id for t in look_list(view.machine) if not t.hazard}
+    seen = plain - ways_to_show(view.machine, complaint)
     looks = looks_left(view)
     if looks and "look" not in s.passed and not read & seen:
         return Ask("look", "not good", partial(answers.looked, s), lambda: show.look_list(looks))

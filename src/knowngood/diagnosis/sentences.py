@@ -133,9 +133,7 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
         if reading.kind == "over":
             return "good" if limits.high is None else "bad"
         if reading.kind == "value" and reading.low is not None:
-            thing = reading.low + (0.0 if test.compare else reading.correction)
-            judged = conformity(thing, max(reading.u, 1e-12), limits.low, limits.high)
-            return judged.verdict
+            return _held_to(limits, reading.low + _taken_off(test, reading), reading)
         if reading.low is not None and reading.high is not None:
             above = limits.low is None or reading.low >= limits.low
             below = limits.high is None or reading.high <= limits.high
@@ -246,15 +244,30 @@ def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
     return " and ".join(words[p] for p in sorted(next(iter(left))) if p in words)
 
 
+SHOWN_HERE = "known-good reading"  # in the source of limits that come from readings taken here
+
+
+def _taken_off(test: Test, reading: Reading) -> float:
+    """What is added before the limits, which are those of the thing itself; limits from readings
+    taken here are of what such meters showed."""
+    as_shown = test.compare or bool(test.limits and SHOWN_HERE in test.limits.source)
+    return 0.0 if as_shown else reading.correction
+
+
+def _held_to(limits: Limits, value: float, reading: Reading) -> Verdict:
+    return conformity(value, max(reading.u, 1e-12), limits.low, limits.high).verdict
+
+
 def _thing_itself(test: Test, reading: Reading) -> str:
-    """What is left of it without the leads and the like, where that shows in the second figure."""
-    if test.compare or reading.kind != "value" or reading.low is None:
+    """What is left of it without the leads and the like, where that changes what it is worth."""
+    limits = _felt(test.limits, test.quantity, bool(test.compare))
+    off = _taken_off(test, reading)
+    if limits is None or not off or reading.kind != "value" or reading.low is None:
         return ""
-    if abs(reading.correction) < 0.05 * abs(reading.low):
+    if _held_to(limits, reading.low, reading) == _held_to(limits, reading.low + off, reading):
         return ""
     by = "without the leads" if test.quantity == "ohms" else "corrected"
-    thing = format_value(reading.low + reading.correction, DIMENSION_OF[_quantity(reading)], 2)
-    return f" ({thing or 0} {by})"
+    return f" ({format_value(reading.low + off, DIMENSION_OF[_quantity(reading)], 2)} {by})"
 
 
 def _verdict_words(test: Test, verdict: Verdict, weighed: Weighed, reading: Reading) -> str:
