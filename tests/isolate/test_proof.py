@@ -199,7 +199,7 @@ def test_a_good_reading_that_no_slip_shows_needs_no_repeat() -> None:
     lost = make_row(
         "v", "volts", flat, (Forecast((Piece("around", 0, 0.02),)), flat, flat), minutes=1
     )
-    proof = judge_proof(weigh(make_table(found, (lost,)), [answer("0.0 V", lost)]))
+    proof = judge_proof(weigh(make_table(found, (lost,)), [answer("0.00 V", lost)]))
     assert not proof.proven and proof.again == ("v",)
 
 
