@@ -114,7 +114,7 @@ def test_a_claim_under_a_programme_says_on_page_one_what_is_asked_and_by_which_r
         "We ask 105.52 USD for one start box BW-1322, proven", "Covered until 19 April 2027",
         "it failed on 28 February 2026", "To be sent by 30 March 2026",
         "25 min by code BW-L12, start box, at 72.00 USD an hour", "30.00 USD",
-        "20 of 33.5 min", "13.5 min of diagnosis are not paid",
+        "20 of 32.5 min", "12.5 min of diagnosis are not paid",
         "46.00 + 12 % handling", "51.52 USD",
         "all 13 things the programme asks for", "at least until 1 May 2026",
     ):  # fmt: skip
