@@ -7,28 +7,18 @@ As make_screens.py; the pictures that are taken in it are drawn, not photographe
 
 from __future__ import annotations
 
-import io
-import sys
 import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page, sync_playwright
+from screenshot import picture
 
-FOLDER = Path(__file__).resolve().parent
-sys.path.insert(0, str(FOLDER.parent.parent))
-
-from knowngood.places import apart, decision  # noqa: E402
-from knowngood.places.record import At, Record  # noqa: E402
-from tests.browser.shop import Shop, at_bench, launch, phone, served  # noqa: E402
-from tests.browser.test_bench import settled  # noqa: E402
-
-
-def picture(page: Page, name: str) -> None:
-    page.wait_for_timeout(300)
-    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
-    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
+from knowngood.places import apart, decision
+from knowngood.places.record import At, Record
+from tests.browser.shop import Shop, at_bench, launch, phone, served
+from tests.browser.test_bench import settled
 
 
 def cover(folder: Path) -> Path:

@@ -7,26 +7,21 @@ As make_library.py; the jobs, the programme and the readings are those of the te
 
 from __future__ import annotations
 
-import sys
 import tempfile
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
+from screenshot import picture
 
-FOLDER = Path(__file__).resolve().parent
-sys.path[:0] = [str(FOLDER.parent.parent), str(FOLDER)]
-
-from make_library import picture  # noqa: E402
-
-from knowngood.places import decision  # noqa: E402
-from knowngood.places.bench import take_reading  # noqa: E402
-from knowngood.places.library import find_machine, find_meter  # noqa: E402
-from knowngood.places.record import At, Record  # noqa: E402
-from tests.browser.shop import Shop, launch, phone, served  # noqa: E402
-from tests.places.conftest import SMALL  # noqa: E402
-from tests.places.mended import mended  # noqa: E402
-from tests.shop.test_cover import FILE  # noqa: E402
+from knowngood.places import decision
+from knowngood.places.bench import take_reading
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import At, Record
+from tests.browser.shop import Shop, launch, phone, served
+from tests.places.conftest import SMALL
+from tests.places.mended import mended
+from tests.shop.test_cover import FILE
 
 
 def paperwork(page: Page, shop: Shop, folder: Path) -> None:

@@ -8,37 +8,25 @@ drawn by poppler (pdftoppm).
 
 from __future__ import annotations
 
-import io
 import subprocess
-import sys
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import sync_playwright
+from screenshot import FOLDER, picture
 
-FOLDER = Path(__file__).resolve().parent
-sys.path.insert(0, str(FOLDER.parent.parent))
-
-from knowngood.cli.demo import SHEET  # noqa: E402
-from knowngood.places.premises import note_shop  # noqa: E402
-from knowngood.places.record import At, Record  # noqa: E402
-from tests.browser.shop import launch, phone, served  # noqa: E402
-from tests.browser.test_counter import draw, ready, sent  # noqa: E402
+from knowngood.cli.demo import SHEET
+from knowngood.places.premises import note_shop
+from knowngood.places.record import At, Record
+from tests.browser.shop import launch, phone, served
+from tests.browser.test_counter import draw, ready, sent
 
 PAPERS = {
     "tag-62": "tag.pdf?size=62", "tag-a6": "tag.pdf?size=a6", "claim-check": "claim-check.pdf",
 }  # fmt: skip
 DOTS = 110  # to the inch
-
-
-def picture(page: Page, name: str, at: str = "") -> None:
-    if at:
-        page.evaluate("at => document.querySelector(at).scrollIntoView({block: 'start'})", at)
-    page.wait_for_timeout(400)
-    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
-    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
 
 
 def paper(data: bytes, name: str) -> None:

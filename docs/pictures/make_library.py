@@ -7,18 +7,13 @@ A shop of its own is served from a temporary folder and walked through in chromi
 
 from __future__ import annotations
 
-import io
-import sys
 import tempfile
 from pathlib import Path
 
-from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import sync_playwright
+from screenshot import picture
 
-FOLDER = Path(__file__).resolve().parent
-sys.path.insert(0, str(FOLDER.parent.parent))
-
-from tests.browser.shop import launch, phone, served  # noqa: E402
+from tests.browser.shop import launch, phone, served
 
 FAMILY = "hedge-trimmer-36v"
 BROKEN = """machine: our-trimmer
@@ -29,14 +24,6 @@ faults:
 teardown:
   shell: {minutes: -4}
 """
-
-
-def picture(page: Page, name: str, at: str = "") -> None:
-    if at:
-        page.evaluate("at => document.querySelector(at).scrollIntoView({block: 'start'})", at)
-    page.wait_for_timeout(400)
-    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
-    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
 
 
 def main() -> None:

@@ -7,29 +7,19 @@ A shop of its own is served from a temporary folder and walked through in chromi
 
 from __future__ import annotations
 
-import io
 import sys
 import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
-from PIL import Image
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import sync_playwright
+from screenshot import picture
 
-FOLDER = Path(__file__).resolve().parent
-sys.path.insert(0, str(FOLDER.parent.parent))
-
-from knowngood.places.record import Record  # noqa: E402
-from tests.browser.fourteen import fill  # noqa: E402
-from tests.browser.shop import at_bench, launch, phone, served  # noqa: E402
-from tests.browser.test_bench import settled, to_volts  # noqa: E402
-from tests.browser.test_https import Safe, free_port  # noqa: E402
-
-
-def picture(page: Page, name: str) -> None:
-    page.wait_for_timeout(300)
-    shot = Image.open(io.BytesIO(page.screenshot(scale="css")))
-    shot.convert("RGB").quantize(128).save(FOLDER / f"screen-{name}.png", optimize=True)
+from knowngood.places.record import Record
+from tests.browser.fourteen import fill
+from tests.browser.shop import at_bench, launch, phone, served
+from tests.browser.test_bench import settled, to_volts
+from tests.browser.test_https import Safe, free_port
 
 
 def main() -> None:

@@ -124,6 +124,7 @@ def test_a_full_disk_ends_a_session_that_nobody_types(tmp_path: Path, how: str) 
     said = " ".join(done.stdout.split())
     assert "this entry was not stored" in said
     assert "that line and those after it are not kept" in said
+    assert "All is kept" not in said and "What was entered before is kept" in said
     assert "Traceback" not in done.stdout + done.stderr
     kept = done.stdout.count("kept: the note")
     with Record.open(store, make=False) as record:

@@ -25,6 +25,7 @@ from knowngood.cli.session import Session, Start
 from knowngood.places.bench import change_meter, note_details
 from knowngood.places.library import find_complaint, find_machine, find_meter
 from knowngood.places.record import Record, Refused
+from knowngood.places.text_file import text_of
 from knowngood.store.problem import StoreProblem
 
 if TYPE_CHECKING:
@@ -93,7 +94,9 @@ def bench(
             )
         start = _start(machine, complaint, meter)
         start = replace(start, customer=customer, maker=maker, model=model, serial=serial)
-        lines = _file_lines(session_file) if session_file is not None else None
+        lines = None
+        if session_file is not None:
+            lines = session_lines(text_of(session_file, MOST_BYTES, "session file"))
         with Record.open(store, make=job is None) as record:
             letterhead = _letterhead(shop)
             clock = Clock()
@@ -180,17 +183,6 @@ def print_line(line: str) -> None:
 def session_lines(text: str) -> list[str]:
     """The lines of a session file; empty ones are for the eye (type yes, not just Enter)."""
     return [line for line in text.splitlines() if line.strip()]
-
-
-def _file_lines(path: Path) -> list[str]:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise Refused(f"{path} is larger than {MOST_BYTES // 1_000_000} MB: no session file")
-        return session_lines(path.read_text(encoding="utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise Refused(f"{path} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
-    except OSError as error:
-        raise Refused(f"{path} cannot be read: {error.strerror or error}") from error
 
 
 def _start(machine: str | None, complaint: str | None, meter: str | None) -> Start:

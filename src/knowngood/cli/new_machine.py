@@ -11,7 +11,9 @@ from knowngood.machines.check import read_machine
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import QUESTIONS, AnswerError, answered, new_file, open_questions
-from knowngood.places.library import bases_beside
+from knowngood.places.library import MOST_BYTES, bases_beside
+from knowngood.places.record import Refused
+from knowngood.places.text_file import text_of
 
 
 def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
@@ -49,9 +51,9 @@ def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
 def answer(file: Path, question: str, said: str) -> int:
     """One more answer into a file of `new`, comments and order kept; 0, or 2 and as it was."""
     try:
-        text = file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        return _refuse(f"{file} cannot be read ({error})")
+        text = text_of(file, MOST_BYTES, "machine file")
+    except Refused as refused:
+        return _refuse(str(refused))
     bases = bases_beside(str(file))
     _, problems = read_machine(text, str(file), bases)
     if problems:

@@ -21,6 +21,7 @@ from knowngood.places.paperwork import ClaimPage
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import read_programme
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.text_file import text_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
 from knowngood.shop.money import MoneyProblem
@@ -256,14 +257,7 @@ def said(work: Callable[[], None]) -> int:
 
 def text_of_file(file: Path) -> str:
     """A person's file as text. Raises Refused where it cannot be read."""
-    try:
-        if file.stat().st_size > LARGEST:
-            raise Refused(f"{file} is larger than {LARGEST:,} bytes; a programme needs far less")
-        return file.read_text(encoding="utf-8")
-    except UnicodeDecodeError:
-        raise Refused(f"{file} is no text; save it as UTF-8") from None
-    except OSError as error:
-        raise Refused(f"{file} cannot be read: {error.strerror or error}") from error
+    return text_of(file, LARGEST, "programme file")
 
 
 def moment() -> datetime:

@@ -142,7 +142,8 @@ class Session:
             self.say("Nothing was opened.")
         else:
             again = f"knowngood bench --job {self.view.job.name}{self.store}"
-            self.say(f"All is kept. Go on with: {again}")
+            kept = "What was entered before is kept" if self.trouble else "All is kept"
+            self.say(f"{kept}. Go on with: {again}")
 
     def way_on(self) -> str:
         """What is kept when the person stops here, and how to go on."""

@@ -20,6 +20,7 @@ from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
 from knowngood.places.record import Record, Refused
+from knowngood.places.text_file import text_of
 from knowngood.store.worked import worked_out
 
 if TYPE_CHECKING:
@@ -98,10 +99,8 @@ def bases_beside(file: str) -> Bases:
             return shipped
         beside = Path(file).parent / f"{name}.yaml"
         try:
-            if beside.stat().st_size > MOST_BYTES:
-                return None
-            return beside.read_text(encoding="utf-8-sig")
-        except (OSError, ValueError):
+            return text_of(beside, MOST_BYTES, "machine file")
+        except Refused:
             return None
 
     return base
@@ -138,15 +137,9 @@ def _text_of(name: str, package: str, folder: str, shipped: tuple[str, ...], wha
     if not (path.suffix or path.exists()):
         raise Refused(f"there is no {what} {name!r}, nor a file of that name. {hint}")
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise Refused(f"{name} is larger than {MOST_BYTES // 1_000_000} MB: no {what} file")
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise Refused(f"{name} cannot be read: {error.strerror or error}. {hint}") from error
-    except UnicodeDecodeError as error:
-        raise Refused(f"{name} is not UTF-8 at byte {error.start}; save it as UTF-8") from error
-    except ValueError as error:
-        raise Refused(f"{name!r} is no name of a file: {error}. {hint}") from error
+        return text_of(path, MOST_BYTES, f"{what} file")
+    except Refused as refused:
+        raise Refused(f"{refused}. {hint}".rstrip()) from refused
 
 
 def prices_text(prices: Prices) -> str:

@@ -17,6 +17,7 @@ from starlette.exceptions import HTTPException
 from starlette.middleware.gzip import GZipMiddleware
 
 from knowngood import __version__
+from knowngood.diagnosis.hazard import LOCAL, STOP, TO_DO
 from knowngood.places.record import PATIENCE, Record, Refused
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
@@ -75,6 +76,7 @@ DESCRIPTION = (
 def create_app(store: Path, patience: float | None = PATIENCE) -> FastAPI:
     """The server on this record, opened when the server starts and closed when it stops."""
     templates = Jinja2Templates(FOLDER / "templates")
+    templates.env.globals["stop"] = {"title": STOP, "to_do": TO_DO, "local": LOCAL}
     templates.env.filters["zip_words"] = zip_words
 
     @asynccontextmanager

@@ -32,17 +32,8 @@ export function one_of(names, chosen, changed, words = (name) => name) {
 
 export const new_pack = () => ({ pack: new_id().slice(0, 8), serial: "", words: "", trouble: [] });
 
-// A swollen, hot, leaking, wet or dropped pack: what to do before anything else.
-export function stop_card() {
-  return h("section", { class: "card loud", id: "stop", role: "alert" },
-    h("h2", { class: "step-words" }, "▲ Stop. This pack may catch fire."),
-    h("ul", {},
-      h("li", {}, "Do not charge it, do not open it, do not put it on a machine."),
-      h("li", {}, "Set it outdoors, away from buildings and from anything that burns, on bare ground or in a container that cannot burn."),
-      h("li", {}, "It smokes, hisses or gets hotter: keep away and call the fire service."),
-      h("li", {}, "Nobody ships it as it is; the rules for damaged cells apply.")),
-    h("p", {}, "Local rules come first."));
-}
+// A swollen, hot, leaking, wet or dropped pack: what to do before anything else, as the page brought it.
+export const stop_card = () => document.getElementById("stop-card").content.firstElementChild.cloneNode(true);
 
 // Every pack with its serial, and what is wrong with it when something is.
 export function packs(list, troubles, unsafe, changed) {
