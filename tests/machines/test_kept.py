@@ -12,7 +12,7 @@ from knowngood.machines import kept as kept_texts
 from knowngood.machines.kept import name_of_rows
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.parse import parse_machine
-from knowngood.machines.shipped import load_shipped
+from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from tests.machines.wired import WIRED
@@ -86,6 +86,16 @@ def test_what_does_not_fit_is_worked_out_again() -> None:
     for wrong in ("", "[]", "{}", "null", "[1]", '[{"id": 3}]', f"[{row}]", "\0", "[" * 5000):
         shelf[name] = wrong
         assert as_text(wire(fresh(), METER, shelf).tests) == good, wrong
+
+
+@pytest.mark.parametrize("name", shipped_names())
+def test_a_copy_under_another_name_is_the_same_machine(name: str) -> None:
+    """A job pins a copy of the file: its readings are not worked out a second time."""
+    text = load_shipped(name)
+    one, _ = parse_machine(text, f"{name}.yaml")
+    copy, _ = parse_machine(text, "the copy of a job")
+    assert one is not None and copy is not None and one == copy
+    assert name_of_rows(one, METER) == name_of_rows(copy, METER)
 
 
 def test_the_name_follows_machine_meter_and_program(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any, Final
 
 from knowngood.circuit.circuit import Cell, Circuit, wrong_cell
@@ -90,8 +91,9 @@ class ElectricReader:
             points[node] = Point(
                 node, point.words, tuple(point.open), tuple(point.closed), point.common
             )
+        # The file's name is for its problems: a copy of it elsewhere is the same machine.
         found = Wires(
-            self.circuit,
+            replace(self.circuit, name=""),
             self.states(("circuit", "states"), spec.states),
             self.spreads(("circuit", "spreads"), spec.spreads),
             points,
