@@ -8,6 +8,7 @@ import pytest
 
 from knowngood.job.counter import CheckedIn, HandedBack
 from knowngood.job.events import JobClosed
+from knowngood.job.paperwork import ClaimAnswered, ClaimSent
 from knowngood.places import decision, stockroom
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.counter import hand_back, override_hold
@@ -78,6 +79,13 @@ def test_what_waits_is_said(record: Record, dead: View) -> None:
     tag_failed(record, job, "shelf 3", "", at(14))
     assert any("failed part (Start box): keep it (in 51 days)" in w
                for w in words(date(2026, 3, 10)))  # fmt: skip
+    assert any("it may be scrapped" in line for line in words(date(2026, 5, 1)))
+    record.append(job, [ClaimSent("c1", "2026-03-02", "105.52", "USD")], at(15))
+    assert any("keep it, its claim is not answered" in line for line in words(date(2026, 5, 1)))
+    with pytest.raises(Refused, match="until its claim is answered"):
+        let_go(record, job, "scrapped", "", at(60 * 24 * 90))
+    answered = ClaimAnswered("c2", "2026-03-09", "accepted", "105.52", "USD")
+    record.append(job, [answered], at(15))
     assert any("it may be scrapped" in line for line in words(date(2026, 5, 1)))
     stockroom.place_order(record, "o7", "Brackwater", [Want("BW-9", 2)], at(1), "USD",
                           expected="2026-03-05")  # fmt: skip

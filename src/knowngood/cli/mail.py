@@ -59,10 +59,6 @@ def _print(failed: Failed, at: At) -> None:
     said = f"tagged {tag.tag} {tag.where} {tag.tested}".strip() if tag else "not tagged yet"
     print(f"{failed.words} {failed.number}: {said}")
     if failed.until is not None:
-        today = at.now.date()
-        until = f"it may go since {failed.until}" if failed.may_go(today) else (
-            f"keep it until {failed.until}: {failed.how}"
-        )  # fmt: skip
-        print(until)
+        print(failed.kept(at.now.date()))
     for line in failed.care:
         print(f"! {line}")

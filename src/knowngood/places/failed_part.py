@@ -29,7 +29,8 @@ OUTDOORS: Final = "outdoors, in a non-combustible container"
 @dataclass(frozen=True, slots=True)
 class Failed:
     """`until`: the last day it is kept, None where nobody asks for it. `gone`: how it ended.
-    `place`: where a tag would say it lies."""
+    `place`: where a tag would say it lies. `unanswered`: its claim is out and nobody has replied,
+    so that it may still be asked for."""
 
     part: str
     words: str
@@ -40,10 +41,21 @@ class Failed:
     care: tuple[str, ...]
     place: str
     gone: pw.PartLetGo | None
+    unanswered: bool = False
 
     def may_go(self, today: date) -> bool:
-        """Whether nobody asks to keep it any longer."""
-        return self.until is None or self.until < today
+        """Whether nobody asks to keep it any longer, nor may yet."""
+        return not self.unanswered and (self.until is None or self.until < today)
+
+    def kept(self, today: date) -> str:
+        """How long it is kept, in a sentence; "" where nobody asks for it."""
+        if self.until is None:
+            return ""
+        if self.may_go(today):
+            return f"It may go since {self.until}."
+        if self.until < today:
+            return f"Keep it until its claim is answered; its own day was {self.until}."
+        return f"Keep it until {self.until}: {self.how}."
 
 
 def failed_part(record: Record, job: Job) -> Failed | None:
@@ -63,9 +75,11 @@ def failed_part(record: Record, job: Job) -> Failed | None:
     words = decision.words or decision.part
     pack = is_pack(spec, words)
     gone = [one for one, _ in job.paperwork.let_go if one.part == decision.part]
+    moves = job.paperwork.moves
     return Failed(
         decision.part, words, decision.number, job.apart.tagged.get(decision.part), until, how,
         LITHIUM_CARE if pack else (), OUTDOORS if pack else "", gone[-1] if gone else None,
+        bool(moves) and isinstance(moves[-1], pw.ClaimSent),
     )  # fmt: skip
 
 
@@ -100,8 +114,9 @@ def let_go(
         raise Refused("a pack is not scrapped with the rest: hand it over for disposal")
     early = not failed.may_go(at.now.date()) and how != "sent to the programme"
     if early and not words.strip():
+        until = "its claim is answered" if failed.unanswered else failed.until
         raise Refused(
-            f"it is to be kept until {failed.until}: say why it goes before (a part that is gone "
+            f"it is to be kept until {until}: say why it goes before (a part that is gone "
             "is a common reason for a claim to be denied)"
         )
     gone = pw.PartLetGo(entry or new_entry(), failed.part, how, words.strip())

@@ -50,8 +50,7 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         found += _of_part(record, job, today)
         found += _of_customer(job, today)
     found += _late_orders(record, today)
-    found += _not_fetched(record, today)
-    found += _not_paid(record, today)
+    found += _of_closed(record, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
 
 
@@ -91,6 +90,9 @@ def _of_part(record: Record, job: Job, today: date) -> list[Due]:
     if failed.tag is None:
         words = f"{named} has no tag: tag it and keep it"
         return [Due(job.id, job.name, words, failed.until, True)]
+    if failed.until < today:
+        words = f"{named}: keep it, its claim is not answered; its day was"
+        return [Due(job.id, job.name, words, failed.until, False)]
     return [Due(job.id, job.name, f"{named}: keep it", failed.until, False)]
 
 
@@ -106,36 +108,36 @@ def _late_orders(record: Record, today: date) -> list[Due]:
     return late
 
 
-def _not_fetched(record: Record, today: date) -> list[Due]:
-    """Machines that are done and still here. When that is too long is the shop's rule, not ours."""
+def _of_closed(record: Record, today: date) -> list[Due]:
+    """Of the jobs closed last: machines still here, and repairs of which no payment is known."""
     found = []
     for row in record.log.closed(MOST_CLOSED):
         job = replay(record.log.events(row.job))
-        if job.closed is None or not not_fetched(job):
-            continue
-        days = (today - job.closed.at.server_time.date()).days
-        if days < NOT_FETCHED:
-            continue
-        terms = f" ({job.counter.storage})" if job.counter.storage else ""
-        found.append(Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False))
+        if job.closed is not None:
+            days = (today - job.closed.at.server_time.date()).days
+            found += [*_not_fetched(job, days), *_not_paid(job, job.closed.outcome, days)]
     return found
 
 
-def _not_paid(record: Record, today: date) -> list[Due]:
+def _not_fetched(job: Job, days: int) -> list[Due]:
+    """Done and still here. When that is too long is the shop's rule, not ours."""
+    if days < NOT_FETCHED or not not_fetched(job):
+        return []
+    terms = f" ({job.counter.storage})" if job.counter.storage else ""
+    return [Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False)]
+
+
+def _not_paid(job: Job, outcome: str, days: int) -> list[Due]:
     """Repaired for a customer without an estimate, and no payment was noted at the counter."""
-    found = []
-    for row in record.log.closed(MOST_CLOSED):
-        job = replay(record.log.events(row.job))
-        if job.closed is None or job.closed.outcome != "repaired" or account_of(job) is not None:
-            continue
-        paid = job.counter.payment.paid if job.counter.payment else ""
-        days = (today - job.closed.at.server_time.date()).days
-        if paid == "not paid":
-            found.append(Due(job.id, job.name, "the customer has not paid", None, days >= SOON))
-        elif not paid and job.paperwork.programme is None and days < NOTE_PAID:
-            words = "repaired, no payment noted: note it at pickup"
-            found.append(Due(job.id, job.name, words, None, False))
-    return found
+    if outcome != "repaired" or account_of(job) is not None:
+        return []
+    paid = job.counter.payment.paid if job.counter.payment else ""
+    if paid == "not paid":
+        return [Due(job.id, job.name, "the customer has not paid", None, days >= SOON)]
+    if not paid and job.paperwork.programme is None and days < NOTE_PAID:
+        words = "repaired, no payment noted: note it at pickup"
+        return [Due(job.id, job.name, words, None, False)]
+    return []
 
 
 def _of_customer(job: Job, today: date) -> list[Due]:
