@@ -16,6 +16,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.machines.check import read_machine
 from knowngood.machines.shipped import load_shipped
 from knowngood.measure.meter import load_shipped_meter
+from knowngood.places.plan import advice_on
 from knowngood.places.taking import read_for
 
 METER = load_shipped_meter("generic-6000")
@@ -59,3 +60,13 @@ def test_what_fits_nothing_is_read_once_more_first(saw: Setup) -> None:
 def test_read_good_it_holds_nothing_back(saw: Setup) -> None:
     found = after(saw, "40 kohm")
     assert "pack_swap" in {s.id for s in found.steps}
+
+
+@pytest.mark.parametrize("text", ["0.3 ohm", "2 kohm"])
+def test_a_plan_from_here_on_keeps_to_it_as_well(saw: Setup, text: str) -> None:
+    test = next(t for t in saw.machine.tests if t.id == "input_ohms")
+    evidence = Evidence((Item("0", test.id, read_for(test, text, METER)),))
+    advice = advice_on(saw, evidence, max_expansions=20)
+    asked = {s.id for s in advice.plan.next if s.kind == "test"}
+    assert asked and not asked & live(saw)
+    assert all(advice.held[id].startswith("nothing live before") for id in live(saw))

@@ -109,6 +109,9 @@ def test_a_fault_that_comes_and_goes_may_jump_once_and_stand_still_once() -> Non
     ids = [h.id for h in TABLE.hypotheses]
     jumped = weigh(TABLE, [item("chain_wiggled", "jumps"), item("chain_wiggled", "OL")])
     assert jumped.p[ids.index("joint_loose")] > 0.9
+    (weighed,) = jumped.weighed  # both show the machine: nothing is left to read once more
+    assert weighed.kept == tuple(i for i in weighed.items)
+    assert judge_proof(jumped).again == ()
 
 
 def test_accepting_a_part_closes_it() -> None:

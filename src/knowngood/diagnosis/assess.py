@@ -13,13 +13,13 @@ from dataclasses import dataclass
 
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.gate import not_live_yet, read_once_more
-from knowngood.diagnosis.hazard import barred, hazards
+from knowngood.diagnosis.hazard import Hazard, barred, hazards
 from knowngood.diagnosis.sentences import judge_readings
 from knowngood.diagnosis.standing import causes_to_clear, part_views
 from knowngood.diagnosis.steps import step_views
-from knowngood.diagnosis.views import Assessment, StepView, Suspect
+from knowngood.diagnosis.views import Assessment, Judged, StepView, Suspect
 from knowngood.isolate.advice import Access, Bench, Fit, advise
-from knowngood.isolate.belief import accepted, weigh
+from knowngood.isolate.belief import Belief, accepted, weigh
 from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.machine import Machine
@@ -51,6 +51,34 @@ def set_up(
     return Setup(machine, Bench(table, meter, prices, access, fits))
 
 
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the evidence says before anything is planned. ``held``: tests that may not be taken
+    now, with the reason; ``again``: those to be read once more before anything live."""
+
+    belief: Belief
+    called: frozenset[str] | None
+    unsafe: tuple[Hazard, ...]
+    judged: tuple[Judged, ...]
+    held: Mapping[str, str]
+    again: tuple[str, ...]
+
+
+def known_from(setup: Setup, evidence: Evidence) -> Known:
+    """The belief, each reading judged, and what that holds back."""
+    machine, table = setup.machine, setup.bench.table
+    accounts = [told_account(table, t) for t in machine.told if t.id in evidence.told]
+    accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
+    belief = weigh(table, evidence.items, accounts)
+    unsafe = hazards(machine, evidence.items, evidence.unsafe)
+    judged = judge_readings(machine, setup.bench, belief, evidence.items)
+    gated = not_live_yet(machine, judged)
+    return Known(
+        belief, frozenset({evidence.called}) if evidence.called else None, unsafe, judged,
+        {**gated, **barred(machine, unsafe)}, read_once_more(judged, gated),
+    )  # fmt: skip
+
+
 def assess(
     setup: Setup,
     evidence: Evidence,
@@ -62,21 +90,14 @@ def assess(
     """What the evidence proves, and every next step with its price, cheapest first. ``deadline``:
     seconds by ``clock`` (None: the wall's) for bands and plan together (None: no limit)."""
     machine, bench = setup.machine, setup.bench
-    table = bench.table
-    accounts = [told_account(table, t) for t in machine.told if t.id in evidence.told]
-    accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
-    belief = weigh(table, evidence.items, accounts)
-    called = frozenset({evidence.called}) if evidence.called else None
-    proof = judge_proof(belief, called)
-    unsafe = hazards(machine, evidence.items, evidence.unsafe)
-    judged = judge_readings(machine, bench, belief, evidence.items)
-    gated = not_live_yet(machine, judged)
-    again = read_once_more(judged, gated)
+    known = known_from(setup, evidence)
+    belief = known.belief
+    proof = judge_proof(belief, known.called)
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
-        called=called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions, proof=proof, clock=clock,
-        barred={**gated, **barred(machine, unsafe)}, once_more=again,
+        called=known.called, decided=evidence.decided or proof.proven, deadline=deadline,
+        max_expansions=max_expansions, proof=proof, clock=clock, barred=known.held,
+        once_more=known.again,
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(
@@ -88,10 +109,10 @@ def assess(
     plan = advice.plan
     return Assessment(
         tuple(sorted(suspects, key=lambda s: -s.belief)),
-        part_views(machine, belief, out, proof, unsafe),
-        judged, _once_more_first(step_views(machine, bench, evidence, advice, proof), again),
+        part_views(machine, belief, out, proof, known.unsafe), known.judged,
+        _once_more_first(step_views(machine, bench, evidence, advice, proof), known.again),
         advice.held, proof, causes_to_clear(machine, belief, proof), plan.lower, plan.upper,
-        plan.expected_price, plan.seconds, belief, unsafe,
+        plan.expected_price, plan.seconds, belief, known.unsafe,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.likelihood import anything, extremeness, mass
-from knowngood.isolate.repeats import Run, Together, runs_of, together
+from knowngood.isolate.repeats import Run, Together, jumping, runs_of, together
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.reading import Reading
 
@@ -62,8 +62,8 @@ class Weighed:
     ``extreme_good``: the same for a machine with no fault at all.
     ``slipped``: (hypotheses,) probability of the hypothesis *and* that the reading is a slip, given
     everything; ``slip``: that it is one, given everything and a fault on the list. ``kept``: the
-    readings of the run that is likeliest to show the machine, ``reading`` their mean. ``words``:
-    what the test asks.
+    readings of the run that is likeliest to show the machine, ``reading`` their mean, and those
+    that jump beside it where a fault comes and goes. ``words``: what the test asks.
     """
 
     items: tuple[str, ...]
@@ -160,7 +160,7 @@ def _read(table: Table, items: Sequence[Item]) -> _Read:
 def _averaged(masses: Sequence[Array], counts: Array) -> Together:
     logs = np.log(np.maximum(np.array(masses), 1e-300))
     log = np.tensordot(counts / counts.sum(), logs, axes=1)
-    return Together(log, np.full(logs.shape, 1.0 / len(masses)))
+    return Together(log, np.full(logs.shape, 1.0 / len(masses)), np.zeros(log.shape))
 
 
 def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed:
@@ -172,6 +172,10 @@ def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed
     kept = [r for r, run in enumerate(read.runs) if r == best or true[r] >= IN_DOUBT]
     if row.quantity == "yes_no":
         kept = list(range(len(read.runs)))
+    jumps = jumping(read.runs)
+    beside = float((weight * showing * read.faulty.jumps).sum() / max(float(weight.sum()), 1e-300))
+    same = {best, jumps} if jumps is not None and beside > true[best] / 2 else {best}
+    members = sorted(i for r in same for i in read.runs[r].members)
     readings = [read.runs[r].reading for r in kept]
     slip = np.clip(1.0 - shares[kept].sum(axis=0), 0.0, 1.0)
     return Weighed(
@@ -180,7 +184,7 @@ def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed
         np.max([extreme_of(table, row, r) for r in readings], axis=0),
         min(float(extremeness(row.mixture, r, row.spread)[row.good]) for r in readings),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
-        tuple(read.items[i].id for i in read.runs[best].members), row.words or row.id,
+        tuple(read.items[i].id for i in members), row.words or row.id,
     )  # fmt: skip
 
 

@@ -48,10 +48,12 @@ class Run:
 @dataclass(frozen=True, slots=True)
 class Together:
     """``log`` (..., ): log-likelihood of all readings; ``shares`` (runs, ...): probability that
-    this run shows the machine, the rest being slips."""
+    this run shows the machine, the rest being slips; ``jumps`` (..., ): that the run "jumps" does
+    so beside another, which bears the share of both."""
 
     log: Array
     shares: Array
+    jumps: Array
 
 
 def runs_of(readings: Sequence[Reading]) -> tuple[Run, ...]:
@@ -95,13 +97,18 @@ def together(
         wrong.append(max(lasting * a * again + (1.0 - lasting) * (passing * a) ** n, TINY))
     every = float(np.prod(wrong))
     ways = np.array([t * (every / w) for t, w in zip(true, wrong, strict=True)])
-    jumps = next((k for k, run in enumerate(runs) if run.reading.kind == "unsteady"), None)
+    jumps, beside = jumping(runs), np.zeros(ways.shape[1:])
     if jumps is not None and moving is not None:
         both = moving * true[jumps] / wrong[jumps] * ways
         both[jumps] = 0.0
-        ways = ways + both
+        ways, beside = ways + both, both.sum(axis=0)
     whole = np.maximum(ways.sum(axis=0) + (every if slip > 0 else 0.0), TINY)
-    return Together(np.log(whole), ways / whole)
+    return Together(np.log(whole), ways / whole, beside / whole)
+
+
+def jumping(runs: Sequence[Run]) -> int | None:
+    """The place of the run that says "jumps", if one does."""
+    return next((k for k, run in enumerate(runs) if run.reading.kind == "unsteady"), None)
 
 
 def _holds(r: Reading, value: Reading) -> bool:

@@ -9,17 +9,15 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
-from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.assess import Setup, known_from
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.hazard import bad_answer, barred, hazards, looks_before
+from knowngood.diagnosis.hazard import bad_answer, hazards, looks_before
 from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
 from knowngood.isolate.advice import Advice, advise
-from knowngood.isolate.belief import accepted, weigh
 from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_proven
 from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
-from knowngood.machines.table import told_account
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF, format_value
 from knowngood.places.library import part_number
 from knowngood.places.sentence import parts_words
@@ -77,16 +75,11 @@ def advice_on(
     deadline: float | None = None, max_expansions: int | None = None,
 ) -> Advice:  # fmt: skip
     """The plan from this evidence on, before it is cut to a page."""
-    table = setup.bench.table
-    accounts = [told_account(table, t) for t in setup.machine.told if t.id in evidence.told]
-    accounts += [accepted(table, a.part, f"accepted by {a.by}") for a in evidence.accepted]
-    belief = weigh(table, evidence.items, accounts)
+    known = known_from(setup, evidence)
     return advise(
-        setup.bench, belief, opened=evidence.opened, read=evidence.read,
-        skipped=evidence.passed_over, decided=evidence.decided,
-        called=frozenset({evidence.called}) if evidence.called else None, deadline=deadline,
-        max_expansions=max_expansions,
-        barred=barred(setup.machine, hazards(setup.machine, evidence.items, evidence.unsafe)),
+        setup.bench, known.belief, opened=evidence.opened, read=evidence.read,
+        skipped=evidence.passed_over, decided=evidence.decided, called=known.called,
+        deadline=deadline, max_expansions=max_expansions, barred=known.held,
     )  # fmt: skip
 
 
