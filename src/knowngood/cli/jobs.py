@@ -108,6 +108,7 @@ def _list(store: Path, json_out: bool) -> None:
     for one in jobs:
         words = [one.machine, one.customer, one.state]
         if line := waits.get(one.job):
+            words[:0] = [f"▲ {line.unsafe}"] if line.unsafe else []
             words += [line.says, f"next: {line.next}" if line.next else "", line.by, line.place]
             if one.promised and "promised" not in line.by:
                 words.append(f"promised {line.promised}")

@@ -186,6 +186,7 @@ def shown_now(view: View, fits: bool) -> dict[str, object]:
         "other": other,
         "proven": assessment.proof.proven,
         "missing": assessment.proof.missing,
+        "unsafe": [{"part": h.part, "why": h.why} for h in assessment.hazards],
         "price": {
             "expected": assessment.expected_price,
             "lower": assessment.lower,

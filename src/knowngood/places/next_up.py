@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
+from knowngood.diagnosis.hazard import STOP
 from knowngood.diagnosis.steps import opening_order
 from knowngood.job.job import Job
 from knowngood.machines.machine import Machine
@@ -76,7 +77,7 @@ def can_go_on(record: Record, now: datetime) -> list[tuple[Waiting, str]]:
         except (Refused, StoreProblem):
             continue  # its machine file is not here; the shelf says so
         since = day_of(row.since, now.tzinfo)
-        words = f"{row.name} {row.machine}"
+        words = f"{row.name} {row.machine}" + (f". {STOP} ({row.unsafe})" if row.unsafe else "")
         waited = max((today - since).days, 0) if since else 0
         found.append((Waiting(row.job, words, minutes, waited, day_of(row.promised)), family))
     return found

@@ -11,6 +11,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from knowngood.diagnosis.hazard import STOP
 from knowngood.job import shelf as sh
 from knowngood.job.job import Job
 from knowngood.job.waiting import waits_for
@@ -36,7 +37,8 @@ class Line:
 
     `pieces`: teardown steps that are open, those that leave nothing off not counted. `place` is ""
     where nobody said it. `clash`: the promise lies before the part comes. `ready`: every
-    release check is made, and none failed.
+    release check is made, and none failed. `unsafe`: that a pack may catch fire, and what is wrong
+    with it.
     """
 
     job: str
@@ -55,6 +57,7 @@ class Line:
     promised: str
     ready: bool
     clash: str = ""
+    unsafe: str = ""
 
 
 def waiting(record: Record, now: datetime, limit: int = MOST_LINES) -> list[Line]:
@@ -84,6 +87,7 @@ def line_of(record: Record, one: JobSummary, now: datetime) -> Line:
         one.place, _pieces(record, one), overdue, _group(one, due, overdue), one.waits, one.closed,
         promised, following == CALL,
         too_early(one.promised, one.own, today) if one.waits == "part" and not one.closed else "",
+        f"{STOP} ({one.unsafe})" if one.unsafe else "",
     )  # fmt: skip
 
 

@@ -15,6 +15,7 @@ from knowngood.job.events import Envelope, JobOpened, NumberGiven
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
 from knowngood.job.stockroom import STOCKROOM
+from knowngood.job.unsafe import unsafe_words
 from knowngood.job.waiting import Waits, waits_for
 from knowngood.job.words import next_in_words
 from knowngood.store.event_table import number, read_events
@@ -22,7 +23,7 @@ from knowngood.store.problem import StoreProblem
 from knowngood.store.sql import Database, Row, Statements
 from knowngood.store.words import INDEX, has_index, index_row, plain_words, words_of
 
-ROWS = f"2 {__version__}"
+ROWS = f"3 {__version__}"
 """Version of the rows and of the program whose words they hold; another one makes them anew."""
 
 NO_DATE = "9999-12-31"  # so that what has no date comes last
@@ -53,6 +54,7 @@ TABLES = (
         place TEXT NOT NULL,
         off TEXT NOT NULL,
         machine_digest TEXT NOT NULL,
+        unsafe TEXT NOT NULL,
         events INTEGER NOT NULL,
         last_seq INTEGER NOT NULL,
         last_at TEXT NOT NULL,
@@ -67,7 +69,8 @@ TABLES = (
 
 COLUMNS = (
     "job, number, machine, customer, maker, model, serial, complaint, state, stands, promised, "
-    "waits, what, since, own, due, next, place, off, machine_digest, events, last_seq, last_at"
+    "waits, what, since, own, due, next, place, off, machine_digest, unsafe, events, last_seq, "
+    "last_at"
 )
 _NAMES = tuple(name.strip() for name in COLUMNS.split(","))
 _PLAIN = tuple(name for name in _NAMES if name not in ("stands", "due", "off", "last_at"))
@@ -78,7 +81,8 @@ class JobSummary:
     """One line of the list of jobs. `last_at` is in UTC.
 
     `waits`, `what`, `since`, `own`, `due`, `place` as in `job.waiting`; `next` what is next;
-    `off` the ids of the teardown steps that are open, of the machine file `machine_digest`.
+    `off` the ids of the teardown steps that are open, of the machine file `machine_digest`;
+    `unsafe` what is wrong with a pack that must be left alone, "" for none.
     """
 
     job: str
@@ -101,6 +105,7 @@ class JobSummary:
     place: str
     off: tuple[str, ...]
     machine_digest: str
+    unsafe: str
     events: int
     last_seq: int
     last_at: datetime
@@ -204,7 +209,7 @@ def _values(job: Job, waits: Waits) -> dict[str, object]:
         "waits": waits.kind, "what": waits.what, "since": waits.since,
         "own": waits.own, "due": waits.due or NO_DATE, "next": next_in_words(job),
         "place": waits.place, "off": " ".join(step.step for step in job.open_steps),
-        "machine_digest": job.machine_digest,
+        "machine_digest": job.machine_digest, "unsafe": unsafe_words(job),
         "words": words_of(job.number or job.id[:8], serial, texts),
     }  # fmt: skip
 
@@ -213,7 +218,7 @@ def _unread(read: Statements, job: str, problem: StoreProblem) -> dict[str, obje
     texts = dict.fromkeys(
         ("number", "number_key", "machine", "customer", "maker", "model", "serial", "serial_key",
          "complaint", "promised", "what", "since", "own", "next", "place", "off",
-         "machine_digest"), "",
+         "machine_digest", "unsafe"), "",
     )  # fmt: skip
     last = number(read, "MAX(seq)", "job = ?", (job,))
     at = read.rows("SELECT server_time FROM event WHERE seq = ?", (last,))[0][0]

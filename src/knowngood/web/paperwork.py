@@ -96,7 +96,8 @@ def sheet(request: Request) -> Response:
     due = papers_due(here.record, now.date())
     papers = [(one.late, one.line(now.date())) for one in due]
     machines = [
-        f"{line.name} {line.machine}: {line.says}" + (f", {line.by}" if line.by else "")
+        (f"▲ {line.unsafe} " if line.unsafe else "") + f"{line.name} {line.machine}: {line.says}"
+        + (f", {line.by}" if line.by else "")
         for line in waiting(here.record, now)
     ]
     data = render(day_sheet(letterhead(here.record), papers, machines, now), {}, now)
