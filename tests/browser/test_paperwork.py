@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+import os
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from knowngood.job.events import JobClosed, MinutesNoted
+from knowngood.job.paperwork import ClaimSent
 from knowngood.places import decision
 from knowngood.places.bench import take_reading
-from knowngood.places.record import Record
+from knowngood.places.record import At, Record
 from tests.browser.shop import Shop
 from tests.browser.test_whole_walk import axe
 from tests.places.conftest import SMALL, at
@@ -107,3 +110,33 @@ def test_parts_on_a_phone(running: Shop, hand: BrowserContext, tmp_path: Path) -
     page.keyboard.press("Enter")
     expect(page.locator(".waiting")).to_contain_text("order BW-212")
     fits(page)
+
+
+def test_figures_as_plots_on_a_phone(running: Shop, hand: BrowserContext) -> None:
+    job = decided(running)
+    today = date.today()
+    with Record.open(running.store) as record:
+        sent = (today - timedelta(40)).isoformat()
+        record.append(job, [ClaimSent("owed", sent, "84.00", "USD")], at(11))
+        now = At(datetime.now(UTC).astimezone(), "Sam")
+        record.append(job, [MinutesNoted("mend", 42.0), JobClosed("repaired")], now)
+    page = hand.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    page.goto(f"{running.address}/paperwork/figures?since={today - timedelta(200)}")
+    for name in ("turnaround", "mended", "minutes", "owed-USD"):
+        expect(page.locator(f"#plot-{name} svg")).to_be_visible()
+    label = page.locator("#plot-owed-USD svg").get_attribute("aria-label")
+    assert label is not None and "up to 60 days 84" in label
+    small = page.locator(".plot text").evaluate_all(
+        "all => all.map(e => e.getBoundingClientRect().height)"
+    )
+    assert min(small) >= 12  # CSS pixels
+    fits(page)
+    if shots := os.environ.get("SHOTS"):
+        page.screenshot(path=shots, full_page=True)
+    page.click("#months summary")
+    fits(page)
+    with page.expect_download() as taken:
+        page.click("#plot-turnaround a")
+    assert taken.value.suggested_filename == "turnaround.svg"
+    assert "<script" not in taken.value.path().read_text(encoding="utf-8")

@@ -10,11 +10,13 @@ import pytest
 
 from knowngood.cli import main
 from knowngood.job.counter import ComebackLinked
+from knowngood.job.paperwork import ClaimAnswered, ClaimPaid, ClaimSent
 from knowngood.places import account, decision
 from knowngood.places.bench import CheckIn, open_job
-from knowngood.places.figures import shop_figures
+from knowngood.places.figures import shop_figures, shop_tables
 from knowngood.places.gather import View
 from knowngood.places.library import Known, find_machine
+from knowngood.places.plots import plots_of
 from knowngood.places.record import Record
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -53,3 +55,42 @@ def test_one_job_and_its_comeback(
     assert capsys.readouterr().out.splitlines()[0] == "figure,value,unit,of jobs,how"
     assert main([*command[:-1], "soon"]) == 2
     assert "write the day like 2026-05-04" in capsys.readouterr().err
+    assert main([*command, "--months"]) == 0
+    assert "Mar 2026\n  handed back: 2 jobs of 2\n" in capsys.readouterr().out
+    assert main([*command, "--csv", "--months"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1] == "2026-03-01,2026-03-31,handed back,2.0,jobs,2"
+    assert main([*command, "--svg", str(tmp_path / "plots")]) == 0
+    drawn = sorted(path.name for path in (tmp_path / "plots").iterdir())
+    assert drawn == ["mended.svg", "minutes.svg", "turnaround.svg"]  # no claim is owed
+    svg = (tmp_path / "plots" / "mended.svg").read_text(encoding="utf-8")
+    assert "comebacks: Mar 2026 50" in svg and "first-time fix: Mar 2026 none" in svg
+    (tmp_path / "file").touch()
+    assert main([*command, "--svg", str(tmp_path / "file")]) == 2
+    assert "cannot be written" in capsys.readouterr().err
+    assert main([*command[:-2], "--until", "2026-02-01"]) == 2
+    assert "turn the two around" in capsys.readouterr().err
+
+
+def test_claims_owed_by_age(record: Record, dead: View) -> None:
+    """A claim of 100 sent, 60 granted, 20 come in: 40 owed, older by the day it is looked at."""
+    job = dead.job.id
+    record.append(
+        job,
+        [ClaimSent("a", "2026-03-02", "100.00", "USD"),
+         ClaimAnswered("b", "2026-03-20", "short-paid", "60.00", "USD", "cap"),
+         ClaimPaid("c", "2026-03-21", "20.00", "USD")],
+        at(9),
+    )  # fmt: skip
+
+    def owed(last: date) -> list[tuple[float | None, int]]:
+        return [(f.value, f.of) for f in shop_tables(record, date(2026, 1, 1), last).owed]
+
+    none = (0.0, 0)
+    assert owed(date(2026, 3, 1)) == []  # not sent yet
+    assert owed(date(2026, 4, 1)) == [(40.0, 1), none, none, none]  # 30 days
+    assert owed(date(2026, 4, 2)) == [none, (40.0, 1), none, none]
+    assert owed(date(2026, 12, 31)) == [none, none, none, (40.0, 1)]
+    tables = shop_tables(record, date(2026, 1, 1), date(2026, 4, 1))
+    assert [plot.name for plot in plots_of(tables)] == ["owed-USD"]
+    assert "up to 30 days 40, up to 60 days 0" in plots_of(tables)[0].svg

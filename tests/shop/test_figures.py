@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knowngood.shop.figures import JobFacts, figures
+from knowngood.shop.figures import MOST_MONTHS, JobFacts, by_month, figures
 
 FIRST, LAST = date(2026, 3, 1), date(2026, 3, 31)
 
@@ -52,3 +53,27 @@ def test_quantiles_are_those_of_numpy(days: list[int]) -> None:
     found = by_name(jobs)
     assert found["turnaround, median"][0] == pytest.approx(np.percentile(days, 50))
     assert found["turnaround, nine of ten"][0] == pytest.approx(np.percentile(days, 90))
+
+
+def test_months_add_up_to_the_whole_time() -> None:
+    """Every closing day of two years falls into one month, leap day and ends of months too."""
+    first, last = date(2023, 3, 14), date(2025, 2, 10)
+    days = [first + timedelta(n) for n in range(-3, (last - first).days + 4)]
+    jobs = [JobFacts(str(n), day, day, "repaired", worked=1.0) for n, day in enumerate(days)]
+    months = by_month(jobs, first, last)
+    assert len(months) == 24 == MOST_MONTHS
+    assert (months[0].first, months[-1].last) == (first, last)
+    assert months[11].last == date(2024, 2, 29)
+    assert all(b.first - a.last == timedelta(1) for a, b in pairwise(months))
+    whole = {f.name: f.value for f in figures(jobs, first, last)}
+    for name in ("handed back", "minutes worked"):
+        assert sum(m.value(name) or 0 for m in months) == whole[name] == (last - first).days + 1
+    assert months[3].value("first-time fix") == 1.0
+
+
+def test_of_a_long_time_the_latest_months_are_shown() -> None:
+    months = by_month([], date(1, 1, 1), date(2026, 3, 31))
+    assert (months[0].first, len(months)) == (date(2024, 4, 1), MOST_MONTHS)
+    assert [m.first for m in by_month([], date(1, 1, 1), date(1, 2, 3))] == [
+        date(1, 1, 1), date(1, 2, 1),
+    ]  # fmt: skip

@@ -6,28 +6,60 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
-from knowngood.places.figures import shop_figures
+from knowngood.places.figures import COLUMNS, MONTH_COLUMNS, ShopTables, shop_tables
+from knowngood.places.plots import month_names, plots_of
 from knowngood.places.record import Record, Refused
 from knowngood.shop.csv_text import csv_text
 
 
-def print_figures(store: Path, since: str, until: str, as_csv: bool) -> int:
-    """Print the figures; exit code. Without days: the last 90."""
+def print_figures(
+    store: Path, since: str, until: str, as_csv: bool, months: bool, svg: Path | None
+) -> int:
+    """Print the figures, or draw them into a folder; exit code. Without days: the last 90."""
 
     def work() -> None:
         last = _day(until) if until else moment().date()
         first = _day(since) if since else last - timedelta(days=90)
         with Record.open(store, make=False) as record:
-            found = shop_figures(record, first, last)
-        if as_csv:
-            rows = [(f.name, f.value, f.unit, f.of, f.how) for f in found]
-            print(csv_text(("figure", "value", "unit", "of jobs", "how"), rows), end="")
-            return
-        print(f"Jobs handed back from {first} to {last}")
-        for one in found:
-            print(f"  {one.name}: {one.shown} of {one.of} ({one.how})")
+            found = shop_tables(record, first, last)
+        if svg is not None:
+            _draw(found, svg)
+        elif as_csv:
+            names, rows = (
+                (MONTH_COLUMNS, found.month_rows()) if months else (COLUMNS, found.rows())
+            )
+            print(csv_text(names, rows), end="")
+        else:
+            _print(found, months)
 
     return said(work)
+
+
+def _print(found: ShopTables, months: bool) -> None:
+    print(f"Jobs handed back from {found.first} to {found.last}")
+    if months:
+        for month, name in zip(found.months, month_names(found.months), strict=True):
+            print(name)
+            for one in month.figures:
+                print(f"  {one.name}: {one.shown} of {one.of}")
+        return
+    for one in (*found.whole, *found.owed):
+        print(f"  {one.name}: {one.shown} of {one.of} ({one.how})")
+
+
+def _draw(found: ShopTables, folder: Path) -> None:
+    plots = plots_of(found)
+    if not plots:
+        print("Nothing to draw yet: no job was handed back in this time and no claim is owed.")
+        return
+    for plot in plots:
+        path = folder / f"{plot.name}.svg"
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            path.write_text(plot.svg, encoding="utf-8")
+        except OSError as error:
+            raise Refused(f"{path} cannot be written: {error.strerror or error}") from error
+        print(f"written: {path}")
 
 
 def _day(text: str) -> date:

@@ -67,12 +67,16 @@ def job_figures_command(
     since: Annotated[str, typer.Option("--since", help="First day, as 2026-03-01.")] = "",
     until: Annotated[str, typer.Option("--until", help="Last day; else today.")] = "",
     as_csv: Annotated[bool, typer.Option("--csv", help="As CSV.")] = False,
+    months: Annotated[bool, typer.Option("--months", help="Month by month.")] = False,
+    svg: Annotated[
+        Path | None, typer.Option("--svg", help="A folder: drawn, a file for each plot.")
+    ] = None,
     store: Store = None,
 ) -> int:
     """How the shop does: turnaround, first-time fix, comebacks, minutes sold and worked."""
     from knowngood.cli.figures import print_figures
 
-    return print_figures(record_at(store), since, until, as_csv)
+    return print_figures(record_at(store), since, until, as_csv, months, svg)
 
 
 @job_app.command("export")

@@ -6,12 +6,11 @@ from collections.abc import Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from knowngood.circuit.circuit import Circuit
+from knowngood.drawing.ink import FONTS, circle, lettered, path, rect
 from knowngood.drawing.layout import Layout, Placed, Spot, lay_out
 from knowngood.drawing.lettering import tidy
-from knowngood.drawing.shapes import SIZE, STROKES, Box, Disc, Point, Words
+from knowngood.drawing.shapes import SIZE, STROKES, Box, Disc, Words
 from knowngood.drawing.symbols import R_MARK, R_POINT, Shape
-
-_FONTS = "DejaVu Sans, Verdana, Liberation Sans, Arial, Helvetica, sans-serif"
 
 
 def draw(
@@ -46,12 +45,12 @@ def draw(
     parts = [*_head(plan, red, black, part or (0.0, plan.height))]
     for wire in plan.wires:
         weight = STROKES["thick"] if wire.rail or wire.node in strong else STROKES["normal"]
-        parts.append(_path((wire.a, wire.b), weight))
-    parts += [_circle(p, 0.65, filled=True) for _, p in plan.dots]
+        parts.append(path((wire.a, wire.b), weight))
+    parts += [circle(p, 0.65, filled=True) for _, p in plan.dots]
     for one in plan.placed:
         parts += _element(one, one.key in strong)
     parts += [_spot(spot, spot.node in strong) for spot in plan.spots]
-    parts += [_words(one) for one in plan.words]
+    parts += [lettered(one) for one in plan.words]
     if red is not None:
         parts.append(_mark(points[red], "R", other=black == red))
     if black is not None and black != red:
@@ -83,51 +82,18 @@ def _head(
         f'viewBox="0 {top} {w} {h}" role="img" aria-label={quoteattr(label)}>',
         f"<title>{escape(label)}</title>",
         f'<rect x="0" y="{top}" width="{w}" height="{h}" fill="white"/>',
-        f'<g font-family="{_FONTS}" font-size="{SIZE:g}" fill="none" stroke="black" '
+        f'<g font-family="{FONTS}" font-size="{SIZE:g}" fill="none" stroke="black" '
         f'stroke-width="{STROKES["normal"]:g}" stroke-linecap="round" stroke-linejoin="round">',
     ]
 
 
-def _n(value: float) -> str:
-    return f"{round(value, 2) + 0.0:g}"
-
-
-def _path(points: Sequence[Point], weight: float, more: str = "") -> str:
-    d = "M" + " L".join(f"{_n(x)} {_n(y)}" for x, y in points)
-    width = "" if weight == STROKES["normal"] else f' stroke-width="{weight:g}"'
-    return f'<path d="{d}{" Z" if "closed" in more else ""}"{width}{more.replace("closed", "")}/>'
-
-
-def _circle(at: Point, r: float, *, filled: bool = False, weight: float | None = None) -> str:
-    fill = "black" if filled else "white"
-    width = f' stroke-width="{weight:g}"' if weight else ""
-    return f'<circle cx="{_n(at[0])}" cy="{_n(at[1])}" r="{r:g}" fill="{fill}"{width}/>'
-
-
-def _rect(box: Box, *, filled: bool, weight: float | None = None) -> str:
-    fill = "black" if filled else "white"
-    width = f' stroke-width="{weight:g}"' if weight else ""
-    size = f'width="{_n(box.x1 - box.x0)}" height="{_n(box.y1 - box.y0)}"'
-    return f'<rect x="{_n(box.x0)}" y="{_n(box.y0)}" {size} fill="{fill}"{width}/>'
-
-
 def _shape(one: Shape, strong: bool) -> str:
     if isinstance(one, Disc):
-        return _circle((one.x, one.y), one.r, filled=one.filled, weight=0.7 if strong else None)
+        return circle((one.x, one.y), one.r, filled=one.filled, weight=0.7 if strong else None)
     weight = STROKES[one.weight] + (0.35 if strong else 0.0)
     more = ' fill="black"' if one.filled else ""
     more += ' stroke-dasharray="1 0.8"' if one.dashed else ""
-    return _path(one.points, weight, ("closed" if one.closed else "") + more)
-
-
-def _words(one: Words, white: bool = False) -> str:
-    anchor = "" if one.anchor == "start" else f' text-anchor="{one.anchor}"'
-    bold = ' font-weight="bold"' if one.bold else ""
-    fill = "white" if white else "black"
-    return (
-        f'<text x="{_n(one.x)}" y="{_n(one.y)}"{anchor}{bold} fill="{fill}" stroke="none">'
-        f"{escape(one.text)}</text>"
-    )
+    return path(one.points, weight, ("closed" if one.closed else "") + more)
 
 
 def _element(one: Placed, strong: bool) -> list[str]:
@@ -136,7 +102,7 @@ def _element(one: Placed, strong: bool) -> list[str]:
     if strong and one.body is not None:
         parts.append(_frame(one.body))
     parts += [_shape(shape, strong) for shape in one.shapes]
-    parts += [_words(words) for words in one.words]
+    parts += [lettered(words) for words in one.words]
     return [*parts, "</g>"]
 
 
@@ -146,17 +112,17 @@ def _frame(body: Box) -> str:
     corners = []
     for x, dx in ((body.x0, arm), (body.x1, -arm)):
         for y, dy in ((body.y0, arm), (body.y1, -arm)):
-            corners.append(_path(((x + dx, y), (x, y), (x, y + dy)), STROKES["thick"]))
+            corners.append(path(((x + dx, y), (x, y), (x, y + dy)), STROKES["thick"]))
     return "".join(corners)
 
 
 def _spot(spot: Spot, strong: bool) -> str:
     x, y = spot.at
-    text = _words(Words(x, y + 0.93, str(spot.number), anchor="middle"), white=strong)
+    text = lettered(Words(x, y + 0.93, str(spot.number), anchor="middle"), white=strong)
     if spot.plug:
-        shape = _rect(Box(x - 1.9, y - 1.9, x + 1.9, y + 1.9), filled=strong)
+        shape = rect(Box(x - 1.9, y - 1.9, x + 1.9, y + 1.9), filled=strong)
     else:
-        shape = _circle(spot.at, R_POINT, filled=strong)
+        shape = circle(spot.at, R_POINT, filled=strong)
     name = quoteattr(tidy(spot.node))
     return f"<g data-node={name}>{shape}{text}</g>"
 
@@ -165,10 +131,10 @@ def _mark(spot: Spot, letter: str, *, other: bool = False) -> str:
     assert spot.mark is not None
     (x, y), (px, py) = spot.mark, spot.at
     step = 1.0 if y > py else -1.0
-    lead = _path(((px, py + step * R_POINT), (x, y - step * R_MARK)), STROKES["thick"])
+    lead = path(((px, py + step * R_POINT), (x, y - step * R_MARK)), STROKES["thick"])
     if letter == "R":
-        shape = _circle(spot.mark, R_MARK, filled=True)
+        shape = circle(spot.mark, R_MARK, filled=True)
     else:
-        shape = _rect(Box(x - 2, y - 2, x + 2, y + 2), filled=True)
-    text = _words(Words(x, y + 0.95, letter + ("B" if other else ""), True, "middle"), white=True)
+        shape = rect(Box(x - 2, y - 2, x + 2, y + 2), filled=True)
+    text = lettered(Words(x, y + 0.95, letter + ("B" if other else ""), True, "middle"), white=True)
     return f'<g data-lead="{"red" if letter == "R" else "black"}">{lead}{shape}{text}</g>'

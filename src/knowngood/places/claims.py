@@ -16,6 +16,7 @@ COLUMNS = (
     "granted", "received", "currency", "reason",
 )  # fmt: skip
 AGES = (30, 60, 90)  # days
+AGE_NAMES = (*(f"up to {limit} days" for limit in AGES), "older")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +93,16 @@ def owed_by_age(lines: tuple[ClaimLine, ...], today: date) -> Mapping[str, Mappi
     for line in lines:
         if line.owed <= 0:
             continue
-        days = (today - line.sent).days
-        age = next((f"up to {limit} days" for limit in AGES if days <= limit), "older")
+        age = age_of(line, today)
         ages = found.setdefault(line.currency, {})
         ages[age] = ages.get(age, Decimal(0)) + line.owed
     return found
+
+
+def age_of(line: ClaimLine, today: date) -> str:
+    """Which of `AGE_NAMES` the claim has reached since it was sent last."""
+    days = (today - line.sent).days
+    return next((f"up to {limit} days" for limit in AGES if days <= limit), AGE_NAMES[-1])
 
 
 def refusals(lines: tuple[ClaimLine, ...]) -> Mapping[str, Mapping[str, int]]:

@@ -2,27 +2,79 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from typing import Final
 
 from knowngood.job.events import DecisionWithdrawn, Envelope, PartDecided
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
+from knowngood.places.claims import AGE_NAMES, age_of, all_claims, owed_by_age
 from knowngood.places.paperwork import claim_page
+from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
-from knowngood.shop.figures import Figure, JobFacts, figures
+from knowngood.shop.figures import Figure, JobFacts, Month, by_month, figures
 from knowngood.store.problem import StoreProblem
 
 
+@dataclass(frozen=True, slots=True)
+class ShopTables:
+    """The figures of the whole time, and month by month; claims owed on its last day by age as
+    figures of their own, a currency and an age each."""
+
+    first: date
+    last: date
+    whole: tuple[Figure, ...]
+    months: tuple[Month, ...]
+    owed: tuple[Figure, ...]
+
+    def rows(self) -> list[tuple[object, ...]]:
+        """The figures of the whole time as cells."""
+        return [(f.name, f.value, f.unit, f.of, f.how) for f in (*self.whole, *self.owed)]
+
+    def month_rows(self) -> list[tuple[object, ...]]:
+        """A line for each month and figure."""
+        return [(m.first, m.last, f.name, f.value, f.unit, f.of)
+                for m in self.months for f in m.figures]  # fmt: skip
+
+
+COLUMNS: Final = ("figure", "value", "unit", "of jobs", "how")
+MONTH_COLUMNS: Final = ("first day", "last day", "figure", "value", "unit", "of jobs")
+FIRST_TIME: Final = date(1970, 1, 1)
+
+
 def shop_figures(record: Record, first: date, last: date) -> tuple[Figure, ...]:
-    """Figures of the jobs handed back in this time; reads every job of the record once."""
+    """Figures of the jobs handed back from `first` to `last`."""
+    return shop_tables(record, first, last).whole
+
+
+def shop_tables(record: Record, first: date, last: date) -> ShopTables:
+    """The figures of this time; reads every job of the record once. Raises Refused."""
+    if last < first:
+        raise Refused(f"{first} is after {last}; turn the two around")
+    first = max(first, FIRST_TIME)
     facts = []
     for row in record.log.jobs():
         events = record.log.events(row.job)
         job = replay(events)
         facts.append(replace(facts_of(job, events), sold=_sold(job) or _claimed(record, job)))
-    return figures(facts, first, last)
+    currency = the_shop(record).currency
+    return ShopTables(
+        first, last, figures(facts, first, last, currency),
+        by_month(facts, first, last, currency), _owed(record, last),
+    )  # fmt: skip
+
+
+def _owed(record: Record, last: date) -> tuple[Figure, ...]:
+    lines = tuple(line for line in all_claims(record) if line.sent <= last and line.owed > 0)
+    ages = owed_by_age(lines, last)
+    return tuple(
+        Figure(f"claims owed, {age}", float(ages[currency].get(age, 0)), currency,
+               sum(line.currency == currency and age_of(line, last) == age for line in lines),
+               f"sent so long before {last}, not paid yet")
+        for currency in sorted(ages) for age in AGE_NAMES
+    )  # fmt: skip
 
 
 def facts_of(job: Job, events: list[Envelope]) -> JobFacts:

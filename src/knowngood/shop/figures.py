@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from statistics import quantiles
+from typing import Final
 
 REPAIRED = "repaired"
 NOT_FOUND = "no fault found"
+MOST_MONTHS: Final = 24
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +43,52 @@ class Figure:
     how: str
 
     @property
+    def money(self) -> bool:
+        """Whether its unit is a currency."""
+        return len(self.unit) == 3 and self.unit.isupper()
+
+    @property
     def shown(self) -> str:
         if self.value is None:
             return "nothing yet"
         if self.unit == "%":
             return f"{100 * self.value:.0f} %"
-        digits = 0 if self.unit == "jobs" else 1
+        digits = 0 if self.unit == "jobs" else 2 if self.money else 1
         return f"{self.value:.{digits}f} {self.unit}".strip()
 
 
-def figures(jobs: Sequence[JobFacts], first: date, last: date) -> tuple[Figure, ...]:
+@dataclass(frozen=True, slots=True)
+class Month:
+    """The figures of the days of one month that lie in the time asked for."""
+
+    first: date
+    last: date
+    figures: tuple[Figure, ...]
+
+    def value(self, name: str) -> float | None:
+        return next(f.value for f in self.figures if f.name == name)
+
+
+def by_month(
+    jobs: Sequence[JobFacts], first: date, last: date, currency: str = ""
+) -> tuple[Month, ...]:
+    """The same figures month by month, the oldest first; of a long time the latest 24 months."""
+    months: list[Month] = []
+    start = date(last.year, last.month, 1)
+    end = last
+    while end >= first and len(months) < MOST_MONTHS:
+        begin = max(start, first)
+        months.append(Month(begin, end, figures(jobs, begin, end, currency)))
+        if start == date.min:
+            break
+        end = start - timedelta(1)
+        start = end.replace(day=1)
+    return tuple(reversed(months))
+
+
+def figures(
+    jobs: Sequence[JobFacts], first: date, last: date, currency: str = ""
+) -> tuple[Figure, ...]:
     """The figures of jobs that were handed back from `first` to `last`, both in.
 
     Shares count jobs; a share of none is not 0. Days are whole days from check-in to closing.
@@ -78,7 +116,7 @@ def figures(jobs: Sequence[JobFacts], first: date, last: date) -> tuple[Figure, 
         Figure("minutes sold", sold, "min", len(done), "labour of estimates and claims"),
         Figure("sold of worked", sold / worked if worked else None, "%", len(done),
                "below 100 % the bench works unpaid"),
-        Figure("wrong parts", float(sum(j.wrong for j in done)), "", len(done),
+        Figure("wrong parts", float(sum(j.wrong for j in done)), currency, len(done),
                "price of parts decided on and given up again"),
     )  # fmt: skip
 
