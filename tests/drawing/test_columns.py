@@ -68,8 +68,10 @@ def test_any_words_and_values_stay_inside_and_apart(
     rows: list[tuple[str, float | None, float | None]], title: str
 ) -> None:
     labels = tuple(label for label, _, _ in rows)
-    plot = Columns(title, "minutes", labels, (("one <b>", tuple(a for _, a, _ in rows)),
-                                              ("two & more", tuple(b for _, _, b in rows))))  # fmt: skip
+    series = tuple(
+        (name, tuple(row[k] for row in rows)) for k, name in ((1, "one <b>"), (2, "two & more"))
+    )
+    plot = Columns(title, "minutes", labels, series)
     svg = draw_columns(plot)
     height = float(re.search(r'viewBox="0 0 [\d.]+ ([\d.]+)"', svg)[1])  # type: ignore[index]
     boxes: list[Box] = []
