@@ -102,6 +102,40 @@ faults:
     assert any("charger" in p.message for p in there)
 
 
+def test_what_floats_is_told_at_the_line_of_the_variant() -> None:
+    """An element of its own; one of the family that its own change has cut off; one it dropped."""
+    head = "machine: fan-bad\nbased_on: blower-56v\n"
+
+    def found(more: str) -> list[tuple[str, int, str]]:
+        machine, problems = read_machine(head + more, "mine.yaml")
+        assert machine is None
+        return [(p.file, p.line, p.message) for p in problems if "is not joined" in p.message
+                or "are not joined" in p.message]  # fmt: skip
+
+    lamp = "    - {ref: L1, kind: lamp, pins: {a: X, b: Y}, ohms: 5 ohm, source: as seen}\n"
+    assert [f[:2] for f in found("circuit:\n  elements:\n" + lamp)] == [("mine.yaml", 5)]
+    ((file, line, message),) = found(
+        "circuit:\n  elements:\n    - {ref: W7, pins: {a: drive.U, b: W}}\n"
+        "    - {ref: J1, pins: {a: pack+, b: other}}\n"
+        "    - {ref: J2, pins: {a: other, b: pack-}}\n")
+    assert (file, line) == ("mine.yaml", 6) and message.startswith("BT1 (blower-56v line 50), J1")
+    ((file, line, message),) = found("drop: {elements: [J1, J2]}\n")
+    assert (file, line) == ("mine.yaml", 3) and "PLOAD (blower-56v line" in message
+
+
+def test_what_floats_is_told_once_for_each_loose_piece_at_its_own_line() -> None:
+    text = load_shipped("blower-56v")
+    loose = "\n".join(
+        f"    - {{ref: X{n}, kind: resistor, pins: {{a: n{n}, b: m{n}}}, ohms: 1 ohm}}"
+        for n in (1, 2))
+    text = text.replace("    # -- of the shop\n", f"{loose}\n    # -- of the shop\n")
+    at = text.splitlines().index(loose.splitlines()[0]) + 1
+    _, problems = read_machine(text, "mine.yaml")
+    found = [p for p in problems if "not joined" in p.message]
+    assert [p.line for p in found] == [at, at + 1]
+    assert found[0].message.startswith("X1 is not joined") and "n1, m1" in found[0].fix
+
+
 def test_a_base_that_is_none() -> None:
     def words(text: str) -> str:
         machine, problems = parse_machine(text, "mine.yaml")

@@ -17,6 +17,7 @@ from knowngood.places.gather import load_job, look
 from knowngood.places.own_machines import kept_files, own_file
 from knowngood.places.record import Record
 from knowngood.web.app import create_app
+from knowngood.web.bench_view import bench_view
 from tests.machines.test_guide import GUIDE
 
 FAN = GUIDE.split("```yaml\n")[1].split("```")[0]
@@ -89,6 +90,31 @@ def test_an_unknown_machine_is_on_the_bench_with_family_and_complaint(desk: Test
     assert look(record(desk), job[1]).machine.full_volts == pytest.approx(21.0)  # 5 x 4.2 V
     wrong = desk.post("/library/machine/unknown/answer", data={"question": "cells", "answer": "x"})
     assert wrong.status_code == 409 and "write 10, or rated volts" in text(wrong)
+
+
+def test_what_is_not_seen_yet_is_a_tap_from_the_step_that_shows_it_and_back(
+    desk: TestClient,
+) -> None:
+    sent = desk.post(f"/library/new/{FAMILY}", data={"complaint": "dead", "what": "job"},
+                     follow_redirects=False)  # fmt: skip
+    job = sent.headers["location"].split("/")[2]
+    view = bench_view(record(desk), job)
+    steps = {s["id"]: s for s in view["apart"]["steps"]}
+    asked = {one["id"]: one["page"] for s in steps.values() for one in s["unseen"]}
+    assert set(asked) == {q.id for q in QUESTIONS}
+    assert not [t for s in steps.values() for t in s["traps"] if "not seen yet" in t]
+    opening = next(s for s in [view["step"], *view["others"]] if steps["pack_out"]["words"]
+                   in s.get("opens", ()))  # fmt: skip
+    assert "cells" in {one["id"] for one in opening["unseen"]}
+
+    page, _, field = asked["cells"].partition("#")
+    shown = desk.get(page).text
+    assert f'id="{field}"' in shown and f'href="/job/{job}/bench"' in shown
+    said = desk.post("/library/machine/unknown/answer",
+                     data={"question": "cells", "answer": "5", "job": job})  # fmt: skip
+    assert f'href="/job/{job}/bench"' in said.text and f'id="{field}"' not in said.text
+    left = bench_view(record(desk), job)["apart"]["steps"]
+    assert "cells" not in {one["id"] for s in left for one in s["unseen"]}
 
 
 def test_one_machine_stands_on_another_of_the_shop(desk: TestClient) -> None:

@@ -203,7 +203,7 @@ def _start(machine: str | None, complaint: str | None, meter: str | None) -> Sta
         problems.append(str(refused))
     if problems:
         raise Refused("\n".join(problems))
-    return Start(found, complaint or "", sheet)
+    return Start(found, complaint or "", sheet, file=machine or "")
 
 
 def _letterhead(name: str) -> Shop | None:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import answers, closing, papers_at_bench, rebuilding, show, teaching
+from knowngood.cli import answers, closing, not_seen, papers_at_bench, rebuilding, show, teaching
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
 from knowngood.diagnosis.hazard import barred
@@ -308,6 +308,7 @@ def _open(session: Session, rest: str) -> None:
         session.record, session.job_id, step.strip(), session.at(), where.strip()
     )
     session.tell(show.wrapped(view.job.open_steps[-1].words, "kept, open now: "))
+    session.tell(not_seen.of_step(bench.find_step(view.machine, view.job.open_steps[-1].step)))
     _moved(session, view.job.id)
 
 
@@ -324,7 +325,7 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "quit": _quit, "exit": _quit, "help": _help, "steps": _steps, "suspects": _suspects,
     "readings": _readings, "plan": _plan, "undo": _undo, "verify": _verify, "meter": _meters,
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
-    "back": rebuilding.back, "release": rebuilding.release,
+    "back": rebuilding.back, "release": rebuilding.release, "seen": not_seen.seen,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
@@ -334,6 +335,7 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
     "codes": papers_at_bench.codes, "release": rebuilding.release,
+    "seen": not_seen.seen,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 USAGE = {

@@ -40,7 +40,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """How a new job is opened; what is "" or None is asked or left blank."""
+    """How a new job is opened; what is "" or None is asked or left blank. ``file``: the machine
+    as it was named, a shipped one or a path."""
 
     machine: Known[Machine] | None = None
     complaint: str = ""
@@ -50,6 +51,7 @@ class Start:
     maker: str = ""
     model: str = ""
     serial: str = ""
+    file: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from knowngood.isolate.proof import Proof
 from knowngood.job.things import JobReading
 from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Complaint, Machine, RootCause, Test
+from knowngood.machines.template import asked_by
 from knowngood.places.bench import Taken
 from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View
@@ -38,6 +39,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY]  it came off         back [STEP]    the next, or that, is back on
   back STEP anyway REASON  close over it   release anyway REASON  with parts still off
+  seen [QUESTION ANSWER]  of a machine that is not fully described
   note WORDS                               picture FILE [WORDS]
   decide [PART]  it is the part            claim [FILE]   write the packet
   ordered [DAY] [from SUPPLIER]            arrived [in PLACE]  the part is here
@@ -145,6 +147,11 @@ def step(
                 yield from wrapped(minding, "    ! ")
         for back in found.closes:
             yield from wrapped(back, "  then: ")
+        steps = [s for s in view.machine.teardown if s.words in found.opens]
+        if unseen := asked_by(t for s in steps for t in s.traps):
+            names = ", ".join(q.id for q in unseen)
+            yield from wrapped(f"{names}. seen {unseen[0].id} ANSWER (such as"
+                               f" {unseen[0].example}); seen lists them", "  not seen yet: ")
     if test.red or test.black:
         yield from wrapped(f"red {test.red}; black {test.black}", "  ")
     expect = test.good_reads or forecast_words(test.good, test.quantity)

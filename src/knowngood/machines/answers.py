@@ -10,6 +10,7 @@ from ruamel.yaml.comments import CommentedMap
 
 from knowngood.machines.brushed import brushed, has_phases
 from knowngood.machines.edits import drop, entry, keep, listed, take_out, write
+from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.rescale import CELL_RATED, rescaled, too_high
 
 Base = Mapping[str, Any]
@@ -203,12 +204,17 @@ def _screws(file: CommentedMap, base: Base, answer: str) -> None:
 
 
 def _one_part(file: CommentedMap, base: Base, answer: str) -> None:
-    ids = [i.strip().casefold().replace(" ", "_") for i in answer.split(",") if i.strip()]
+    if answer.casefold() in ("none", "no", "nothing"):
+        return
     parts: dict[str, Any] = file.get("parts") or base["parts"]
+    words = {str(p.get("words", "")).casefold(): id for id, p in parts.items()}
+    said = [i.strip().casefold() for i in answer.split(",") if i.strip()]
+    ids = list(dict.fromkeys(words.get(i, i.replace(" ", "_")) for i in said))
     unknown = [i for i in ids if i not in parts]
     if len(ids) < 2 or unknown:
         raise AnswerError(f"one_part: {', '.join(unknown) or answer[:40]} - name two or more of"
-                          f" {', '.join(parts)}")
+                          f" {', '.join(parts)}, or none"
+                          + (f". {did_you_mean(unknown[0], parts)}" if unknown else ""))
     first, rest = ids[0], ids[1:]
     merged = dict(parts[first])
     for other in rest:

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from typing import get_args
+from typing import Final, get_args
 
 from knowngood.circuit.circuit import Cell, standing
 from knowngood.circuit.element import Element
-from knowngood.circuit.faulted import find
 from knowngood.machines.bench_model import islands
 from knowngood.machines.electric import Probing, Wires
 from knowngood.machines.generate import dead_trouble, reachable
 from knowngood.machines.machine import Circumstance, Machine, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.safety import Breach
+from knowngood.machines.tree import Line
 from knowngood.machines.wiring import Asked, Wiring
+
+MOST_NAMED: Final = 6  # loose elements named one by one
 
 
 def wiring_breaches(machine: Machine) -> Iterator[Breach]:
@@ -23,7 +25,7 @@ def wiring_breaches(machine: Machine) -> Iterator[Breach]:
     if machine.wires is None:
         return
     yield from _names(machine, machine.wires)
-    yield from _floating(machine.wires)
+    yield from _floating(machine.wires, machine.lines)
     conditions = {c.id: c for c in machine.conditions}
     for test in machine.tests:
         if test.probe is None:
@@ -107,19 +109,50 @@ def _names(machine: Machine, wires: Wires) -> Iterator[Breach]:
                            did_you_mean(name, known))
 
 
-def _floating(wires: Wires) -> Iterator[Breach]:
-    """Elements that nothing ties to the ground even with every switch closed and all plugged in."""
+def _floating(wires: Wires, lines: Mapping[str, int]) -> Iterator[Breach]:
+    """Elements that nothing ties to the ground even with every switch closed and all plugged in:
+    once for what hangs together, at the line of the first. Of a variant, at its own line: that of
+    an element it writes, else that of what it changed and so cut off elements of its family."""
     all_in: dict[str, Element] = {}
     states = {e.ref: True for e in wires.circuit.elements}
     for element in standing(wires.circuit, Cell(states=states)):
         all_in[element.ref] = replace(element, plugged=True)
     label = islands(wires.circuit, all_in)
     ground = label[wires.circuit.ground]
-    loose = [e.ref for e in wires.circuit.elements
-             if all(label[n] != ground for n in e.pins.values())]  # fmt: skip
-    if loose and find(loose[0], wires.circuit.by_ref):
-        yield (("circuit",), f"{', '.join(loose[:6])} are not joined to {wires.circuit.ground} even"
-               " with every switch closed", "Check the nodes of their pins")
+    loose: dict[int, list[int]] = {}
+    for at, e in enumerate(wires.circuit.elements):
+        if e.pins and all(label[n] != ground for n in e.pins.values()):
+            loose.setdefault(label[next(iter(e.pins.values()))], []).append(at)
+    for group in loose.values():
+        own = [n for n in group if not isinstance(lines.get(_element(n)), Line)]
+        place: tuple[str, ...] = ("circuit", "elements", str((own or group)[0]))
+        if not own and (changed := _changed_by_variant(lines)):
+            place = tuple(changed.split("."))
+        named = [_with_line(wires.circuit.elements[n].ref, lines.get(_element(n)))
+                 for n in group[:MOST_NAMED]]  # fmt: skip
+        more = f" and {len(group) - MOST_NAMED} more" if len(group) > MOST_NAMED else ""
+        nodes = dict.fromkeys(n for g in group for n in wires.circuit.elements[g].pins.values())
+        yield (place, f"{', '.join(named)}{more} {'are' if len(group) > 1 else 'is'} not joined to"
+               f" {wires.circuit.ground} even with every switch closed",
+               f"Check the nodes of the pins: nothing else is on {', '.join(list(nodes)[:6])}")
+
+
+def _element(n: int) -> str:
+    return f"circuit.elements.{n}"
+
+
+def _with_line(ref: str, line: int | None) -> str:
+    """An element, with its file and line where that is the family's."""
+    return f"{ref} ({line.file} line {int(line)})" if isinstance(line, Line) else ref
+
+
+def _changed_by_variant(lines: Mapping[str, int]) -> str:
+    """The first thing that a variant itself writes about the elements; "" where it writes none."""
+    if not any(isinstance(line, Line) for line in lines.values()):
+        return ""
+    own = [p for p, line in lines.items() if not isinstance(line, Line)
+           and (p.startswith(("circuit.elements.", "drop.elements")) or p == "drop.elements")]
+    return min(own, key=lambda p: lines[p], default="")
 
 
 def _way_to(machine: Machine, node: str) -> str:

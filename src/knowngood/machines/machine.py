@@ -20,6 +20,8 @@ Circumstance = Literal["rest", "wiggled", "warm", "loaded"]
 StepRole = Literal["", "source out", "discharge", "shell"]
 Stage = Literal["source out", "still", "run", "full", "after"]
 STAGES: Final[tuple[Stage, ...]] = get_args(Stage)
+NOT_SEEN: Final = "not seen yet: "
+"""What a trap begins with that asks for what a described machine shows there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,11 @@ class TeardownStep:
     states: Mapping[str, State] = field(default_factory=dict)  # what it does to the circuit
     back: str = ""
     pictures: tuple[str, ...] = ()  # digests of pictures in the shop's record
+
+    @property
+    def known_traps(self) -> tuple[str, ...]:
+        """The traps without those that ask for what is not seen yet."""
+        return tuple(t for t in self.traps if not t.startswith(NOT_SEEN))
 
     @property
     def goes_back(self) -> str:

@@ -8,7 +8,7 @@ and the order of the file.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -19,11 +19,10 @@ from knowngood.machines.answers import ANSWERS, step_of, traps_of
 from knowngood.machines.answers import AnswerError as AnswerError
 from knowngood.machines.brushed import has_phases
 from knowngood.machines.edits import listed
+from knowngood.machines.machine import NOT_SEEN
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.variant import Bases, read_whole, shipped_base
-
-NOT_SEEN: Final = "not seen yet: "
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +38,14 @@ class Question:
 QUESTIONS: Final = (
     Question("maker", "Maker, as on the plate", "Tolmin", ""),
     Question("model", "Model, as on the plate", "TX-40", ""),
-    Question("cells", "Cells in series of the pack, or its rated volts", "10, or 36 V",
+    Question("cells", "Cells in series of the pack, or its rated volts", "10 S",
              "source out"),
     Question("controls", "Controls, and what each does",
              "lock-off: blocks the trigger; trigger: speed", ""),
     Question("brake", "Brake: none, electric (by the controller) or mechanical", "electric, 3 s",
              ""),
-    Question("one_part", "Parts of the family that are sold as one", "motor, impeller", "shell"),
+    Question("one_part", "Parts of the family that are sold as one, or none", "motor, controller",
+             "shell"),
     Question("screws", "Screws of the shell", "9 T20 18 mm", "shell"),
     Question("connectors", "Connectors: plugs, or which are soldered", "all plugs, motor soldered",
              "shell"),
@@ -77,8 +77,10 @@ def new_file(
     base = _base(family, bases)
     file = CommentedMap(machine=name, based_on=family, words=words or str(base["words"]),
                         makers=[], models=[])  # fmt: skip
-    file.yaml_set_start_comment(f"Written with the questions of `machine new`; all that is not"
-                                f" here is as in {family}.")
+    file.yaml_set_start_comment(
+        f"Written with the questions of `machine new`; all that is not here is as in {family}.\n"
+        "What is not seen yet is a trap of the step that shows it, and goes when it is answered:\n"
+        "knowngood machine answer THIS_FILE QUESTION ANSWER, or at the bench: seen QUESTION ANSWER")
     for question in questions_for(base):
         if step := step_of(base, question.role):
             traps_of(file, base, step).append(_mark(question))
@@ -90,9 +92,14 @@ def new_file(
 def open_questions(text: str) -> tuple[Question, ...]:
     """What is not answered yet, in the order it is asked."""
     file = _loaded(text)
-    traps = [str(t) for step in (file.get("teardown") or {}).values()
-             for t in (step.get("traps") or ())]
-    return tuple(q for q in QUESTIONS if any(_marks(t, q) for t in traps))
+    return asked_by(str(t) for step in (file.get("teardown") or {}).values()
+                    for t in (step.get("traps") or ()))
+
+
+def asked_by(traps: Iterable[str]) -> tuple[Question, ...]:
+    """The questions that stand among these traps, in the order they are asked."""
+    marks = [t for t in traps if t.startswith(NOT_SEEN)]
+    return tuple(q for q in QUESTIONS if any(_marks(t, q) for t in marks))
 
 
 def answered(text: str, id: str, answer: str, bases: Bases = shipped_base) -> str:

@@ -120,6 +120,7 @@ class _Merge:
         if not isinstance(drop, dict):
             self._bad("drop", "drop is no list of entries with names", "Write drop: {tests: [a]}")
             drop = {}
+        self._put("drop", drop, "drop")
         for section, ids in drop.items():
             self._drop(str(section), [ids] if isinstance(ids, str) else ids)
         for key, value in self.own.data.items():

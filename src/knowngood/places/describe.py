@@ -19,9 +19,10 @@ from knowngood.machines.template import (
     open_questions,
     questions_for,
 )
-from knowngood.machines.variant import read_whole
+from knowngood.machines.variant import Bases, read_whole
 from knowngood.places.catalogue import machine_named
-from knowngood.places.library import find_complaint
+from knowngood.places.gather import load_job
+from knowngood.places.library import find_complaint, sound_machine
 from knowngood.places.opening import CheckIn, open_job
 from knowngood.places.own_machines import (
     adopt,
@@ -93,6 +94,26 @@ def answer(record: Record, id: str, question: str, said: str, at: At) -> tuple[s
         raise Refused(str(error)) from error
     keep_file(record, text, id, at, f"{question}: {said}")
     return take_over(record, id, at, f"{question}: {said}")
+
+
+def answer_of_job(
+    record: Record, job_id: str, text: str, name: str, bases: Bases, question: str, said: str,
+    at: At,
+) -> str:  # fmt: skip
+    """One more answer into a person's own file that this job was opened with, not kept by the shop:
+    the job goes over to it, and the new text is returned. ``text``, ``name``: the file as it is
+    now. Raises Refused."""
+    try:
+        text = answered(text, question, said, bases)
+    except AnswerError as error:
+        raise Refused(str(error)) from error
+    known = sound_machine(text, name, bases)
+    opened = load_job(record, job_id).opened
+    if opened is None or opened.machine_id != known.it.id:
+        of = opened.machine_id if opened else "nothing yet"
+        raise Refused(f"{name} is of {known.it.id}, this job of {of}; name the file of this job")
+    adopt(record, job_id, known, at, f"{question}: {said}")
+    return text
 
 
 def take_over(record: Record, id: str, at: At, reason: str) -> tuple[str, ...]:

@@ -70,7 +70,7 @@ class Off:
 def off_of(step: TeardownStep, where: str = "") -> Off:
     """A step of the machine file as it comes off, before anybody noted anything."""
     return Off(
-        step.id, step.words, step.needs, step.role, step.fasteners, False, step.traps,
+        step.id, step.words, step.needs, step.role, step.fasteners, False, step.known_traps,
         step.caution, (), where, moves_leads(step.words), step.back_minutes,
         step.back,
     )  # fmt: skip

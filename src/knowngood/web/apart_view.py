@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
+from urllib.parse import quote
 
 from knowngood.diagnosis.steps import opening_order
 from knowngood.job.job import Job
 from knowngood.machines.machine import STAGES, Stage, TeardownStep
+from knowngood.machines.template import asked_by
 from knowngood.places.apart import fastener_tally
 from knowngood.places.decision import left_to_close
 from knowngood.places.gather import View
@@ -98,7 +101,8 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
     return {
         "id": step.id, "words": step.words, "back": step.goes_back,
         "minutes": f"{step.minutes:g} min",
-        "traps": list(step.traps), "caution": step.caution, "cautions": list(cautions),
+        "traps": list(step.known_traps), "unseen": unseen_of(view, [step]),
+        "caution": step.caution, "cautions": list(cautions),
         "way": on_the_way, "live": [{"id": o, "words": by_id[o].words} for o in open_source],
         "fasteners": fasteners_words(step.fasteners), "count": sum(f.count for f in step.fasteners),
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
@@ -106,6 +110,14 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
         "first": [by_id[o].words for o in order[:-1]], "first_ids": order[:-1],
         "waiting": step.role == "discharge", "pictures": list(step.pictures),
     }  # fmt: skip
+
+
+def unseen_of(view: View, steps: Iterable[TeardownStep]) -> list[Json]:
+    """What these steps let one see of a machine that is not fully described, and the page where
+    each is answered, which leads back to the job."""
+    page = f"/library/machine/{quote(view.machine.id)}?job={quote(view.job.id)}"
+    return [{"id": q.id, "words": q.ask, "page": f"{page}#a-{q.id}"}
+            for q in asked_by(t for s in steps for t in s.traps)]
 
 
 def _line(one: LineView) -> Json:

@@ -24,7 +24,7 @@ from knowngood.places.library import find_part, part_number
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
-from knowngood.web.apart_view import apart_view
+from knowngood.web.apart_view import apart_view, unseen_of
 from knowngood.web.keys import keys_of
 from knowngood.web.last import last_said
 
@@ -208,6 +208,7 @@ def _step(view: View, step: StepView) -> Json:
         "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
         "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
         "costs_more": _override(view, step), "price": money(view, step.price),
+        "unseen": unseen_of(view, [t for t in view.machine.teardown if t.words in step.opens]),
     }  # fmt: skip
     if step.kind == "order":
         named = step.words.removeprefix("order ")

@@ -56,10 +56,11 @@ def library_page(request: Request, q: str = "", said: str = "") -> Response:
 
 
 @router.get("/library/machine/{id}", response_class=HTMLResponse)
-def machine_page(request: Request, id: str, said: str = "") -> Response:
-    """What one file says, each figure with where it comes from."""
+def machine_page(request: Request, id: str, said: str = "", job: str = "") -> Response:
+    """What one file says, each figure with where it comes from. ``job``: the one that a person
+    comes from."""
     here = here_of(request)
-    return show_machine(request, here, id, said=said[:LONGEST])
+    return show_machine(request, here, id, said=said[:LONGEST], job=job[:MOST_QUERY])
 
 
 def show_machine(request: Request, here: Here, id: str, **values: Any) -> Response:
@@ -70,7 +71,7 @@ def show_machine(request: Request, here: Here, id: str, **values: Any) -> Respon
         if own is not None:  # kept, but its family has changed under it
             return _checked(request, here, own.text, id, "", 409)
         raise Refused(f"there is no machine file {id[:60]!r}; the list is at /library")
-    values = {"problem": "", "said": "", "typed": {}} | values
+    values = {"problem": "", "said": "", "typed": {}, "job": ""} | values
     status = 409 if values["problem"] else 200
     return here.page(
         "machine.html", request, status, it=machine_view(wired(known.it, None)), own=own,

@@ -8,8 +8,7 @@ from typing import Any
 
 from knowngood.machines.check import Report
 from knowngood.machines.forecast_text import forecast_words
-from knowngood.machines.machine import Machine, ServicePart, TeardownStep, Test
-from knowngood.machines.template import NOT_SEEN
+from knowngood.machines.machine import NOT_SEEN, Machine, ServicePart, TeardownStep, Test
 from knowngood.measure.problem import Problem
 from knowngood.measure.units import DIMENSION_OF, format_value
 
@@ -134,7 +133,7 @@ def _step(machine: Machine, step: TeardownStep) -> Json:
     return {
         "words": step.words, "minutes": f"{step.minutes:g}", "back": f"{step.back_minutes:g}",
         "needs": _step_words(machine, step.needs), "screws": screws, "caution": step.caution,
-        "traps": [t for t in step.traps if not t.startswith(NOT_SEEN)],
+        "traps": step.known_traps,
         "unseen": [t.removeprefix(NOT_SEEN) for t in step.traps if t.startswith(NOT_SEEN)],
         "source": step.source,
     }  # fmt: skip

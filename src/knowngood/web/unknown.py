@@ -90,7 +90,9 @@ def _answered(request: Request, id: str, typed: dict[str, str]) -> Response:
         with here.bench:
             jobs = answer(here.record, id, typed.get("question", ""), typed.get("answer", ""), at)
     except Refused as problem:
-        return show_machine(request, here, id, problem=str(problem), typed=typed)
+        return show_machine(request, here, id, problem=str(problem), typed=typed,
+                            job=typed.get("job", ""))
     said = "answered" + (f"; {len(jobs)} open job{'s go' if len(jobs) > 1 else ' goes'} on with it"
                          if jobs else "")  # fmt: skip
-    return RedirectResponse(f"/library/machine/{quote(id)}?said={quote(said)}", 303)
+    back = f"&job={quote(typed['job'])}" if typed.get("job") else ""
+    return RedirectResponse(f"/library/machine/{quote(id)}?said={quote(said)}{back}", 303)

@@ -264,7 +264,7 @@ function show_ahead(at) {
       changed: (text) => { typed = text; keep_place(); } });
     const meter = step.grade === "measured";
     return [line, pad, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
-      known: step.known, words: meter ? "Picture of the meter" : "Picture of it",
+      known: step.known, unseen: step.unseen, words: meter ? "Picture of the meter" : "Picture of it",
       photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });
 }

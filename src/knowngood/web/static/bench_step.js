@@ -67,10 +67,11 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
 }
 
 // Under the keypad: figures and a picture of this step.
-export const step_more = ({ why, photo, words, wiring, known }) => h("div", { class: "more" },
+export const step_more = ({ why, photo, words, wiring, known, unseen }) => h("div", { class: "more" },
   h("div", { class: "keys two" }, key(words, photo, { id: "photo" }), why && key("Why this step", why, { id: "why" }),
     wiring && key("Picture of the wiring", wiring, { id: "wiring" }),
-    known && h("a", { class: "key", href: known, id: "known" }, "Known good readings here")),
+    known && h("a", { class: "key", href: known, id: "known" }, "Known good readings here"),
+    unseen?.length > 0 && h("a", { class: "key", href: unseen[0].page, id: "unseen" }, `Not seen yet: ${unseen[0].words}${unseen.length > 1 ? `, and ${unseen.length - 1} more` : ""}`)),
   h("div", { id: "why-here" }));
 
 export function why_list(outcomes) {

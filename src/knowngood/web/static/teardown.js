@@ -27,7 +27,7 @@ export function teardown(at) {
 function own_step({ memory, apart }) {
   const mine = memory.own;
   if (!mine || apart.off.some((one) => one.id === mine.id)) return null;
-  return { id: mine.id, words: mine.words, traps: [], caution: "", cautions: [], live: [], first: [], kinds: [], count: 0, own: true };
+  return { id: mine.id, words: mine.words, traps: [], unseen: [], caution: "", cautions: [], live: [], first: [], kinds: [], count: 0, own: true };
 }
 
 function choose(at) {
@@ -73,6 +73,8 @@ function in_front(at, step) {
     step.first.length > 0 && h("p", {}, h("b", {}, "Off first, and noted with it: "), step.first.join("; ")),
     step.cautions.map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
     step.traps.map((trap) => h("p", { class: "trap" }, h("b", {}, "Trap: "), trap)),
+    (step.unseen || []).map((one) => h("a", { class: "key", href: one.page, id: `unseen-${one.id}` },
+      h("span", {}, h("b", {}, "Not seen yet: "), one.words))),
     step.kinds.map((kind, n) => stepper(`count-${n}`, kind_words({ ...kind, count: "" }).replace(/^ x /, ""), counts[n],
       (count) => count_up(n, count))),
     h("div", { class: "keys two" },
