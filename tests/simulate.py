@@ -16,7 +16,7 @@ import numpy as np
 from knowngood.isolate.belief import JUMPY, Item
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
-from knowngood.isolate.likelihood import REACH
+from knowngood.isolate.likelihood import NO_CONTACT, REACH
 from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.table import LOOKED, Row, Table
 from knowngood.measure.meter import MeterSheet
@@ -236,7 +236,8 @@ class World:
             return self._special(row, "unsteady")
         if draw < over + 0.10 + zero:
             *_, step = self._u(row, 0.0)
-            return self._value(row, float(self.rng.integers(-3, 4)) * step, step)
+            left = NO_CONTACT * REACH.get(row.quantity, (1e-3, 1e6))[0]
+            return self._value(row, self.rng.uniform(-left, left), step)
         small, large = REACH.get(row.quantity, (1e-3, 1e6))
         ranges = self.meter.ranges(row.quantity)
         large = min(large, ranges[-1].full_scale) if ranges else large

@@ -120,6 +120,20 @@ def test_what_a_slip_shows_is_proper() -> None:
     assert total == pytest.approx(1.0, abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("quantity", "zeros"), [("volts", 0.35), ("amps", 0.35), ("ohms", 0.10), ("diode", 0.10)]
+)
+def test_what_a_slip_leaves_near_zero_is_shared_out_over_the_digits_typed(
+    quantity: str, zeros: float
+) -> None:
+    """A lost contact leaves what it leaves: a zero typed short holds all of it, its finer ones
+    their share. ``zeros`` of all slips: common practice."""
+    assert anything(reading(0.0, step=1.0, quantity=quantity)) == pytest.approx(zeros)
+    shares = [anything(reading(0.0, step=s, quantity=quantity)) / s for s in (1e-4, 1e-5, 1e-6)]
+    assert shares == pytest.approx([shares[0]] * 3)
+    assert 0 < shares[0] < zeros / 1e-4
+
+
 def test_extremeness_is_the_two_tailed_probability() -> None:
     mixture = forecast(Piece("around", 12.0, 0.3))
     r = reading(12.98, u_random=0.4, step=1e-6)

@@ -203,6 +203,28 @@ def test_a_good_reading_that_no_slip_shows_needs_no_repeat() -> None:
     assert not proof.proven and proof.again == ("v",)
 
 
+@pytest.mark.parametrize("text", ["0", "0 V", "0.0 V", "0.00 V", "0.000 V", "0 mV", "0.0 mV"])
+def test_a_zero_is_no_surer_for_being_typed_short(text: str) -> None:
+    """However many digits were typed, a lead that touches nothing reads so as well."""
+    flat = Forecast((Piece("between", 30.0, 46.0),))
+    dead = Forecast((Piece("around", 0.0, 0.02),))
+    found = suspects(suspect("a", 0.5), suspect("b", 0.48), suspect("other", 0.02, "other"))
+    row = make_row("v", "volts", flat, (dead, flat, flat), minutes=1.0)
+    table = make_table(found, (row,))
+    once = judge_proof(weigh(table, [answer(text, row, "1")]))
+    assert once.parts == {"A"} and not once.proven and once.again == ("v",)
+    assert judge_proof(weigh(table, [answer(text, row, "1"), answer(text, row, "2")])).proven
+
+
+@pytest.mark.parametrize("text", ["0", "0 ohm", "0.0 ohm"])
+def test_so_with_leads_that_touch_each_other(text: str) -> None:
+    coil = Forecast((Piece("between", 90.0, 110.0),))
+    found = suspects(suspect("a", 0.5), suspect("b", 0.48), suspect("other", 0.02, "other"))
+    row = make_row("r", "ohms", coil, (LOW, coil, coil), minutes=1.0)
+    once = judge_proof(weigh(make_table(found, (row,)), [answer(text, row)]))
+    assert once.parts == {"A"} and not once.proven and once.again == ("r",)
+
+
 def test_a_reading_against_the_part_is_asked_for_once_more() -> None:
     """Two rows say a, the third, an OL that a lost contact would give, says it is not a."""
     found = suspects(suspect("a", 0.5), suspect("b", 0.48), suspect("other", 1e-6, "other"))

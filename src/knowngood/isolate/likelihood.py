@@ -36,7 +36,7 @@ SLIP_SHOWS = {  # (0, OL) of all slips: a lost contact reads OL on ohms, 0 on vo
     "hertz": (0.35, 0.10),
 }
 SLIP_ELSE = (0.20, 0.25)  # a slip may show any value as well, log-uniform
-CONTACT_COUNTS = 3  # "0" of a lost contact: within so many counts of zero
+NO_CONTACT = 35.0  # "0" of a lost contact: within so many times the smallest value of zero
 REACH = {  # smallest and largest value that a slip may show, base units
     "volts": (1e-3, 1e3),
     "ac_volts": (1e-3, 1e3),
@@ -272,12 +272,16 @@ def slip_over(quantity: str | None) -> float:
 
 
 def anything_between(quantity: str, low: float, high: float, step: float) -> float:
-    """The same for a stretch of values (base units) on a display with this ``step``."""
+    """The same for a stretch of values (base units) on a display with this ``step``.
+
+    A lost contact leaves a few millivolts, whatever the display makes of them: "0 V" holds all
+    that it may leave, "0.00 V" a part, "0.0 mV" little. So a zero counts alike however it is
+    typed."""
     small, large = REACH.get(quantity, (1e-3, 1e6))
+    width = 2 * NO_CONTACT * small
     small = max(small, step)
     no_contact, over = SLIP_SHOWS.get(quantity, SLIP_ELSE)
     rest = 1.0 - no_contact - over - SLIP_UNSTEADY
-    width = (2 * CONTACT_COUNTS + 1) * step
     zero = max(0.0, min(high, width / 2) - max(low, -width / 2)) / width
     decades = float(np.log(large / small))
 
