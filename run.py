@@ -158,7 +158,7 @@ def surroundings() -> dict[str, str]:
 
 def demo(arguments: list[str]) -> int:
     install("run")
-    command = [str(PYTHON), "-m", "knowngood.cli", "demo", *arguments]
+    command = [str(PYTHON), "-m", "knowngood", "demo", *arguments]
     return subprocess.run(command, env=surroundings()).returncode
 
 

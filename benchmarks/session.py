@@ -30,7 +30,7 @@ yes
 
 def run() -> dict[str, Any]:
     """Peak resident memory of whole processes."""
-    knowngood = [sys.executable, "-m", "knowngood.cli"]
+    knowngood = [sys.executable, "-m", "knowngood"]
     with tempfile.TemporaryDirectory() as folder:
         typed = Path(folder) / "session.txt"
         typed.write_text(TYPED, encoding="utf-8")

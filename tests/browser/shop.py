@@ -53,7 +53,7 @@ class Shop:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self, wait: bool = True) -> None:
-        command = [sys.executable, "-m", "knowngood.cli", "serve", "--host", "127.0.0.1"]
+        command = [sys.executable, "-m", "knowngood", "serve", "--host", "127.0.0.1"]
         command += ["--port", str(self.port), "--store", str(self.store)]
         command += ["--patience", str(self.patience)]
         env = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}

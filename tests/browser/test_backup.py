@@ -43,7 +43,7 @@ def test_saved_while_working_and_put_back_on_a_fresh_machine(
 
     fresh = tmp_path / "another computer"
     fresh.mkdir()
-    restore = [sys.executable, "-m", "knowngood.cli", "job", "restore"]
+    restore = [sys.executable, "-m", "knowngood", "job", "restore"]
     restore += [str(download.value.path()), "--store", str(fresh / "shop.db")]
     subprocess.run(restore, check=True)
     with served(fresh) as restored:

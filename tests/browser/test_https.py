@@ -39,7 +39,7 @@ class Safe(Shop):
         return self.store.with_name(self.store.name + ".keys")
 
     def start(self, wait: bool = True) -> None:
-        command = [sys.executable, "-m", "knowngood.cli", "serve", "--host", "127.0.0.1"]
+        command = [sys.executable, "-m", "knowngood", "serve", "--host", "127.0.0.1"]
         command += ["--port", str(self.port), "--https", "--https-port", str(self.safe_port)]
         command += ["--store", str(self.store), "--patience", "0.09"]
         self.log = self.store.with_name("server.log")

@@ -19,7 +19,7 @@ INTRO = "it is dead\n1\nyes\nnothing\nnone\n"
 
 def run(*words: str, text: str = "", cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "knowngood.cli", *words], input=text, capture_output=True,
+        [sys.executable, "-m", "knowngood", *words], input=text, capture_output=True,
         text=True, timeout=240, cwd=cwd,
     )  # fmt: skip
 
@@ -28,7 +28,7 @@ def test_a_backup_of_a_shop_at_work_comes_back_whole_elsewhere(tmp_path: Path) -
     store, copy, there = tmp_path / "shop.db", tmp_path / "copy", tmp_path / "new" / "shop.db"
     Image.new("RGB", (40, 30), "navy").save(tmp_path / "plate.png")
     bench = subprocess.Popen(
-        [sys.executable, "-m", "knowngood.cli", "bench", "--machine", SMALL, "--store", str(store)],
+        [sys.executable, "-m", "knowngood", "bench", "--machine", SMALL, "--store", str(store)],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path,
     )  # fmt: skip
     assert bench.stdin and bench.stdout

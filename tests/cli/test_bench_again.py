@@ -89,7 +89,7 @@ def test_undo_of_a_release_check_asks_it_again(bench: Bench) -> None:
 
 
 def command(*words: str) -> list[str]:
-    return [sys.executable, "-m", "knowngood.cli", "bench", *words]
+    return [sys.executable, "-m", "knowngood", "bench", *words]
 
 
 def test_the_way_on_names_the_record_that_was_named(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ INTRO = "it is dead\n1\nyes\nnothing\nnone\n"
 
 
 def command(*words: str) -> list[str]:
-    return [sys.executable, "-m", "knowngood.cli", "bench", *words]
+    return [sys.executable, "-m", "knowngood", "bench", *words]
 
 
 class Process:

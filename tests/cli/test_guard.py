@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -20,6 +22,47 @@ def raises(error: BaseException) -> int:
 def test_a_stop_says_what_is_kept(capsys: CaptureFixture[str]) -> None:
     assert guarded(lambda: raises(KeyboardInterrupt())) == 130
     assert capsys.readouterr().err == "stopped; everything entered so far is kept\n"
+
+
+def test_a_stop_that_fails_something_else_is_a_stop(capsys: CaptureFixture[str]) -> None:
+    def loads() -> int:
+        try:
+            raise KeyboardInterrupt
+        except KeyboardInterrupt:
+            raise ImportError("half loaded") from None
+
+    assert guarded(loads) == 130
+    assert capsys.readouterr().err == "stopped; everything entered so far is kept\n"
+
+
+# Says so when the program begins to load itself: before that, Python itself is being stopped.
+DOOR = """
+import sys
+class Seen:
+    def find_spec(self, name, path=None, target=None):
+        if name == "knowngood.cli":
+            sys.meta_path.remove(self)
+            print("loading", flush=True)
+sys.meta_path.insert(0, Seen())
+from knowngood.__main__ import main
+sys.exit(main())
+"""
+
+
+@pytest.mark.parametrize("after", [0.0, 0.005, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8])
+def test_a_stop_while_the_program_still_loads_is_one_line(after: float) -> None:
+    command = [sys.executable, "-c", DOOR, "table", "--machine", "mower-battery-56v"]
+    process = subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )  # fmt: skip
+    assert process.stdout is not None and process.stdout.readline() == "loading\n"
+    time.sleep(after)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    if process.returncode == 130:
+        assert said == "stopped; everything entered so far is kept\n"
+    else:  # it was done before
+        assert after > 0.05 and process.returncode in (0, -signal.SIGINT) and said == ""
 
 
 def test_the_code_of_a_command_passes_through() -> None:

@@ -15,7 +15,7 @@ import pexpect
 
 
 def command(store: Path, port: int) -> list[str]:
-    serve = [sys.executable, "-m", "knowngood.cli", "serve", "--host", "127.0.0.1"]
+    serve = [sys.executable, "-m", "knowngood", "serve", "--host", "127.0.0.1"]
     return [*serve, "--port", str(port), "--store", str(store)]
 
 

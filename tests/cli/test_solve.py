@@ -149,7 +149,7 @@ def test_missing_files_and_folders(tmp_path: Path, capsys: CaptureFixture[str]) 
 def test_for_a_person_and_as_a_process(tmp_path: Path) -> None:
     file = tmp_path / "start.yaml"
     file.write_text(START, encoding="utf-8")
-    call = [sys.executable, "-m", "knowngood.cli", "solve", str(file)]
+    call = [sys.executable, "-m", "knowngood", "solve", str(file)]
     done = subprocess.run(call, capture_output=True, text=True, check=True)
     assert "Volts S1.out to B-:\n  healthy" in done.stdout and "no reading" in done.stdout
     piped = subprocess.run(

@@ -45,10 +45,18 @@ def guarded(command: Callable[[], int | None]) -> int:
         _silence_stdout()
         return CLOSED_PIPE
     except Exception as error:
-        return _crashed(error)
+        if not _by_a_stop(error):
+            return _crashed(error)
+        code = STOPPED
     if code == STOPPED:
         _tell("stopped; everything entered so far is kept")
     return code
+
+
+def _by_a_stop(error: BaseException) -> bool:
+    """Whether a stop is behind this error: what is loaded when it comes may fail in its own way."""
+    behind = error.__cause__ or error.__context__
+    return behind is not None and (isinstance(behind, KeyboardInterrupt) or _by_a_stop(behind))
 
 
 def _tell(line: str) -> None:
