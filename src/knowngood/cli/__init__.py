@@ -16,6 +16,7 @@ import typer
 from knowngood.cli.guard import guarded
 from knowngood.cli.job import Json, Store, job_app, record_at
 from knowngood.cli.learn import learn_app
+from knowngood.cli.mail_settings import mail_app
 from knowngood.cli.paper import paper_app
 from knowngood.cli.parts import parts_app
 from knowngood.cli.stock import stock_app
@@ -32,6 +33,7 @@ machine_app = typer.Typer(help="Machine files.", rich_markup_mode=None)
 app.add_typer(job_app, name="job", no_args_is_help=True)
 app.add_typer(machine_app, name="machine", no_args_is_help=True)
 app.add_typer(learn_app, name="learn", no_args_is_help=True)
+app.add_typer(mail_app, name="mail", no_args_is_help=True)
 app.add_typer(paper_app, name="paper", no_args_is_help=True)
 app.add_typer(parts_app, name="parts", no_args_is_help=True)
 app.add_typer(stock_app, name="stock", no_args_is_help=True)

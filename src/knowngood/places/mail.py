@@ -78,6 +78,12 @@ def mail_of(record: Record) -> MailSet:
 
 def set_mail(record: Record, mail: MailSet, at: At) -> None:
     """Keep how mail goes out. Raises Refused. A password itself is never taken."""
+    check_mail(mail)
+    record.append(SHOP, [mail], at)
+
+
+def check_mail(mail: MailSet) -> None:
+    """Raises Refused naming what is off."""
     if mail.server and not re.fullmatch(r"[A-Za-z0-9.:-]{1,200}", mail.server):
         raise Refused(f"{mail.server[:60]!r} is no server; write it like mail.example.org")
     if mail.server and not ADDRESS.fullmatch(mail.sender):
@@ -93,7 +99,30 @@ def set_mail(record: Record, mail: MailSet, at: At) -> None:
         raise Refused(f"there is no letter {unknown[0]!r}; there are: {', '.join(LETTERS)}")
     for name, text in mail.templates.items():
         _filled(str(text), dict.fromkeys(_VALUES, "x"), name)
-    record.append(SHOP, [mail], at)
+
+
+def try_out(
+    record: Record, to: str, now: datetime, trust: ssl.SSLContext | None = None
+) -> str:  # fmt: skip
+    """A short message through the server that is set, whose name is returned. Raises Refused;
+    nothing is written down."""
+    mail, shop = mail_of(record), letterhead(record).name
+    if not mail.server:
+        raise Refused(
+            f"no mail server is set, so letters become files in {mail_folder(record.files.folder)}"
+        )
+    if not ADDRESS.fullmatch(to.strip()):
+        raise Refused(f"{to[:60]!r} is no address; write it like name@example.org")
+    letter = Letter("", to, f"Test from {shop}", f"Mail of {shop} goes out by {mail.server}.\n")
+    try:
+        _server(mail, _envelope(letter, mail, now), trust)
+    except NotSent as reason:
+        raise Refused(f"it did not go out: {reason}") from reason
+    return mail.server
+
+
+def _server(mail: MailSet, message: EmailMessage, trust: ssl.SSLContext | None) -> None:
+    send(Server(mail.server, int(mail.port), mail.safety, mail.user, mail.secret), message, trust)
 
 
 _VALUES: Final = (
@@ -191,8 +220,7 @@ def _sent(
         if not mail.server:
             path = put_into(mail_folder(record.files.folder), message, f"{job.name}-{letter.about}")
             return MailSent(entry, to, subject, f"file {path.name}", letter.about)
-        server = Server(mail.server, int(mail.port), mail.safety, mail.user, mail.secret)
-        send(server, message, trust)
+        _server(mail, message, trust)
     except NotSent as reason:
         return MailFailed(entry, to, subject, str(reason), letter.about)
     return MailSent(entry, to, subject, mail.server, letter.about)
@@ -201,6 +229,15 @@ def _sent(
 def _message(
     record: Record, job: Job, letter: Letter, mail: MailSet, now: datetime
 ) -> EmailMessage:
+    message = _envelope(letter, mail, now)
+    paper = _paper(record, job, letter.about, now)
+    if paper is not None:
+        name, data = paper
+        message.add_attachment(data, maintype="application", subtype="pdf", filename=name)
+    return message
+
+
+def _envelope(letter: Letter, mail: MailSet, now: datetime) -> EmailMessage:
     message = EmailMessage()
     message["Subject"] = " ".join(letter.subject.split())
     message["To"] = letter.to.strip()
@@ -210,10 +247,6 @@ def _message(
     domain = mail.sender.rpartition("@")[2] or "localhost"
     message["Message-ID"] = make_msgid(domain=domain)
     message.set_content(letter.body)
-    paper = _paper(record, job, letter.about, now)
-    if paper is not None:
-        name, data = paper
-        message.add_attachment(data, maintype="application", subtype="pdf", filename=name)
     return message
 
 

@@ -106,6 +106,25 @@ def secret_of(where: str) -> str:
     raise NotSent('where is the password? "env:NAME" or "file:PATH"')
 
 
+def keep_password(file: Path, password: str) -> None:
+    """The password into a file that its owner alone can read (mode 600), in one step. Raises
+    NotSent where it is no line of text or the file cannot be written."""
+    if not password.strip() or not password.isprintable() or len(password) > 500:
+        raise NotSent("a password is one line of signs that can be typed, at most 500")
+    part = file.with_name(f"{file.name}.part")
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.parent.chmod(0o700)
+        part.unlink(missing_ok=True)
+        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
+            out.write(f"{password}\n".encode())
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(file)
+    except OSError as error:
+        raise NotSent(f"{file} cannot be written: {error.strerror or error}") from error
+
+
 def _words(error: Exception) -> str:
     if isinstance(error, ssl.SSLCertVerificationError):
         return f"its certificate is not trusted ({error.verify_message})"
