@@ -20,7 +20,7 @@ def run(
     store: Path, *words: str, typed: str = "", **more: str
 ) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "knowngood.cli", *words, "--store", str(store)],
+        [sys.executable, "-m", "knowngood", *words, "--store", str(store)],
         input=typed, capture_output=True, text=True, timeout=120, check=False,
         env={**os.environ, **more},
     )  # fmt: skip
