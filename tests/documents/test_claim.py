@@ -232,7 +232,7 @@ def test_release_checks_passed_failed_blank() -> None:
     ]
     assert "Not released: a check has failed or is blank." in words(paper)
     assert "Held, not handed back: Guards and deflector failed." in page_one(paper)
-    assert fact(paper, "Release checks") == "1 passed, 1 FAILED, 1 blank"
+    assert fact(paper, "Release checks") == "1 passed, 1 FAILED, 1 not done yet"
 
 
 def test_repaired_says_replaced() -> None:
@@ -360,3 +360,12 @@ def test_a_record_of_another_shape_gives_a_paper(shown: dict[str, object]) -> No
     job = told(*with_decision(proof=proof), odd, ev.ReadingJudged("z", "odd", "", shown))
     said = words(claim_document(job, MACHINE, SHOP, NOW))
     assert "12 zz" in said and "Odd?" in said
+
+
+def test_what_is_asked_stands_in_short_without_a_programme_too() -> None:
+    """The sum in short is the one of the table: 14.5 min at 95.00 an hour, and 18.40 (mower.py)."""
+    told_short = page_one(claim())
+    asks = "We ask 41.36 USD before tax: bail switch TO-4417-02, proven by the readings below."
+    assert asks in told_short
+    called = page_one(claim(*with_decision(proven=False)))
+    assert called.index("not proven, see below") > called.index("Read this first")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -21,9 +22,10 @@ from knowngood.documents.document import (
 )
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, day_and_time, money
-from knowngood.shop.estimate import Bill
+from knowngood.shop.estimate import Bill, Line
 from knowngood.shop.money import Money
 
+_EXPECTED = re.compile(r", about [0-9]+ min(, [0-9]+ min of it done)?$")
 LAW = (
     "Whether an estimate binds, by how much it may be passed, and what has to stand on an invoice "
     "differ by place: ask your local rule."
@@ -98,7 +100,7 @@ def bill_document(
 
 def _lines(bill: Bill, final: bool) -> Table:
     rows = [
-        Row((Cell(line.words), Cell(line.tax or ""), Cell(_sum(line.amount))))
+        Row((Cell(_named(line, final)), Cell(line.tax or ""), Cell(_sum(line.amount))))
         for line in bill.lines
     ]
     rows.append(Row((Cell("Without tax"), Cell(""), Cell(_sum(bill.taxed.net)))))
@@ -108,6 +110,14 @@ def _lines(bill: Bill, final: bool) -> Table:
     rows.append(Row((Cell(total), Cell(""), Cell(_sum(bill.taxed.gross)))))
     columns = (Column("For", 5), Column("Tax", 1.2), Column("Amount", 1.8, right=True))
     return Table(columns, tuple(rows), total=True)
+
+
+def _named(line: Line, final: bool) -> str:
+    """As it was typed, with a capital; what an estimate expects of time is not on an invoice."""
+    words = line.words.strip()
+    if final and line.kind == "labour":
+        words = _EXPECTED.sub("", words) or words
+    return f"{words[:1].upper()}{words[1:]}"
 
 
 def _paid(payments: Sequence[Payment]) -> Box:

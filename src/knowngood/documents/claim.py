@@ -18,26 +18,21 @@ from datetime import date, datetime, timedelta
 
 from knowngood.documents import record
 from knowngood.documents.claim_data import attached_claim
+from knowngood.documents.claim_money import asked, money_box
 from knowngood.documents.document import (
     Block,
     Box,
     Bullets,
-    Cell,
-    Column,
     Document,
     Fact,
     Facts,
     NewPage,
     Paragraph,
-    Row,
-    Table,
 )
 from knowngood.documents.handback import override_lines, part_facts
 from knowngood.documents.leads import leads_drawing
 from knowngood.documents.parties import Given, Shop
-from knowngood.documents.programme_money import programme_money
 from knowngood.documents.shown import (
-    AlsoPart,
     against,
     also,
     decided_words,
@@ -52,11 +47,7 @@ from knowngood.documents.wording import (
     day,
     day_and_time,
     day_of,
-    labour,
     listed,
-    minutes,
-    money,
-    price,
     sentence,
 )
 from knowngood.job.job import Job
@@ -87,17 +78,18 @@ def claim_document(
 ) -> Document:
     """The claim from the job's record. `machine` gives words for ids and what was left blank."""
     given = given or Given()
-    short: list[Block] = [Box("In short", (Paragraph(given.in_short),))] if given.in_short else []
+    in_short = given.in_short or _in_short(job, machine, shop, given)
+    short: list[Block] = [Box("In short", (Paragraph(in_short),))] if in_short else []
     blocks: list[Block] = [
-        *short,
         *_cautions(job, machine),
+        *short,
         _facts(job, machine, given),
         Facts(_complaint_cause_correction(job, machine), strong=True),
     ]
     if job.decision is not None:
         blocks.append(_proof(job, job.decision))
         blocks.append(_causal_part(job, job.decision, machine, shop, now, given.keep))
-    blocks.append(_money(job, machine, shop, given))
+    blocks.append(money_box(job, machine, shop, given))
     blocks.append(NewPage())
     blocks += record.record_blocks(job, machine)
     blocks += _where_the_leads_were(job, machine)
@@ -111,6 +103,16 @@ def claim_document(
         closing=f"Printed {day_and_time(now)} from the job's record, as shown at the bench",
         attached=(attached_claim(job, machine, shop, given),),
     )
+
+
+def _in_short(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
+    """One sentence where no programme has more to say; "" where there is nothing to ask for."""
+    total = asked(job, machine, shop, given)
+    if job.decision is None or not total:
+        return ""
+    number = f" {job.decision.number}" if job.decision.number else ""
+    found = "proven by the readings below" if job.decision.proven else "not proven, see below"
+    return f"We ask {total} before tax: {decided_words(job.decision)}{number}, {found}."
 
 
 def _where_the_leads_were(job: Job, machine: Machine) -> list[Block]:
@@ -327,62 +329,6 @@ def _kept(shop: Shop, now: date) -> str:
         return "tagged and held until the programme releases it"
     until = day(now + timedelta(days=shop.keep_days))
     return f"tagged and held at least until {until}, longer if the programme asks"
-
-
-def _money(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
-    if given.worth is not None:
-        return programme_money(given.worth, sum(job.minutes_by_step().values()))
-    rates = job.opened.rates if job.opened else {}
-    currency = str(rates.get("currency") or shop.currency)
-    rate = given.labour_rate
-    kind = "the programme's rate"
-    if rate is None:
-        kind = "the bench rate"
-        recorded = rates.get("bench_rate")
-        rate = float(recorded) if isinstance(recorded, int | float) else shop.bench_rate
-    worked = sum(job.minutes_by_step().values())
-    rows: list[Row] = []
-    amounts = []
-    if rate is None:
-        rows.append(_line(f"Labour, {minutes(worked)}", "rate not given", ""))
-    else:
-        amount = labour(worked, rate)
-        amounts.append(amount)
-        at = f"{money(price(rate), currency)} an hour, {kind}"
-        rows.append(_line(f"Labour, {minutes(worked)}", at, money(amount, currency)))
-    if job.decision is not None:
-        causal = AlsoPart(job.decision.part, decided_words(job.decision), job.decision.number)
-        for one in (causal, *also(job.decision)):
-            cost, source = _part_price(job.decision, one.part, machine)
-            if cost is None:
-                rows.append(_line(f"1 x {one.words}", "price not given", ""))
-            else:
-                amounts.append(price(cost))
-                rows.append(_line(f"1 x {one.words}", source, money(price(cost), currency)))
-    whole = len(amounts) == len(rows)
-    total = sum(amounts[1:], amounts[0]) if amounts else None
-    words = "Claimed" if whole else "Claimed, without what is not given"
-    if total is None:
-        rows.append(_line(words, "", NOT_GIVEN))
-    else:
-        rows.append(_line(words, "before tax", money(total, currency)))
-    columns = (Column("For", 3), Column("At", 3), Column("Amount", 1.6, right=True))
-    note = Paragraph("Minutes step by step are in the record.", "small")
-    return Box("Money", (Table(columns, tuple(rows), total=True), note))
-
-
-def _line(what: str, at: str, amount: str) -> Row:
-    return Row((Cell(what), Cell(at), Cell(amount)))
-
-
-def _part_price(decision: Decision, part_id: str, machine: Machine) -> tuple[float | None, str]:
-    recorded = decision.proof.get("part_price")
-    if part_id == decision.part and isinstance(recorded, int | float):
-        return float(recorded), "as recorded with the decision"
-    part = next((one for one in machine.parts if one.id == part_id), None)
-    if part is None or part.price <= 0:
-        return None, ""
-    return part.price, f"machine file ({part.source})" if part.source else "machine file"
 
 
 def _count(number: int, noun: str) -> str:

@@ -1,0 +1,101 @@
+"""The money of a claim: by a programme's own rules, else by minutes and prices of the record."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from knowngood.documents.document import Box, Bullets, Cell, Column, Paragraph, Row, Table
+from knowngood.documents.parties import Given, Shop
+from knowngood.documents.shown import AlsoPart, also, decided_words
+from knowngood.documents.wording import NOT_GIVEN, labour, minutes, money, price, sentence
+from knowngood.job.job import Job
+from knowngood.job.things import Decision
+from knowngood.machines.machine import Machine
+from knowngood.shop.claim_check import Worth
+
+
+def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
+    """What the claim asks for, line by line."""
+    if given.worth is not None:
+        return _by_programme(given.worth, sum(job.minutes_by_step().values()))
+    rows, total, whole = _by_record(job, machine, shop, given)
+    words = "Claimed" if whole else "Claimed, without what is not given"
+    rows.append(_line(words, "before tax" if total else "", total or NOT_GIVEN))
+    columns = (Column("For", 3), Column("At", 3), Column("Amount", 1.6, right=True))
+    note = Paragraph("Minutes step by step are in the record.", "small")
+    return Box("Money", (Table(columns, tuple(rows), total=True), note))
+
+
+def asked(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
+    """The sum that the claim asks for; "" when not all of it is known."""
+    if given.worth is not None:
+        return str(given.worth.total)
+    _, total, whole = _by_record(job, machine, shop, given)
+    return total if whole else ""
+
+
+def _by_programme(worth: Worth, worked: float) -> Box:
+    """Labour, diagnosis and parts as the programme pays them, by which rule, and what it does not.
+
+    `worked`: minutes measured on the whole job.
+    """
+    by = zip(("Labour", "Diagnosis", "Parts"), worth.rules,
+             (worth.labour, worth.diagnosis, worth.parts), strict=True)  # fmt: skip
+    rows = [_line(what, rule, money(sum_.amount, sum_.currency)) for what, rule, sum_ in by]
+    total = worth.total
+    rows.append(_line("Claimed", "before tax", money(total.amount, total.currency)))
+    said = [sentence(note) for note in worth.notes]
+    measured = minutes(worked)
+    said.append(f"By the programme's rules; {measured} measured, step by step in the record.")
+    columns = (Column("For", 2), Column("By the programme's rule", 5),
+               Column("Amount", 1.6, right=True))  # fmt: skip
+    notes = Bullets(tuple(said)) if len(said) > 1 else Paragraph(said[0], "small")
+    return Box("Money", (Table(columns, tuple(rows), total=True), notes))
+
+
+def _by_record(
+    job: Job, machine: Machine, shop: Shop, given: Given
+) -> tuple[list[Row], str, bool]:
+    """Lines, their sum in words ("" of none), and whether each has its amount."""
+    rates = job.opened.rates if job.opened else {}
+    currency = str(rates.get("currency") or shop.currency)
+    rate = given.labour_rate
+    kind = "the programme's rate"
+    if rate is None:
+        kind = "the bench rate"
+        recorded = rates.get("bench_rate")
+        rate = float(recorded) if isinstance(recorded, int | float) else shop.bench_rate
+    worked = sum(job.minutes_by_step().values())
+    rows: list[Row] = []
+    amounts: list[Decimal] = []
+    if rate is None:
+        rows.append(_line(f"Labour, {minutes(worked)}", "rate not given", ""))
+    else:
+        amounts.append(labour(worked, rate))
+        at = f"{money(price(rate), currency)} an hour, {kind}"
+        rows.append(_line(f"Labour, {minutes(worked)}", at, money(amounts[0], currency)))
+    if job.decision is not None:
+        causal = AlsoPart(job.decision.part, decided_words(job.decision), job.decision.number)
+        for one in (causal, *also(job.decision)):
+            cost, source = _part_price(job.decision, one.part, machine)
+            if cost is None:
+                rows.append(_line(f"1 x {one.words}", "price not given", ""))
+            else:
+                amounts.append(price(cost))
+                rows.append(_line(f"1 x {one.words}", source, money(price(cost), currency)))
+    total = money(sum(amounts, Decimal(0)), currency) if amounts else ""
+    return rows, total, len(amounts) == len(rows)
+
+
+def _line(what: str, at: str, amount: str) -> Row:
+    return Row((Cell(what), Cell(at), Cell(amount)))
+
+
+def _part_price(decision: Decision, part_id: str, machine: Machine) -> tuple[float | None, str]:
+    recorded = decision.proof.get("part_price")
+    if part_id == decision.part and isinstance(recorded, int | float):
+        return float(recorded), "as recorded with the decision"
+    part = next((one for one in machine.parts if one.id == part_id), None)
+    if part is None or part.price <= 0:
+        return None, ""
+    return part.price, f"machine file ({part.source})" if part.source else "machine file"
