@@ -70,11 +70,13 @@ def play_planned(
     deadline: float | None = None,
     first: dict[frozenset[str], Assessment] | None = None,
     tires: bool = False,
+    goes_on: bool = False,
 ) -> Played:
     """Always the cheapest next step; ``skip`` decides which steps the person passes over.
     ``first``: what was advised before any reading, by the steps passed over; the same for every job
     of one setup, so it is kept there for the next. ``tires``: after MOST_STEPS the person gives up,
-    with no part named; without, that is an error."""
+    with no part named; without, that is an error. ``goes_on``: the person takes no stop without
+    proof, but the cheapest test that is left, until none is."""
     evidence = Evidence()
     price = 0.0
     tests: list[str] = []
@@ -86,6 +88,9 @@ def play_planned(
         if begins is not None:
             begins[evidence.skipped] = view
         step = view.next
+        if goes_on and not view.proof.proven and (step is None or step.kind != "test"):
+            left = (s for s in view.steps if s.kind == "test" and not skip(s.id))
+            step = next(left, step)
         if view.proof.proven or step is None or step.kind != "test":
             named = view.proof.parts
             if not view.proof.proven and step is not None:

@@ -178,3 +178,30 @@ def test_any_text_gives_an_answer_or_problems(name: str, data: st.DataObject) ->
 )
 def test_digits_shown(value: float, u: float, unit: str, text: str) -> None:
     assert shown_as(value, u, unit) == text
+
+
+def test_a_bad_joint_stands_beside_the_wire() -> None:
+    found = values("wire-drop", awg="18", length="3 m", amps="10 A", joint="20 mohm")
+    assert found["a bad joint adds"] == pytest.approx(0.2)  # I R
+    assert found["and heats with"] == pytest.approx(2.0)  # I^2 R
+    usual = values("wire-drop", awg="18", length="3 m", amps="10 A")
+    assert usual["a bad joint adds"] == pytest.approx(0.1)
+    assert usual["volts lost"] == pytest.approx(found["volts lost"])
+
+
+@pytest.mark.parametrize(
+    ("good", "said"),
+    [("", "give good=OHMS"), ("120 mohm", "Good: 1.17 times"), ("80 mohm", "Can't tell: 1.75"),
+     ("60 mohm", "Tired: 2.33")],
+)  # fmt: skip
+def test_a_pack_is_good_or_tired_against_a_known_good_one(good: str, said: str) -> None:
+    worked = work(SUMS["inner-ohms"], {"rest": "40.2 V", "loaded": "38.1 V", "amps": "15 A",
+                                       "good": good})  # fmt: skip
+    assert isinstance(worked, Worked) and said in " ".join(worked.says)
+
+
+def test_leak_down_at_an_altitude_says_what_it_is_at_sea_level() -> None:
+    assert set(values("leak-down", supply="100 psi", held="82 psi")) == {"leak"}
+    found = values("leak-down", supply="100 psi", held="82 psi", altitude="5000 ft")
+    assert found["leak"] == pytest.approx(18)
+    assert 18 < found["the same leak at sea level"] < 19

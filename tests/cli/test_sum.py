@@ -19,16 +19,19 @@ def test_one_sum_on_one_screen(capsys: Captured) -> None:
     assert main(["sum", "wire-drop", "awg=18", "length=3 m", "amps=10"]) == 0
     assert capsys.readouterr().out == (
         "Volts lost along a lead and its return\n"
-        "  volts lost  1.257 V\n"
-        "  loop        0.1257 ohm\n"
-        "  heat        12.57 W\n"
-        "With:     awg 18, length 3 m, amps 10 A, at 20 degC\n"
-        "Formula:  V = 2 I L / (58 MS/m x area), x (234.5 + T) / 254.5;"
-        " AWG d = 0.127 mm x 92^((36-n)/39)\n"
-        "Source:   IEC 60028 (100 % IACS), ASTM B258, IEEE 118\n"
-        "Not true: with joints and plugs, which often lose more than the wire;"
-        " tinned or copper-clad\n"
-        "          aluminium wire; a hot bundle\n"
+        "  volts lost        1.257 V\n"
+        "  loop              0.1257 ohm\n"
+        "  heat              12.57 W\n"
+        "  a bad joint adds  100 mV\n"
+        "  and heats with    1 W\n"
+        '  (no ± was given; length="3 m ± 2 %" would be carried to the results)\n'
+        "With:     awg 18, length 3 m, amps 10 A, joint 10 mohm, at 20 degC\n"
+        "Formula:  V = 2 I L / (58 MS/m x area), x (234.5 + T) / 254.5; AWG d = 0.127 mm x\n"
+        "          92^((36-n)/39); a joint I R, I^2 R\n"
+        "Source:   IEC 60028 (100 % IACS), ASTM B258, IEEE 118;"
+        " 10 mohm of a bad joint is common practice\n"
+        "Not true: with further joints and plugs; tinned or copper-clad aluminium wire;"
+        " a hot bundle\n"
     )
 
 

@@ -7,7 +7,15 @@ import math
 import pytest
 
 from knowngood.calculate.air import density, fan_at, jet, pressure_at
-from knowngood.calculate.cylinder import at_altitude, gauge_pressure, oil_for, pressure_ratio
+from knowngood.calculate.cylinder import (
+    at_altitude,
+    gauge_pressure,
+    leak_at_sea_level,
+    leak_down,
+    oil_for,
+    orifice_flow,
+    pressure_ratio,
+)
 
 PSI = 6894.757293168361
 FOOT = 0.3048
@@ -75,3 +83,33 @@ def test_120_psi_at_5000_feet() -> None:
 def test_fuel_mix_50_to_1() -> None:
     assert 1000 * oil_for(1.0, 50) == pytest.approx(20.0)  # definition
     assert 1000 * oil_for(3.785411784, 50) == pytest.approx(75.71, abs=5e-3)  # US gallon
+
+
+@pytest.mark.parametrize(("ratio", "area"), [(0.9725, 2.9635), (0.8430, 1.3398), (0.6560, 1.0382)])
+def test_air_through_an_orifice_against_the_tables(ratio: float, area: float) -> None:
+    # NACA Report 1135, table I, Mach 0.2, 0.5 and 0.8: p/pt and A/A*; from memory. What passes, as
+    # a share of the choked flow, is A*/A.
+    assert orifice_flow(1e5, ratio * 1e5) == pytest.approx(1 / area, rel=1e-3)
+
+
+@pytest.mark.parametrize("below", [0.0, 0.3, 0.528])
+def test_an_orifice_chokes_at_the_textbook_ratio(below: float) -> None:
+    assert orifice_flow(1e5, below * 1e5) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_the_same_leak_at_sea_level() -> None:
+    # Independent: both flows by their Mach numbers; the area ratio that reads 82 of 100 psi at
+    # 5000 ft gives at sea level what is claimed.
+    def flow(upstream: float, downstream: float) -> float:
+        mach = min(1.0, math.sqrt(5 * ((upstream / downstream) ** (2 / 7) - 1)))
+        return upstream * mach / (1 + 0.2 * mach**2) ** 3
+
+    def area(held: float, air: float) -> float:
+        return flow(100 * PSI + air, held + air) / flow(held + air, air)
+
+    leak = leak_at_sea_level(100 * PSI, 82 * PSI, 5000 * FOOT)
+    held = 100 * PSI * (1 - leak / 100)
+    assert area(held, 101_325) == pytest.approx(area(82 * PSI, pressure_at(5000 * FOOT)), rel=1e-6)
+    assert leak_at_sea_level(100 * PSI, 82 * PSI, 0.0) == pytest.approx(
+        leak_down(100 * PSI, 82 * PSI).percent)
+    assert 18.0 < leak < 19.0  # the thinner air outside lets a little less through: 18 % there

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 
@@ -82,6 +82,24 @@ def inner_ohms(rest_volts: float, loaded_volts: float, amps: float) -> float:
             " swap them, or let the pack rest first"
         )
     return (rest_volts - loaded_volts) / amps
+
+
+GOOD_TIMES: Final = 1.5
+TIRED_TIMES: Final = 2.0
+"""A pack up to `GOOD_TIMES` the ohms of a known-good one of its model is good, from `TIRED_TIMES`
+tired: twice the ohms of new is the usual end of life of cells in tests (common practice)."""
+
+
+def pack_verdict(ohms: float, known_good: float) -> Literal["good", "tired", "can't tell"]:
+    """Good or tired by its ohms against those of a known-good pack of the model, both read in the
+    same way and as warm. Raises ValueError unless ohms are zero or more and `known_good` above it.
+    Source: `TIRED_TIMES`."""
+    if not 0 <= ohms < math.inf or not 0 < known_good < math.inf:
+        raise ValueError(f"{ohms:g} ohm against {known_good:g}: both above zero")
+    times = ohms / known_good
+    if times >= TIRED_TIMES:
+        return "tired"
+    return "good" if times <= GOOD_TIMES else "can't tell"
 
 
 def dc_resistance(volts_1: float, amps_1: float, volts_2: float, amps_2: float) -> float:

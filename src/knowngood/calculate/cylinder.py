@@ -65,6 +65,10 @@ def at_altitude(sea_level_gauge: float, metres: float) -> float:
     return sea_level_gauge * pressure_ratio(metres)
 
 
+_AIR: Final = 1.4  # ratio of the specific heats
+_CRITICAL: Final = (2 / (_AIR + 1)) ** (_AIR / (_AIR - 1))
+
+
 @dataclass(frozen=True, slots=True)
 class LeakLimits:
     """% of leak-down up to which an engine is good, and above which it is bad. Published figures
@@ -95,8 +99,8 @@ def leak_down(supply: float, held: float, limits: LeakLimits = LEAKS) -> LeakDow
     """
     if not 0 < supply < math.inf or not 0 <= held <= supply:
         raise ValueError(
-            f"held {held:g} of {supply:g} Pa: supply above zero, held between 0 and supply;"
-            " are the two gauges swapped?"
+            f"held {held / 1e5:g} of {supply / 1e5:g} bar: supply above zero, held between 0 and"
+            " supply; are the two gauges swapped?"
         )
     percent = 100 * (supply - held) / supply
     verdict: Literal["good", "bad", "can't tell"] = "can't tell"
@@ -109,6 +113,41 @@ def leak_down(supply: float, held: float, limits: LeakLimits = LEAKS) -> LeakDow
         " filler: rings or bore; bubbles or oil at the head joint: gasket"
     )
     return LeakDown(percent, verdict, listen)
+
+
+def orifice_flow(upstream: float, downstream: float) -> float:
+    """Air through an orifice as a share of what it passes at `upstream` when choked, both absolute
+    Pa: sqrt((r^(2/k) - r^((k+1)/k)) / its largest) at r = downstream / upstream, 1 below the
+    critical ratio of 0.528. k = 1.4. Raises ValueError unless 0 <= downstream <= upstream, upstream
+    above zero. Source: St Venant and Wantzel, textbook.
+    """
+    if not 0 < upstream < math.inf or not 0 <= downstream <= upstream:
+        raise ValueError(f"{downstream:g} Pa behind {upstream:g} Pa: air flows to the lower one")
+    ratio = max(downstream / upstream, _CRITICAL)
+    passed, most = (r ** (2 / _AIR) - r ** ((_AIR + 1) / _AIR) for r in (ratio, _CRITICAL))
+    return math.sqrt(max(passed, 0.0) / most)
+
+
+def leak_at_sea_level(supply: float, held: float, metres: float) -> float:
+    """% that the same leak reads at sea level with the same gauge supply, from a reading at an
+    altitude: leak and orifice keep their areas, the air outside does not. Gauge Pa in; a leak of
+    nothing or all stays so. Errors as `leak_down` and `pressure_at`. Source: `orifice_flow`.
+    """
+    percent = leak_down(supply, held).percent
+    if percent in (0.0, 100.0):
+        return percent
+
+    def area(gauge: float, air: float) -> float:
+        """Leak over orifice, by area, when the cylinder holds so much."""
+        inlet = (supply + air) * orifice_flow(supply + air, gauge + air)
+        return inlet / ((gauge + air) * orifice_flow(gauge + air, air))
+
+    wanted = area(held, pressure_at(metres))
+    low, high = 0.0, supply  # the more it holds, the smaller the leak
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if area(middle, SEA_LEVEL) > wanted else (low, middle)
+    return 100 * (supply - low) / supply
 
 
 def oil_for(fuel_litres: float, ratio: float) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from knowngood.calculate import battery, capacitor, fuse, resistance, wire
-from knowngood.calculate.sums import Given, Input, Output, Sum
+from knowngood.calculate.sums import Given, Input, Output, Sum, sentence
 
 _CELSIUS: Final = Input("at", "temperature", "temperature of the copper", "60 degC", "20 degC")
 _FUSE: Final = Input(
@@ -28,7 +28,8 @@ def _area(given: Given) -> float:
 def _wire(given: Given) -> list[float]:
     ohms = 2 * wire.wire_ohms(given["length"], _area(given), given["at"])
     lost = wire.volts_lost(given["amps"], given["length"], _area(given), given["at"])
-    return [lost, ohms, given["amps"] * lost]
+    joint = given["amps"] * given["joint"]
+    return [lost, ohms, given["amps"] * lost, joint, given["amps"] * joint]
 
 
 def _phases(given: Given) -> list[float]:
@@ -58,6 +59,21 @@ def _bleed(given: Given) -> list[float]:
     if given["after"] is not None:
         left = capacitor.volts_after(given["after"], volts, farads, ohms)
     return [left, found.to_touch, found.to_meter, found.first_watts, found.joules]
+
+
+def _inner(given: Given) -> list[float]:
+    ohms = battery.inner_ohms(given["rest"], given["loaded"], given["amps"])
+    times = math.nan if given["good"] is None else ohms / given["good"]
+    return [ohms, 100 * (1 - given["loaded"] / given["rest"]), times]
+
+
+def _say_inner(given: Given, found: Sequence[float]) -> list[str]:
+    limits = f"up to {battery.GOOD_TIMES:g} times its ohms good, from {battery.TIRED_TIMES:g} tired"
+    if given["good"] is None:
+        return [f"Good or tired is told against a known-good pack of the model ({limits}): give"
+                " good=OHMS of one read in the same way."]  # fmt: skip
+    verdict = battery.pack_verdict(found[0], given["good"])
+    return [f"{sentence(verdict)[:-1]}: {found[2]:.3g} times the known-good pack ({limits})."]
 
 
 def _resistor(given: Given) -> list[float]:
@@ -107,14 +123,21 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
             Input("area", "area", "metal area, instead of the gauge", "0.75 mm2", ""),
             Input("length", "length", "length one way", "3 m"),
             Input("amps", "current", "current", "10 A"),
+            Input("joint", "resistance", "ohms of a bad joint", "10 mohm", "10 mohm"),
             _CELSIUS,
         ),
-        (Output("volts lost", "voltage"), Output("loop", "resistance"), Output("heat", "power")),
+        (
+            Output("volts lost", "voltage"),
+            Output("loop", "resistance"),
+            Output("heat", "power"),
+            Output("a bad joint adds", "voltage"),
+            Output("and heats with", "power"),
+        ),
         _wire,
-        "V = 2 I L / (58 MS/m x area), x (234.5 + T) / 254.5; AWG d = 0.127 mm x 92^((36-n)/39)",
-        "IEC 60028 (100 % IACS), ASTM B258, IEEE 118",
-        "with joints and plugs, which often lose more than the wire; tinned or copper-clad"
-        " aluminium wire; a hot bundle",
+        "V = 2 I L / (58 MS/m x area), x (234.5 + T) / 254.5; AWG d = 0.127 mm x 92^((36-n)/39);"
+        " a joint I R, I^2 R",
+        "IEC 60028 (100 % IACS), ASTM B258, IEEE 118; 10 mohm of a bad joint is common practice",
+        "with further joints and plugs; tinned or copper-clad aluminium wire; a hot bundle",
     ),
     Sum(
         "wire-gauge",
@@ -234,15 +257,18 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
             Input("rest", "voltage", "volts at rest", "40.2 V"),
             Input("loaded", "voltage", "volts under load", "38.1 V"),
             Input("amps", "current", "load", "15 A"),
+            Input("good", "resistance", "ohms of a known-good pack of the model", "90 mohm", ""),
         ),
-        (Output("resistance", "resistance"), Output("sag", "percent")),
-        lambda g: [
-            battery.inner_ohms(g["rest"], g["loaded"], g["amps"]),
-            100 * (1 - g["loaded"] / g["rest"]),
-        ],
+        (
+            Output("resistance", "resistance"),
+            Output("sag", "percent"),
+            Output("times the known good", "number"),
+        ),
+        _inner,
         "R = (rest - loaded) / I",
-        "textbook",
+        "textbook; twice the ohms of new as the end of life is common practice",
         _SAG,
+        _say_inner,
     ),
     Sum(
         "cell-resistance",

@@ -58,6 +58,14 @@ def _within(given: Given) -> verdict.Conformity:
     return verdict.conformity(given["value"], given["value_u"], given["low"], given["high"])
 
 
+def _leak(given: Given) -> list[float]:
+    leak = cylinder.leak_down(given["supply"], given["held"]).percent
+    high = given["altitude"]
+    if high is None:
+        return [leak, math.nan]
+    return [leak, cylinder.leak_at_sea_level(given["supply"], given["held"], high)]
+
+
 def _say_leak(given: Given, _found: Sequence[float]) -> list[str]:
     found = cylinder.leak_down(given["supply"], given["held"])
     limits = f"good to {cylinder.LEAKS.good:g} %, bad above {cylinder.LEAKS.bad:g} %"
@@ -136,11 +144,13 @@ ENGINE: Final[tuple[Sum, ...]] = (
         (
             Input("supply", "pressure", "gauge before the orifice", "100 psi"),
             Input("held", "pressure", "gauge at the cylinder", "82 psi"),
+            Input("altitude", "length", "altitude", "5000 ft", ""),
         ),
-        (Output("leak", "percent"),),
-        lambda g: [cylinder.leak_down(g["supply"], g["held"]).percent],
-        "100 x (supply - held) / supply",
-        "definition; limits common practice, sources disagree (10 to 30 %)",
+        (Output("leak", "percent"), Output("the same leak at sea level", "percent")),
+        _leak,
+        "100 x (supply - held) / supply; at sea level: same areas of leak and orifice",
+        "definition; flow of air through an orifice by St Venant and Wantzel (textbook), air"
+        " pressure by ISO 2533; limits common practice, sources disagree (10 to 30 %)",
         "between testers with different orifices, and off top dead centre",
         _say_leak,
         caution="Blade off and the crank held: the air swings it.",

@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Sequence
 
 from knowngood.calculate.all_sums import SUMS
-from knowngood.calculate.sums import Sum, Worked, nearest, unit_words, work
+from knowngood.calculate.sums import Input, Sum, Worked, nearest, unit_words, work
 
 WIDTH = 96
 
@@ -95,10 +95,20 @@ def _show(worked: Worked) -> None:
         _line("  ", sentence)
     if any(r.u for r in worked.results):
         print("  (± is twice the standard uncertainty, about 95 %, from the ± of the inputs alone)")
+    elif at := _takes_doubt(done):
+        _line("  ", f'(no ± was given; {at.name}="{at.example} ± 2 %" would be carried to the'
+              " results)")  # fmt: skip
     if any(r.u and 4 * r.u > abs(r.value) for r in worked.results):
         _line("  ", "(where ± is large against the value, first order is rough: try both ends too)")
     _line("With:     ", ", ".join(f"{name} {text}" for name, text in worked.given))
     _notes(done)
+
+
+def _takes_doubt(done: Sum) -> Input | None:
+    """The first input whose ± the results would carry."""
+    numbers = (i for i in done.inputs if not i.many and i.kind not in ("word", "words", "gauge"))
+    return next((i for i in numbers if i.default is None), None) if (
+        done.doubt == "carried") else None
 
 
 def _notes(done: Sum) -> None:

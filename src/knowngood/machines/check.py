@@ -21,6 +21,7 @@ from knowngood.machines.apart import (
 )
 from knowngood.machines.doing import doing_breaches, doing_notes
 from knowngood.machines.electric_check import (
+    floating_breaches,
     reading_breaches,
     wiring_breaches,
     wiring_notes,
@@ -61,10 +62,7 @@ def read_machine(
     if machine is None:
         return None, problems
     if problems:
-        found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
-        found += [] if found else [*_reach(machine), *safety_breaches(machine),
-                                   *wiring_breaches(machine)]
-        return None, tidy([*problems, *_problems(found, machine, name)], name)
+        return None, tidy([*problems, *_problems(_found(machine), machine, name)], name)
     problems = check_machine(machine, name)
     return (None if problems else machine), problems
 
@@ -81,11 +79,19 @@ def report_text(
 
 def check_machine(machine: Machine, name: str) -> list[Problem]:
     """Everything that must be mended, by line; empty for a sound machine."""
-    found = [*_ids(machine), *_loops(machine), *_numbers(machine)]
-    if not found:  # the rules below rely on ids that lead somewhere
-        found = [*_reach(machine), *safety_breaches(machine), *_healthy(machine),
-                 *wiring_breaches(machine), *doing_breaches(machine)]
+    found = _found(machine)
+    if not found:  # these rely on figures that can be
+        found = [*_healthy(machine), *doing_breaches(machine)]
     return _problems(found, machine, name)
+
+
+def _found(machine: Machine) -> list[Breach]:
+    """All that can be told of a file in one go: the rules of order, safety and wiring rely on ids
+    that lead somewhere, without rings."""
+    ids = [*_ids(machine), *_loops(machine)]
+    more = [*floating_breaches(machine)] if ids else [
+        *_reach(machine), *safety_breaches(machine), *wiring_breaches(machine)]
+    return [*ids, *_numbers(machine), *more]
 
 
 def report_machine(machine: Machine, name: str) -> Report:

@@ -25,7 +25,7 @@ def wiring_breaches(machine: Machine) -> Iterator[Breach]:
     if machine.wires is None:
         return
     yield from _names(machine, machine.wires)
-    yield from _floating(machine.wires, machine.lines)
+    yield from floating_breaches(machine)
     conditions = {c.id: c for c in machine.conditions}
     for test in machine.tests:
         if test.probe is None:
@@ -109,10 +109,13 @@ def _names(machine: Machine, wires: Wires) -> Iterator[Breach]:
                            did_you_mean(name, known))
 
 
-def _floating(wires: Wires, lines: Mapping[str, int]) -> Iterator[Breach]:
+def floating_breaches(machine: Machine) -> Iterator[Breach]:
     """Elements that nothing ties to the ground even with every switch closed and all plugged in:
     once for what hangs together, at the line of the first. Of a variant, at its own line: that of
     an element it writes, else that of what it changed and so cut off elements of its family."""
+    wires, lines = machine.wires, machine.lines
+    if wires is None:
+        return
     all_in: dict[str, Element] = {}
     states = {e.ref: True for e in wires.circuit.elements}
     for element in standing(wires.circuit, Cell(states=states)):
