@@ -174,6 +174,16 @@ def test_a_file_that_is_no_database(tmp_path: Path) -> None:
     assert store.read_text() == "Dear customer, " * 100
 
 
+def test_an_empty_file_is_not_made_a_record_by_reading(tmp_path: Path) -> None:
+    store = tmp_path / "shop.db"
+    store.touch()
+    with pytest.raises(StoreProblem, match=r"is an empty file, not a record.*--store.*backup"):
+        Log.open(store, make=False)
+    assert store.stat().st_size == 0 and [path.name for path in tmp_path.iterdir()] == ["shop.db"]
+    Log.open(store).close()  # a first job may go there
+    Log.open(store, make=False).close()
+
+
 def test_somebody_elses_database_is_left_as_it_is(tmp_path: Path) -> None:
     store = tmp_path / "other.db"
     raw = sqlite3.connect(store)

@@ -35,7 +35,7 @@ def show(store: Path | None) -> int:
         if not room.kept and not room.orders:
             print("Nothing is counted yet: knowngood stock count NUMBER HOW-MANY")
 
-    return _on(store, "", work)
+    return _on(store, "", work, make=False)
 
 
 def count(number: str, many: int, words: str, bin: str, store: Path | None, by: str) -> int:
@@ -151,7 +151,7 @@ def advice(lead: float, varies: float, service: float, store: Path | None) -> in
         if not found:
             print("Nothing to order again by the demand that was counted.")
 
-    return _on(store, "", work)
+    return _on(store, "", work, make=False)
 
 
 def last(number: str, months: float, too_few: float, too_many: float, store: Path | None) -> int:
@@ -163,7 +163,7 @@ def last(number: str, months: float, too_few: float, too_many: float, store: Pat
               f"{too_many:g} for each left, so they should suffice in {100 * found.ratio:.0f} of "
               f"100 cases; expected loss {found.cost:.2f}")  # fmt: skip
 
-    return _on(store, "", work)
+    return _on(store, "", work, make=False)
 
 
 def _named(job: Job) -> str:
@@ -188,9 +188,11 @@ def _counted(text: str) -> tuple[str, int]:
     return number.strip(), int(many.strip()[:9])
 
 
-def _on(store: Path | None, by: str, work: Callable[[Record, At], None]) -> int:
+def _on(
+    store: Path | None, by: str, work: Callable[[Record, At], None], make: bool = True
+) -> int:
     def on_record() -> None:
-        with Record.open(store_path(store)) as record:
+        with Record.open(store_path(store), make=make) as record:
             work(record, At(moment(), by or "somebody"))
 
     return said(on_record)

@@ -82,6 +82,11 @@ class Log:
                 f"There is no record at {path} yet. Check in a first job, or name another place "
                 f"with --store."
             )
+        if not make and path.is_file() and path.stat().st_size == 0:
+            raise StoreProblem(
+                f"{path} is an empty file, not a record. Nothing was written to it. Name the right "
+                f"file with --store; if a record was there, put it back from the latest backup."
+            )
         database = SqliteDatabase(path)
         try:
             bring_up(database)
