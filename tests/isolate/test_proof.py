@@ -182,6 +182,57 @@ def test_a_repeat_that_disagrees_is_no_proof_either_way() -> None:
     assert not proof.proven and belief.of_parts()[part] < 0.5 < once.of_parts()[part]
 
 
+def test_what_never_reads_the_same_is_not_asked_for_without_end() -> None:
+    """Each touch gives another value: the proof says so and wants another reading instead."""
+    table = chain()
+    bench = Bench(table, METER, Prices(), (), fits(table))
+    row = table.rows["half"]
+    items, asked = list[Item](), 0
+    for text in ("OL", "40 kohm", "3 Mohm", "800 ohm", "12 Mohm", "100 kohm"):
+        belief = weigh(table, items)
+        proof = judge_proof(belief, frozenset({"A"}))
+        advice = advise(
+            bench, belief, read=frozenset(i.test for i in items), called=frozenset({"A"}),
+            deadline=None, max_expansions=20, proof=proof, once_more=("half",),
+        )  # fmt: skip
+        offered = {s.id for s in advice.plan.next if s.kind == "test"}
+        if "half" not in offered:
+            break
+        asked += 1
+        items.append(answer(text, row, text))
+    assert asked == 4 and offered == {"other_half"}
+    assert not proof.proven and proof.again == () and proof.restless == ("half",)
+    assert proof.missing.startswith('"first half" was read 4 times and does not settle')
+    settled = judge_proof(weigh(table, [*items, answer("0.3", table.rows["other_half"])]))
+    assert settled.proven and settled.parts == {"A"}
+    later = [replace(answer("25 Mohm", row, "later"), visit=1)]
+    assert judge_proof(weigh(table, [*items, *later])).restless == ()  # another visit
+
+
+def test_whatever_is_typed_no_test_is_asked_for_without_end() -> None:
+    """Readings that fit nothing, and never each other, until nothing but a decision is left."""
+    bench = Bench(SMALL, METER, Prices(), (), fits(SMALL))
+    rng = np.random.default_rng(17)
+    most = 0
+    for _ in range(12):
+        items = list[Item]()
+        while True:
+            belief = weigh(SMALL, items)
+            read = frozenset(i.test for i in items)
+            advice = advise(bench, belief, read=read, deadline=None, max_expansions=2)
+            tests = [s.id for s in advice.plan.next if s.kind == "test"]
+            if not tests:
+                break
+            row = SMALL.rows[tests[0]]
+            value = float(np.exp(rng.uniform(np.log(1e-2), np.log(60))))
+            texts = ["OL", "jumps", f"{value:.2f}", f"about {value:.1f}"]
+            text = rng.choice(["yes", "no"] if row.quantity == "yes_no" else texts)
+            items.append(answer(str(text), row, str(len(items))))
+            assert len(items) <= 4 * len(SMALL.rows)
+        most = max(most, *(sum(i.test == t for i in items) for t in SMALL.rows))
+    assert 1 < most <= 4
+
+
 def test_another_reading_that_speaks_for_the_part_does_as_well() -> None:
     table = chain()
     half, rest = table.rows["half"], table.rows["other_half"]

@@ -20,7 +20,14 @@ from knowngood.isolate.belief import Belief
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.planner import Plan, plan
 from knowngood.isolate.prices import Prices
-from knowngood.isolate.proof import Proof, as_planned, firmly_out, judge_proof, shown_out
+from knowngood.isolate.proof import (
+    Proof,
+    as_planned,
+    firmly_out,
+    judge_proof,
+    read_often,
+    shown_out,
+)
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.meter import MeterSheet
 
@@ -249,7 +256,7 @@ def _fold(
     running = np.cumsum(weight[order])
     count = min(MOST_FAULTS, int(np.searchsorted(running, KEEP_MASS)) + 1)
     kept_first = [int(i) for i in order[:count]]
-    out = firmly_out(belief, proof.again) if proof.explained else frozenset[str]()
+    out = firmly_out(belief, proof.unsettled) if proof.explained else frozenset[str]()
     for i in order[count:]:  # however unlikely, a proof has to show them out
         if len(kept_first) < MOST_FAULTS and _to_show_out(hypotheses[i], out, proof):
             kept_first.append(int(i))
@@ -298,8 +305,8 @@ def advise(
     clock = clock or time.perf_counter
     started = clock()
     proof = proof or judge_proof(belief, called)
-    held = held_back(bench, read, skipped, decided, frozenset((*proof.again, *once_more)) - skipped,
-                     seen_to_do(belief, bench.table))  # fmt: skip
+    again = frozenset((*proof.again, *once_more)) - skipped - read_often(belief)
+    held = held_back(bench, read, skipped, decided, again, seen_to_do(belief, bench.table))
     held |= {id: why for id, why in (barred or {}).items() if id in bench.table.rows}
     behind = within_reach(bench, held, read)
     task = make_task(bench, belief, held, opened, called, proof, behind)

@@ -9,7 +9,8 @@ suspect out.
 And no single touch of the probes carries it: where a reading taken once is the only one that shows
 some suspects out, the chance that it was a slip and one of them is the fault must be 1 in 1000 or
 less. If it is more, it is taken once more with the probes set anew, or another reading has to show
-them out, too.
+them out, too. One that never comes to rest is not asked for without end: after `MOST_TIMES` in a
+visit the proof needs another reading.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ LEFT_OPEN = 0.05
 UNEXPLAINED = "a reading speaks against this part, too"
 UNREACHABLE = 2.0  # a floor for what no reading can prove any more
 SLIP_ROOM = 1e-3  # chance that a proof hangs on a slip of one reading
+MOST_TIMES = 4  # readings of one test in a visit; what has not settled then does not by one more
 NEGLIGIBLE = 1e-4  # a double fault less believed than this need not be shown out
 
 
@@ -37,7 +39,8 @@ class Proof:
     """``parts``: the set most believed (or called). ``tests``: the readings that the proof rests
     on, most telling first. ``open``: suspects not yet shown out, by hypothesis id. ``again``:
     tests to be read once more, the weakest first: those that the proof hangs on, and those in
-    ``against``, which speak against the part. ``explained``: a fault of just these parts stands.
+    ``against``, which speak against the part. ``restless``: those that would be among them but
+    were read so often in this visit that once more tells nothing new. ``explained``: a fault of just these parts stands.
     ``missing``: why it is not proven yet, in words ("" when proven)."""
 
     parts: frozenset[str]
@@ -48,8 +51,14 @@ class Proof:
     open: tuple[str, ...]
     again: tuple[str, ...]
     against: tuple[str, ...]
+    restless: tuple[str, ...]
     explained: bool
     missing: str
+
+    @property
+    def unsettled(self) -> tuple[str, ...]:
+        """Tests that prove nothing as they stand: to be read once more, or restless."""
+        return (*self.again, *self.restless)
 
 
 def shown_out(belief: Belief) -> Mapping[str, tuple[str, float]]:
@@ -131,6 +140,15 @@ def speaking_against(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
     }
 
 
+def read_often(belief: Belief) -> frozenset[str]:
+    """Tests read `MOST_TIMES` or more in the last visit: not asked for again in it, whatever
+    the reason."""
+    now = max((w.group[0] for w in belief.weighed), default=0)
+    return frozenset(
+        w.test for w in belief.weighed if w.group[0] == now and len(w.items) >= MOST_TIMES
+    )
+
+
 def firmly_out(belief: Belief, again: Collection[str]) -> frozenset[str]:
     """Suspects shown out by acceptance, by two readings, or by one that does not wait to be taken
     again."""
@@ -152,7 +170,7 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
     listed = [s for s in by_set if s]
     if not listed:
         words = "no listed part can be the cause"
-        return Proof(frozenset(), False, 0.0, (), (), (), (), (), False, words)
+        return Proof(frozenset(), False, 0.0, (), (), (), (), (), (), False, words)
     parts = called if called is not None else listed[0]
     p = sum(float(v) for s, v in by_set.items() if parts <= s)
     out = shown_out(belief)
@@ -172,21 +190,26 @@ def judge_proof(belief: Belief, called: frozenset[str] | None = None) -> Proof:
     )
     explained = any(h.parts == parts and h.id not in out for h in belief.hypotheses)
     against = {} if explained else speaking_against(belief, parts)
-    again = against | hanging_on(belief, parts)
+    unsettled = against | hanging_on(belief, parts)
+    often = read_often(belief)
+    again = {t: w for t, w in unsettled.items() if t not in often}
+    restless = {t: w for t, w in unsettled.items() if t in often}
+    against = {t: w for t, w in against.items() if t not in often}
     sure = p >= FLOOR or by_elimination
-    proven = explained and not standing and sure and not again
+    proven = explained and not standing and sure and not unsettled
     tests = _needed(belief, parts, out)
     items = tuple(i for w in belief.weighed if w.test in tests for i in w.kept)
     missing = (
         "" if proven
-        else _unexplained(against) if not explained
+        else _unexplained(against, restless) if not explained
         else _left_standing(standing) if standing
         else _once_more(again) if again
+        else _does_not_settle(restless) if restless
         else _too_little(p, elsewhere)
     )  # fmt: skip
     return Proof(
         parts, proven, p, tests, items, tuple(h.id for h in standing), tuple(again),
-        tuple(against), explained, missing,
+        tuple(against), tuple(restless), explained, missing,
     )  # fmt: skip
 
 
@@ -210,7 +233,7 @@ def as_planned(
         gone = frozenset(shown_out(belief))
         excluded = np.array([h.id in gone for h in kept], dtype=bool)
         return excluded & ~away, min(FLOOR, share) if proof.against else UNREACHABLE
-    gone = firmly_out(belief, proof.again)
+    gone = firmly_out(belief, proof.unsettled)
     excluded = np.array([h.id in gone for h in kept], dtype=bool)
     named = np.array([bool(h.parts) for h in kept], dtype=bool)
     open_ = bool((away & named & ~excluded & (weight > 0)).any())
@@ -242,7 +265,9 @@ def _needed(
     return tuple(chosen)
 
 
-def _unexplained(against: Mapping[str, str]) -> str:
+def _unexplained(against: Mapping[str, str], restless: Mapping[str, str]) -> str:
+    if restless and not against:
+        return f"{UNEXPLAINED}: {_does_not_settle(restless)}"
     if not against:
         return f"{UNEXPLAINED}: it may not be on the list"
     return f"{UNEXPLAINED}: read {_asked(against)} once more with the probes set anew"
@@ -258,6 +283,13 @@ def _once_more(again: Mapping[str, str]) -> str:
     return (
         f"it hangs on one touch of the probes: read {_asked(again)} once more with the probes set "
         "anew"
+    )
+
+
+def _does_not_settle(restless: Mapping[str, str]) -> str:
+    return (
+        f"{_asked(restless)} was read {MOST_TIMES} times and does not settle: find what moves it "
+        "(a lead, a contact, the charge of the pack), or let another reading show it"
     )
 
 
