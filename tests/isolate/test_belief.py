@@ -71,6 +71,16 @@ def test_good_reading_lowers_an_intermittent_fault_and_never_removes_it() -> Non
     assert of_part("harness", *found) > 0.9
 
 
+def test_a_good_reading_shows_out_what_is_always_there_and_not_what_comes_and_goes() -> None:
+    """Of the loose joint 0.3 ohm is no surprise: at rest it seldom shows."""
+    belief = weigh(TABLE, [item("chain_ohms", "0.3")])
+    out = shown_out(belief)
+    assert "harness_open" in out and "switch_open" in out and "joint_loose" not in out
+    (weighed,) = belief.weighed
+    place = [h.id for h in TABLE.hypotheses].index("joint_loose")
+    assert weighed.extreme[place] == pytest.approx(0.8 * weighed.extreme_good, rel=1e-6)
+
+
 def test_the_same_test_again_removes_a_slip_and_no_more() -> None:
     """Two lost contacts in a row are rare; a lead on the wrong point stays there: no number of
     repeats makes the belief more than it would be if slips were as rare as those that last."""

@@ -6,6 +6,7 @@ import base64
 import hashlib
 import io
 import os
+import stat
 import struct
 import zlib
 from pathlib import Path
@@ -31,6 +32,29 @@ def picture(kind: str = "JPEG", size: tuple[int, int] = (60, 40), orientation: i
     out = io.BytesIO()
     image.save(out, kind, exif=exif, **({"quality": 95} if kind == "JPEG" else {}))
     return out.getvalue()
+
+
+def test_the_name_is_on_the_disk_before_the_digest_is_handed_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file is lost with its folder's entry unless the folder is synced after the rename, and so
+    is each folder that was made for it (fsync(2): "Calling fsync() does not necessarily ensure
+    that the entry in the directory containing the file has also reached disk")."""
+    synced: dict[int, list[str]] = {}
+    to_disk = os.fsync
+
+    def watched(handle: int) -> None:
+        to_disk(handle)
+        found = os.fstat(handle)
+        if stat.S_ISDIR(found.st_mode):
+            synced[found.st_ino] = os.listdir(handle)
+
+    monkeypatch.setattr(os, "fsync", watched)
+    files = Files(tmp_path / "shop.db.files")
+    place = files.path_of(files.keep_text("a machine"))
+    assert synced[place.parent.stat().st_ino] == [place.name]
+    assert place.parent.name in synced[files.folder.stat().st_ino]
+    assert files.folder.name in synced[tmp_path.stat().st_ino]
 
 
 def test_a_digest_is_sha_256(files: Files) -> None:

@@ -40,8 +40,8 @@ class Proof:
     on, most telling first. ``open``: suspects not yet shown out, by hypothesis id. ``again``:
     tests to be read once more, the weakest first: those that the proof hangs on, and those in
     ``against``, which speak against the part. ``restless``: those that would be among them but
-    were read so often in this visit that once more tells nothing new. ``explained``: a fault of just these parts stands.
-    ``missing``: why it is not proven yet, in words ("" when proven)."""
+    were read so often in this visit that once more tells nothing new. ``explained``: a fault of
+    just these parts stands. ``missing``: why it is not proven yet, in words ("" when proven)."""
 
     parts: frozenset[str]
     proven: bool
