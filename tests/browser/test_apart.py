@@ -104,7 +104,7 @@ def test_from_the_first_picture_to_closed(
     page.fill("#f-tag-where", "shelf 3")
     violations["old part"] = axe(page)
     tap(page, "#tagged")
-    tap(page, "#lines .key:has-text('Undo: lift the controller')")
+    tap(page, "#lines .key:has-text('Put back: controller cover')")
     expect(page.locator("#before")).to_contain_text("Fit Controller")
     page.click("#lines .key:has-text('Fit Controller')")
     do_lines(page, lambda: page.locator("#line h2:has-text('lift the controller')").count() > 0)
@@ -160,7 +160,7 @@ def test_keys_are_large_and_apart(running: Shop, hand: BrowserContext, tmp_path:
         ("rebuild", ()),
         ("rebuild", ("#lines .key:has-text('part in hand')",)),
         ("rebuild", ("#lines .key:has-text('The old one')",)),
-        ("rebuild", ("#lines .key:has-text('Undo: lift')", "#uneven-key")),
+        ("rebuild", ("#lines .key:has-text('Put back: controller cover')", "#uneven-key")),
         ("release", ("#fail",)),
         ("release", ("#override-fold summary",)),
     ):
@@ -204,9 +204,9 @@ def test_the_network_is_away_during_teardown_and_rebuild(
     page.click("#is-off")
     expect(page.locator("#off summary")).to_have_count(3)  # the cover came off with the plug
     go(page, "rebuild")
-    expect(page.locator("#line h2")).to_have_text("Undo: unplug the controller")
+    expect(page.locator("#line h2")).to_have_text("Together again: controller")
     page.click("#is-back")
-    expect(page.locator("#line h2")).to_have_text("Undo: lift the controller cover")
+    expect(page.locator("#line h2")).to_have_text("Put back: controller cover")
     expect(page.locator("#unsent")).to_have_attribute("data-count", "4")
     shop.start()
     settled(page)
@@ -216,7 +216,7 @@ def test_the_network_is_away_during_teardown_and_rebuild(
     shop.kill()
     page.click("#lines .key:has-text('Look along')")
     page.click("#good")
-    page.click("#lines .key:has-text('Undo: lift the controller cover')")
+    page.click("#lines .key:has-text('Put back: controller cover')")
     page.click("#is-back")
     shop.start()
     settled(page)
@@ -244,7 +244,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
     page = at_bench(hand, running, job)
     go(page, "rebuild")
     hand.set_offline(True)
-    page.click("#lines .key:has-text('Undo: lift the controller cover')")
+    page.click("#lines .key:has-text('Put back: controller cover')")
     page.click("#is-back")
     other = phone(browser)
     try:
@@ -259,7 +259,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
         "can't be back yet, still off inside it: unplug the controller", timeout=20_000
     )
     expect(page.locator("#unsent")).to_contain_text("1 refused")
-    expect(page.locator("#line h2")).to_have_text("Undo: unplug the controller")
+    expect(page.locator("#line h2")).to_have_text("Together again: controller")
     assert [s.step for s in job_of(running, job).open_steps] == ["cover", "plug"]
     page.goto(f"{running.address}/phone")
     expect(page.locator("#queue")).to_contain_text("Back on cover")  # nothing is lost

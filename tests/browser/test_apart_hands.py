@@ -34,7 +34,7 @@ def test_a_keyboard_of_metal_does_it_all(running: Shop, hand: BrowserContext) ->
     press("#is-off")
     press("#mode-rebuild")
     to_key(page, page.locator("#f-proof"))
-    page.keyboard.type("zero point three ohms")
+    page.keyboard.type("zero point three ohms, OL released")
     page.keyboard.press("Enter")
     settled(page)
     press("#good")
@@ -46,7 +46,7 @@ def test_a_keyboard_of_metal_does_it_all(running: Shop, hand: BrowserContext) ->
     settled(page)
     it = job_of(running, job)
     assert [(c.check, c.result, c.reason) for c in it.release] == [("blade_stop", "fail", "4 s")]
-    assert it.apart.ticks["prove:controls"].text == "zero point three ohms"
+    assert it.apart.ticks["prove:controls"].text == "zero point three ohms, OL released"
     assert it.open_steps == ()
     expect(page.locator("#stopped")).to_contain_text("4 s")  # nothing further is offered
     press("#again-blade_stop")

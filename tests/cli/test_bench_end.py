@@ -22,15 +22,21 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 
 def test_a_failed_check_is_made_again_once_it_is_mended(bench: Bench) -> None:
-    said = bench.enter(DECIDED + "fitted\nback\nrelease\nfail 5 s, brake worn\npass")
+    said = bench.enter(DECIDED + "fitted\nback\nrelease\nfail 5 s, brake worn")
     assert "it holds the machine: mend it, then release asks it again" in said
-    assert not bench.session.ask.key.startswith("release")
+    assert "Stop: take the source out, nothing more is run" in said
+    assert not bench.session.ask.key.startswith("release"), "nothing more is run"
+    bench.enter("pass")
+    assert [c.result for c in bench.job.release] == ["fail"]
     assert "release asks it again" in bench.enter("done repaired")
     assert "failed before: 5 s, brake worn" in bench.enter("release")
     bench.enter("fail still 4 s")  # asked once, not without end
     assert not bench.session.ask.key.startswith("release")
     assert "failed before: still 4 s" in bench.enter("release again")
-    bench.enter("pass")
+    assert "say what was done about it" in bench.enter("pass")
+    bench.enter("pass new brake shoe, 2 s")
+    assert bench.job.release[-1].reason == "new brake shoe, 2 s"
+    bench.enter("pass")  # the check that waited
     assert "All checks are made; none failed" in bench.enter("release")
     assert "closed: repaired" in bench.enter("done repaired")
 
@@ -50,7 +56,7 @@ def test_what_goes_back_is_listed_and_goes_back_one_by_one(bench: Bench) -> None
     said = bench.enter("release")
     assert "not put back yet: unplug the controller (back plug)" in said
     assert not bench.session.ask.key.startswith("release")
-    assert "next: Undo: lift the controller cover (back cover)" in bench.enter("back")
+    assert "next: Put back: controller cover (back cover)" in bench.enter("back")
     said = bench.enter("back handel")
     assert "Did you mean back handle?" in said and "cover (lift the controller cover)" in said
     bench.enter("back lift the controller cover")

@@ -75,7 +75,7 @@ def test_what_was_proven_and_what_changed_since(
     out = capsys.readouterr().out
     assert "Proven:       Trigger switch, number TS-114. Only it is left.\n" in out
     assert "Look at this: decision: Trigger switch: it rests on the reading '20.1 V'" in out
-    assert "Next:         fit Trigger switch, then put back, first Rubber grip\n" in out
+    assert "Next:         fit Trigger switch, then put it together again\n" in out
 
 
 def test_a_long_job_still_fits_a_screen(store: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -60,7 +60,7 @@ def test_a_job_from_check_in_to_close() -> None:
         (
             [ev.StepOpened("shell", "Shell"), DECIDED],
             "Trigger switch proven, 1 step open",
-            "fit Trigger switch, then put back, first Shell",
+            "fit Trigger switch, then put it together again",
         ),
         (
             [DECIDED, ev.ReleaseChecked("stop", "Blade stop", "fail", "5 s")],

@@ -39,7 +39,7 @@ def test_each_line_says_what_a_person_would_say(filled: tuple[Path, dict[str, st
         "Novak": ("Start solenoid ordered 18 November, no date given",
                   "ask the supplier for a date", ""),
         "Berg": ("Start box is here since 16 November",
-                 "fit Start box, then put back, first Console cover off", ""),
+                 "fit Start box, then put it together again", ""),
         "Haas": ("ready to go back since yesterday", "call the customer", ""),
         "Kim": ("held: " + said["Kim"].says.removeprefix("held: "), "mend it, then check again",
                 ""),

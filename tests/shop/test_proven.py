@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from knowngood.places.library import find_machine
-from knowngood.shop.proven import not_empty, not_proven
+from knowngood.shop.proven import not_empty, not_proven, not_worked
 
 WAIT = "Wait a minute, then measure the bulk capacitor on its own terminals; below 5 V to go on"
 
@@ -40,3 +40,14 @@ def test_a_reading_is_judged_by_its_limit(test: str, text: str, said: str) -> No
 def test_a_capacitor_is_empty_by_its_volts(text: str, said: str) -> None:
     found = not_empty(WAIT, text)
     assert found.startswith(said) if said else found == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "shows"),
+    [("0.4 ohm, OL released", True), ("1.2 to 8.7 kohm", True), ("0,3 Ω held; open", True),
+     ("zero point three ohms, then OL", True),
+     ("", False), ("fine", False), ("0.4 ohm", False), ("31 V", False), ("OL", False),
+     ("0.4 ohm, 0.4 ohm", False)],
+)  # fmt: skip
+def test_controls_are_worked_when_two_readings_differ(text: str, shows: bool) -> None:
+    assert (not_worked(text) == "") is shows

@@ -111,14 +111,20 @@ def test_from_the_first_screw_to_closed(phone: Phone) -> None:
         "Put that back first"
     )
     phone.do("StepClosed", step="plug")
-    phone.do("LineTicked", line="prove:controls", words="controls", result="good", text="0.4 ohm")
+    phone.do("LineTicked", line="prove:controls", words="controls", result="good",
+             text="0.4 ohm, OL released")  # fmt: skip
     phone.do("LineTicked", line="pinch:cover", words="pinch", result="good")
     phone.do("StepClosed", step="cover", back=7, over=1, words="a long one")
     count = phone.apart["count"]
     assert not count["even"]
     assert "LEFT OVER: 1 from lift the controller cover" in count["words"]
     phone.do("StepOpened", step="cover")  # it belonged in the rear corner
-    phone.do("LineTicked", line="prove:controls", words="controls", result="good")
+    worked = {"line": "prove:controls", "words": "controls"}
+    for text in ("", "fine", "0.4 ohm"):  # a good without what the meter said proves nothing
+        assert "such as" in phone.refused("LineTicked", **worked, result="good", text=text) or (
+            not text
+        )
+    phone.do("LineTicked", **worked, result="good", text="0.4 ohm; OL let go")
     phone.do("LineTicked", line="pinch:cover", words="pinch", result="good")
     phone.do("StepClosed", step="cover", back=8)
     assert phone.apart["count"]["even"]
@@ -259,11 +265,32 @@ def test_a_control_that_reads_open_is_not_good(phone: Phone) -> None:
         "LineTicked", **tick, result="good", text="40 ohm"
     )
     phone.do("LineTicked", **tick, result="not good", text="40 ohm")
-    assert phone.apart["wrong"] == ["Prove: start box closed: 40 ohm"]
+    assert phone.apart["release"]["holding"][0] == "Measure the start box: fail"
+    said = phone.refused("StepClosed", step="handle")
+    assert "can't be back yet, not good: Prove: start box closed: 40 ohm" in said
+    passed = {"check": phone.apart["release"]["checks"][0]["id"], "result": "pass"}
+    assert "Nothing is run before that" in phone.refused("ReleaseChecked", **passed)
+    assert "it may not leave" in phone.refused("JobClosed", outcome="repaired").casefold()
     phone.do("LineTicked", **tick, result="good", text="0.4 ohm")
+    assert not any("start box: fail" in one for one in phone.apart["release"]["holding"])
     assert "prove:box_ohms" not in phone.to_do
     phone.do("LineUnticked", line="prove:box_ohms")
     assert "prove:box_ohms" in phone.to_do
+
+
+def test_a_proof_that_is_not_good_is_closed_over_with_name_and_reason_only(phone: Phone) -> None:
+    phone.do("PartDecided", part="start_box")
+    phone.do("StepOpened", step="handle")
+    tick = {"line": "prove:box_ohms", "words": "Measure the start box"}
+    phone.do("LineTicked", **tick, result="not good", text="40 ohm")
+    phone.do("StepClosed", step="handle", anyway="the customer takes it as it is")
+    phone.do("HoldOverridden", by="Ana", reason="goes back unmended")
+    checks = {one["id"]: one for one in phone.apart["release"]["checks"]}
+    assert checks["prove:box_ohms"]["override"] == "Ana: goes back unmended"
+    pages = PdfReader(io.BytesIO(phone.web.get(f"/job/{phone.job}/claim.pdf").content)).pages
+    printed = " ".join(" ".join(page.extract_text() for page in pages).split())
+    assert "the customer takes it as it is" in printed and "goes back unmended" in printed
+    assert "Measure the start box FAILED" in printed
 
 
 def test_the_part_in_hand(phone: Phone) -> None:

@@ -97,11 +97,13 @@ def release(session: Session, check: Standing, text: str) -> None:
     if result is None:
         raise Refused("type pass, fail REASON or n/a REASON")
     view = decision.check_release(
-        session.record, session.job_id, check.check, result, session.at(), reason.strip()
+        session.record, session.job_id, check.check, result, session.at(), reason.strip(), True
     )
     session.again.discard(check.check)
     session.tell(show.wrapped(f"{check.words}: {result}", "kept: "))
     if result == "fail":
+        session.releasing = False
+        session.say("  Stop: take the source out, nothing more is run.")
         session.say("  it holds the machine: mend it, then release asks it again")
     session.moved(view)
 

@@ -14,7 +14,7 @@ from knowngood.places.gather import View, look
 from knowngood.places.record import Refused
 from knowngood.shop.off import Off, fasteners_words
 from knowngood.shop.rebuild import PINCH
-from knowngood.shop.release import release_of_job
+from knowngood.shop.release import release_of_job, wrong_proofs
 
 NEXT = "back puts the next one back, back NAME another"
 
@@ -108,10 +108,16 @@ def release(session: Session, rest: str = "") -> None:
                           "release anyway REASON begins the checks all the same")  # fmt: skip
         note = NoteAdded(f"Checks begun with parts off: {named}. {reason.strip()}")
         session.record.append(session.job_id, [note], session.at())
+    if wrong := wrong_proofs(view.job):
+        named = "; ".join(f"{one.words}: {one.reason}" for one in wrong)
+        session.tell(show.wrapped(
+            f"Not good while it was put together: {named}. It holds the machine, and nothing is "
+            "run, until it is proven on the phone's Rebuild page.", "! "
+        ))  # fmt: skip
     session.releasing = True
     session.again = {c.check for c in release_of_job(view.machine, view.job).checks
                      if c.result == "fail"}  # fmt: skip
     session.moved(look(session.record, session.job_id))
-    if release_left(session.opened, session.again) is None:
+    if release_left(session.opened, session.again) is None and not wrong:
         session.say("All checks are made; none failed. done repaired closes the job")
     session._show()

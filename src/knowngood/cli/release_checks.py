@@ -8,7 +8,7 @@ from knowngood.cli import show
 from knowngood.places.gather import View
 from knowngood.shop.off import Off, all_needs, off_steps
 from knowngood.shop.rebuild import rebuild_order
-from knowngood.shop.release import Standing, release_of_job
+from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped
 
 
 def goes_back(view: View) -> tuple[Off, ...]:
@@ -27,13 +27,17 @@ def in_the_way(view: View) -> list[Off]:
 
 
 def release_left(view: View, again: set[str]) -> Standing | None:
-    """The next check to make: blank ones first (never made, or opened again since), then those
-    that failed and are to be made again. None when there is none."""
+    """The next check to make: those that failed and are to be made again first, then blank ones
+    (never made, or opened again since). While one stands failed, none is next that runs the
+    machine. None when there is none."""
     known = {c.id for c in view.machine.release}
-    checks = [c for c in release_of_job(view.machine, view.job).checks if c.check in known]
+    release = release_of_job(view.machine, view.job)
+    checks = [c for c in release.checks if c.check in known]
     blank = [c for c in checks if c.result == "blank"]
+    if runs_stopped(release):
+        blank = [c for c in blank if c.stage not in RUNS]
     failed = [c for c in checks if c.result == "fail" and c.check in again]
-    return next(iter([*blank, *failed]), None)
+    return next(iter([*failed, *blank]), None)
 
 
 def release_lines(view: View, check: Standing) -> Iterator[str]:
@@ -41,7 +45,8 @@ def release_lines(view: View, check: Standing) -> Iterator[str]:
     yield ""
     yield from show.wrapped(check.words, "? ")
     if check.result == "fail":
-        yield from show.wrapped(f"failed before: {check.reason}; now that it is mended?", "  ")
+        yield from show.wrapped(f"failed before: {check.reason}; now that it is mended? "
+                                "pass WHAT WAS DONE, or fail REASON", "  ")  # fmt: skip
     if check.stale:
         yield from show.wrapped(f"made before, but {check.stale}", "  ")
     off: Sequence[Off] = goes_back(view) if check.stage not in ("source out", "after") else ()

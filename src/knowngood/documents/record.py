@@ -30,7 +30,7 @@ from knowngood.documents.wording import listed, minutes, moment_of, sentence
 from knowngood.job.job import Job
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
-from knowngood.shop.release import release_of_job
+from knowngood.shop.release import release_of_job, wrong_proofs
 
 TWO_FAULTS = "; and "  # how a suspect of two faults is put in words
 RARE = 0.0001  # a chance below this is printed as such
@@ -273,6 +273,11 @@ def _release(job: Job, machine: Machine) -> list[Block]:
         )
         for check in done.values()
     ]
+    wrong = wrong_proofs(job)
+    rows += [
+        Row((Cell(one.words), Cell(result["fail"], strong=True), Cell(one.reason, one.by)))
+        for one in wrong
+    ]
     rows += [
         Row((Cell(check.words), Cell("blank", strong=True), Cell("-")))
         for check in machine.release
@@ -284,7 +289,7 @@ def _release(job: Job, machine: Machine) -> list[Block]:
     blocks: list[Block] = [Heading("Checks before it is handed back")]
     blank = [check for check in machine.release if check.safety and check.id not in done]
     failed = [check for check in job.release if check.result == "fail"]
-    if blank or failed:
+    if blank or failed or wrong:
         held = release_of_job(machine, job).held
         words = "Not released: a check has failed or is blank."
         blocks.append(Paragraph(words if held else "Handed back by override.", "strong"))
@@ -298,7 +303,7 @@ def release_words(job: Job, machine: Machine) -> str:
     answered = {check.check for check in job.release}
     counted = {
         "passed": done.count("pass"),
-        "FAILED": done.count("fail"),
+        "FAILED": done.count("fail") + len(wrong_proofs(job)),
         "not applicable": done.count("not applicable"),
         "not done yet": sum(check.id not in answered for check in machine.release),
     }

@@ -22,6 +22,7 @@ from knowngood.job.stockroom import (
     SupplierNoted,
     stock_words,
 )
+from knowngood.job.waiting import FITTED
 
 
 def in_words(event: Event) -> str:
@@ -130,10 +131,12 @@ def next_in_words(job: Job) -> str:
 
 def _after_decision(job: Job) -> str:
     assert job.decision is not None
-    words = job.decision.words or job.decision.part
+    words, decided = job.decision.words or job.decision.part, job.decision.at.seq
+    fitted = any(n.text.startswith(FITTED) and n.at.seq > decided for n in job.notes)
     if job.open_steps:
-        last = job.open_steps[-1]
-        return f"fit {words}, then put back, first {last.words or last.step}"
+        return "put it together again" if fitted else f"fit {words}, then put it together again"
+    if fitted and not job.release:
+        return "the release checks"
     if not job.release:
         return f"fit {words}, then the release checks"
     return "the rest of the release checks, then close the job"

@@ -13,6 +13,7 @@ from typing import Final, Literal, get_args
 
 from knowngood.circuit.element import State
 from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.machines.back import back_words
 from knowngood.machines.electric import Change, Probing, Wires
 from knowngood.measure.units import Quantity
 
@@ -96,8 +97,8 @@ class TeardownStep:
 
     @property
     def goes_back(self) -> str:
-        """What is done when it goes back: as the file says, else that it is undone."""
-        return self.back or f"Undo: {self.words}"
+        """What is done when it goes back: as the file says, else by what came off."""
+        return self.back or back_words(self.words)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,17 +21,19 @@ from knowngood.machines.machine import ServicePart, TeardownStep
 from knowngood.places.bench import find_step
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part
-from knowngood.places.rebuild import parts_to_fit
+from knowngood.places.rebuild import parts_to_fit, wrong_before
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.fasteners import Tally, tally
 from knowngood.shop.off import off_steps, step_counts
-from knowngood.shop.proven import not_empty, not_proven
+from knowngood.shop.proven import not_empty, not_proven, not_worked
 from knowngood.shop.rebuild import put_back
 from knowngood.shop.supersession import same_number
 from knowngood.shop.worktime import worked
 
 MOST_FASTENERS = 999
 FIRST = "Put that back first"
+CONTROLS = "prove:controls"
+"""The line at which the controls are worked that no other line proves."""
 WAITS = ("discharge", "again")
 """Lines at which a capacitor is measured."""
 _TURNS = (
@@ -115,8 +117,8 @@ def put_step_back(
 ) -> View:  # fmt: skip
     """A step is back on. ``back``: fasteners that went in, None for all; ``over``: left over.
 
-    Refused while something inside it is still off; ``anyway``: the reason of who closes it all the
-    same, which stays on the job as a note.
+    Refused while something inside it is still off, and where it closes over a proof that was not
+    good; ``anyway``: the reason of who closes it all the same, which stays on the job as a note.
     """
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
@@ -132,6 +134,13 @@ def put_step_back(
             raise Refused(f"{this.words} can't be back yet, {error}. {FIRST}") from error
         left = {o.id for o in off} - {step}
         events.append(ev.NoteAdded(f"Closed all the same: {this.words}; {error}. {anyway.strip()}"))
+    if wrong := "; ".join(f"{one.line.words}: {one.said or 'not good'}"
+                          for one in wrong_before(machine, job, step)):  # fmt: skip
+        if not anyway.strip():
+            raise Refused(f"{this.words} can't be back yet, not good: {wrong}. Mend it and prove "
+                          "it again, or say why it is closed all the same")  # fmt: skip
+        events.append(ev.NoteAdded(f"Closed all the same: {this.words}; not good: {wrong}. "
+                                   f"{anyway.strip()}"))  # fmt: skip
     events += [ev.StepClosed(o.id) for o in off if o.id not in left]
     went_in = this.count if back is None else back
     if not 0 <= went_in <= MOST_FASTENERS or not 0 <= over <= MOST_FASTENERS:
@@ -155,6 +164,8 @@ def tick(
     test = next((t for t in machine.tests if t.id == about), None) if kind == "prove" else None
     if result == "good":
         wrong = not_proven(test, text) if test is not None else ""
+        if line == CONTROLS:
+            wrong = not_worked(text)
         if kind in WAITS:
             wrong = not_empty(_words(job, about), text)
         if wrong:

@@ -21,6 +21,9 @@ from knowngood.shop.rebuild import (
     rebuild_lines,
 )
 
+BEFORE_COVER = ("discharge", "prove", "pinch")
+"""Lines that are proven while a cover is open."""
+
 
 @dataclass(frozen=True, slots=True)
 class LineView:
@@ -48,8 +51,22 @@ def rebuild_of(view: View) -> tuple[LineView, ...]:
 
 
 def wrong_lines(lines: tuple[LineView, ...]) -> tuple[str, ...]:
-    """Lines that were looked at and are not right, in words."""
-    return tuple(f"{one.line.words}: {one.said or 'not good'}" for one in lines if one.wrong)
+    """Lines that were looked at and are not right, in words, but for the proofs, which stand with
+    the release checks."""
+    return tuple(f"{one.line.words}: {one.said or 'not good'}" for one in lines
+                 if one.wrong and one.line.kind == "part")  # fmt: skip
+
+
+def wrong_before(machine: Machine, job: Job, step: str) -> tuple[LineView, ...]:
+    """Proofs that are not good and come before this step goes back, where the step closes over
+    them or brings the source of energy in; else nothing."""
+    off = off_steps(machine, job, done=True)
+    lines = rebuild_lines(off, parts_to_fit(machine, job), (), control_proofs(machine))
+    place = next((n for n, line in enumerate(lines) if line.id == f"back:{step}"), None)
+    if place is None or not lines[place].closes:
+        return ()
+    before = (_standing(job, line) for line in lines[:place] if line.kind in BEFORE_COVER)
+    return tuple(one for one in before if one.wrong)
 
 
 def parts_to_fit(machine: Machine, job: Job) -> tuple[PartToFit, ...]:

@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from knowngood.job.job import Job
 from knowngood.job.things import TeardownDone
+from knowngood.machines.back import back_words
 from knowngood.machines.machine import Fastener, Machine, StepRole, TeardownStep
 from knowngood.shop.fasteners import StepCount
 
@@ -48,8 +49,8 @@ class Off:
 
     @property
     def goes_back(self) -> str:
-        """What is done when it goes back: as the file says, else that it is undone."""
-        return self.back or f"Undo: {self.words}"
+        """What is done when it goes back: as the file says, else by what came off."""
+        return self.back or back_words(self.words)
 
     @property
     def count(self) -> int:

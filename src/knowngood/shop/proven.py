@@ -11,11 +11,15 @@ from typing import Final
 
 from knowngood.machines.machine import Test
 from knowngood.measure.reading import Reading
+from knowngood.measure.spoken import digits_from_words
 from knowngood.measure.typed import read_text
 from knowngood.measure.unit_table import Quantity
 
 _BELOW: Final = re.compile(r"\bbelow ([0-9]+(?:\.[0-9]+)?) V\b")
 _OVER: Final = re.compile(r"OL\b")
+_OHMS: Final = re.compile(
+    r"\bOL\b|\bopen\b|[0-9]+(?:[.,][0-9]+)?(?= *(?:to|-|\.\.) *[0-9.,]+ *[kM]?(?:ohms?|Ω))"
+    r"|[0-9]+(?:[.,][0-9]+)? *[kM]?(?:ohms?|Ω)", re.I)  # fmt: skip
 OPEN_ABOVE: Final = 1e6
 """Ohms from which a number in place of OL is an open line as well; common practice."""
 
@@ -37,6 +41,18 @@ def not_proven(test: Test, text: str) -> str:
     if test.limits is None and _OVER.match(test.good_reads):
         low = OPEN_ABOVE
     return "" if _inside(reading, low, high) else f"{text} is not {_short(good)}"
+
+
+def not_worked(text: str) -> str:
+    """Why the text does not show that controls open and close, "" when it does: it needs two
+    readings in ohms that differ, one worked and one released, or the two ends of a sweep."""
+    if not text.strip():
+        return "nothing was read yet"
+    found = {m[0].casefold().replace(" ", "") for m in _OHMS.finditer(digits_from_words(text))}
+    return "" if len(found) > 1 else (
+        f"{text.strip()!r} is not two readings: one worked and one released, such as "
+        "0.4 ohm, OL released"
+    )
 
 
 def not_empty(words: str, text: str) -> str:

@@ -99,7 +99,7 @@ class Line:
     """One line of the rebuild. ``id`` stays the same while the job does not change; ``about``
     names the step, part, cause or test. ``hints``: traps and what was noted; ``count``:
     fasteners that go in; ``reads``: a reading as it is typed, where one is needed; ``source``: with
-    this step the source of energy is in again."""
+    this step the source of energy is in again; ``cover``: it closes over wires."""
 
     id: str
     kind: Kind
@@ -114,6 +114,12 @@ class Line:
     inside: tuple[str, ...] = ()
     reads: str = ""
     source: bool = False
+    cover: bool = False
+
+    @property
+    def closes(self) -> bool:
+        """Not to be done over a proof that is not good."""
+        return self.source or self.cover
 
 
 def rebuild_order(
@@ -231,6 +237,7 @@ def _around(one: Off, order: Sequence[Off]) -> Iterator[Line]:
         f"back:{one.id}", "back", one.id, one.goes_back, (*one.traps, *one.notes),
         while_closing(one.caution) if safe else one.caution, fasteners_words(one.fasteners),
         one.count, one.where, one.back_minutes, inside, source=one.role == "source out",
+        cover=one.is_cover,
     )  # fmt: skip
 
 
@@ -280,7 +287,8 @@ def _controls(
             left.pop(control, None)
     if shells and (left or not found):
         rest = (f"not proven by another line: {', '.join(left)}",) if left else ()
-        line = Line("prove:controls", "prove", "", CONTROLS, rest)
+        line = Line("prove:controls", "prove", "", CONTROLS, rest,
+                    reads="0.4 ohm, OL released")  # fmt: skip
         found.setdefault(shells[0], []).append(line)
     yield from sorted(found.items())
 

@@ -1,7 +1,8 @@
 """Whether a machine may be handed back: its family's checks, each pass, fail or not applicable.
 
 A failed check holds the machine, and so does a safety check that is blank or was made before the
-machine was opened again. An override needs a name and a reason; it prints on the papers.
+machine was opened again, and a proof of the rebuild that was not good. An override needs a name
+and a reason; it prints on the papers.
 """
 
 from __future__ import annotations
@@ -18,6 +19,9 @@ Result = Literal["pass", "fail", "not applicable", "blank"]
 
 RUNS: Final[tuple[Stage, ...]] = ("still", "run", "full")
 """Stages with the source of energy in."""
+
+PROOFS: Final = ("discharge", "again", "prove", "pinch", "direction")
+"""Lines of a rebuild that hold the machine while they stand as not good."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +169,8 @@ def runs_stopped(release: Release) -> tuple[Standing, ...]:
 def release_of_job(machine: Machine, job: Job) -> Release:
     """How the release checks of a job stand, with what was overridden at pickup or bench."""
     made = [Made(c.check, c.result, c.reason, c.at.by, c.at.seq, c.words) for c in job.release]
-    known = [*machine.release, *(ReleaseCheck(c.check, c.words or c.check) for c in job.release)]
+    made += wrong_proofs(job)
+    known = [*machine.release, *(ReleaseCheck(m.check, m.words or m.check) for m in made)]
     overrides = [
         Override(tuple(c.id for c in known if _named(c, event.checks)), event.by, event.reason,
                  at.seq)
@@ -175,6 +180,16 @@ def release_of_job(machine: Machine, job: Job) -> Release:
     for step in job.steps:
         opened[step.words or step.step] = step.opened.seq
     return release_of(machine.release, made, overrides, opened)
+
+
+def wrong_proofs(job: Job) -> tuple[Made, ...]:
+    """Proofs made while it was put together that stand as not good, each as a failed check by the
+    name of its line."""
+    return tuple(
+        Made(line, "fail", one.text or "not good", one.at.by, one.at.seq, one.words)
+        for line, one in job.apart.ticks.items()
+        if one.result == "not good" and line.partition(":")[0] in PROOFS
+    )
 
 
 def _named(check: ReleaseCheck, said: Iterable[str]) -> bool:

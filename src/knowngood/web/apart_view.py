@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from knowngood.diagnosis.steps import opening_order
 from knowngood.job.job import Job
+from knowngood.machines.back import back_words
 from knowngood.machines.machine import STAGES, Stage, TeardownStep
 from knowngood.machines.template import asked_by
 from knowngood.places.apart import fastener_tally
@@ -49,7 +50,7 @@ def apart_view(view: View) -> Json:
         "parts": [_part(job, p.id, p.words, p.number) for p in parts_to_fit(machine, job)],
         "last": _last(view),
         "release": {
-            "checks": [_check(c) for c in release.checks], "held": release.held,
+            "checks": [_check(c, lines) for c in release.checks], "held": release.held,
             "words": release.words, "stopped": [c.check for c in runs_stopped(release)],
             "holding": [f"{c.words}: {c.result}" for c in release.holding],
             "left": [*left_to_close(view), *count.said] if job.closed is None else [],
@@ -126,7 +127,7 @@ def _line(one: LineView) -> Json:
         "id": line.id, "kind": line.kind, "about": line.about, "words": line.words,
         "hints": list(line.hints), "caution": line.caution, "fasteners": line.fasteners,
         "count": line.count, "where": line.where, "inside": list(line.inside),
-        "reads": line.reads, "source": line.source,
+        "reads": line.reads, "source": line.source, "closes": line.closes,
         "done": one.done, "wrong": one.wrong, "said": one.said, "by": one.by,
         "at": one.at.device_time.isoformat() if one.at else "",
     }  # fmt: skip
@@ -145,8 +146,10 @@ def _part(job: Job, id: str, words: str, number: str) -> Json:
     }  # fmt: skip
 
 
-def _check(check: Standing) -> Json:
+def _check(check: Standing, lines: tuple[LineView, ...]) -> Json:
+    """A check, or a proof of the rebuild that was not good: then ``line`` names it."""
     return {
+        "line": next((one.line.id for one in lines if one.line.id == check.check), ""),
         "id": check.check, "words": check.words, "safety": check.safety, "result": check.result,
         "reason": check.reason, "by": check.by, "caution": check.caution, "source": check.source,
         "stale": check.stale, "holds": check.holds,
@@ -166,7 +169,8 @@ def _last(view: View) -> list[Json]:
     job, back = view.job, _went_back(view)
     found = [(s.opened, f"off: {s.words}", s.step) for s in job.steps]
     found += [
-        (s.closed, back.get(s.step, f"undone: {s.words}"), s.step) for s in job.steps if s.closed
+        (s.closed, back.get(s.step, f"done: {back_words(s.words)}"), s.step)
+        for s in job.steps if s.closed
     ]
     found += [(t.at, t.words, t.line.partition(":")[2]) for t in job.apart.ticks.values()]
     found.sort(key=lambda item: item[0].seq)
@@ -182,7 +186,7 @@ def _minutes(view: View) -> list[Json]:
     words = {t.id: t.words for t in machine.teardown}
     words |= {s.step: s.words for s in job.steps if s.words}
     back = _went_back(view)
-    words |= {f"back {id}": back.get(id, f"undone: {said}") for id, said in words.items()}
+    words |= {f"back {id}": back.get(id, f"done: {back_words(said)}") for id, said in words.items()}
     words |= {f"test {t.id}": t.question for t in machine.tests}
     found = []
     for what, minutes in job.minutes_by_step().items():

@@ -73,7 +73,7 @@ function came_off(it, id, body, one) {
     where: id === body.step ? body.where || "" : "", by: one.by, at: one.device_time, pending: true });
   if (step.waiting) return;
   const first = it.lines.findIndex((line) => line.kind === "back" && !line.done);
-  const line = { id: `back:${id}`, kind: "back", about: id, words: step.back || `Undo: ${step.words}`, hints: step.traps,
+  const line = { id: `back:${id}`, kind: "back", about: id, words: step.back || `Put back as it was: ${step.words}`, hints: step.traps,
     caution: step.caution, fasteners: step.fasteners, count: step.count, where: "", inside: [],
     done: false, wrong: false, said: "", by: "", at: "", pending: true };
   it.lines = it.lines.filter((known) => known.id !== line.id);

@@ -49,10 +49,12 @@ function in_front(at, line) {
 
 const BITES = new Set(["discharge", "fit", "prove", "pinch"]); // where a cover closes without them
 
+const proofs_before = (at, line) => at.apart.lines.slice(0, at.apart.lines.indexOf(line)).filter((one) => BITES.has(one.kind));
+
 // What should have come before this line, when somebody takes it out of order.
 function before(at, line) {
   if (line.kind !== "back") return null;
-  const open = at.apart.lines.slice(0, at.apart.lines.indexOf(line)).filter((one) => !one.done && BITES.has(one.kind)).reverse();
+  const open = proofs_before(at, line).filter((one) => !one.done && !one.wrong).reverse();
   return open.length > 0 && h("p", { class: "mind", id: "before" }, h("b", {}, "Not done yet before it: "), own(few(open.map((one) => one.words))));
 }
 
@@ -146,8 +148,8 @@ function prove(at, line) {
   const waits = line.kind === "discharge";
   return [h("p", { class: "soft" }, waits ? "On the capacitor itself, not at the input." : "With the source out, before the cover closes."),
     at.memory.unread === line.id && h("p", { role: "alert", id: "unread" }, "Nothing was read yet: what does the meter say?"),
-    field(draft, "proof", line.reads || line.id === "prove:controls" ? "What the meter says" : "What was seen",
-      { hint: line.reads || (line.id === "prove:controls" ? "0.4 ohm; OL released" : "only if something is"), enter: () => say("good") }), right_or_not(say)];
+    field(draft, "proof", line.reads ? "What the meter says" : "What was seen",
+      { hint: line.reads || "only if something is", enter: () => say("good") }), right_or_not(say)];
 }
 
 function look(at, line) {
@@ -171,6 +173,7 @@ function back(at, line) {
   const inside = line.inside.map((id) => apart.off.find((one) => one.id === id)).filter((one) => one && !one.waiting);
   const counts = memory.back || { back: line.count, over: 0 };
   const close = (body) => { act("StepClosed", { step: line.about, ...body }); set({ line: "", back: null, uneven: "" }); };
+  const wrong = line.closes ? proofs_before(at, line).filter((one) => one.wrong) : [];
   const uneven = memory.uneven === line.id;
   const checks = line.source ? apart.release.checks.filter((one) => one.order === 0 && one.result === "blank") : [];
   return [
@@ -178,7 +181,9 @@ function back(at, line) {
       key("To the release checks", () => at.go("release"), { kind: "do", id: "checks-first" })),
     thumbs(line.about, at, line.pictures),
     line.fasteners && h("p", { class: "said" }, own(line.fasteners)),
-    inside.length > 0 ? [h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; ")),
+    inside.length + wrong.length > 0 ? [inside.length > 0 && h("p", { class: "mind" }, h("b", {}, "First back inside it: "), inside.map((one) => one.words).join("; ")),
+      wrong.length > 0 && h("div", { id: "not-over", class: "card loud", role: "alert" }, h("p", {}, h("b", {}, "▲ Not closed over what is not good: "), wrong.map((one) => own(`${one.words}: ${one.said || "not good"}. `))),
+        key("Mended: prove it again", () => set({ line: wrong[0].id }), { kind: "do", id: "prove-again" })),
       fold("It closes all the same", [field(draft, "anyway-back", "Why? It is kept with the job"),
         key("Close it with this reason", () => {
           const anyway = text_of(draft, "anyway-back");

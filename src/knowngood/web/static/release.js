@@ -24,15 +24,21 @@ export function release(at) {
     h("section", {}, h("h2", {}, `${checks.length - blank.length} of ${checks.length} checks made`),
       h("ul", { class: "ticks" }, checks.map((one) => h("li", {}, key([
         h("span", { class: "mark" }, MARK[one.result]),
-        h("span", {}, one.words, one.reason && h("span", { class: "soft" }, " ", own(one.reason)),
+        h("span", {}, own(one.words), one.reason && h("span", { class: "soft" }, " ", own(one.reason)),
           one.stale && h("b", {}, ` ${one.stale}: once more`),
           one.override && h("b", {}, " overridden by ", own(one.override))),
-      ], () => set({ check: one.id }), { pressed: one === check, label: `${one.words}: ${one.result}` }))))),
+      ], () => (one.line ? prove(at, one) : set({ check: one.id })), { pressed: one === check, label: `${one.words}: ${one.result}` }))))),
     view.closed ? h("div", { class: "keys one" }, key("Open the job again", () => at.act("JobReopened", { reason: "opened again at the bench" }), { id: "reopen" }))
       : [held && override(at), the_end(at)],
     lessons(at),
     minutes(at),
   ];
+}
+
+// A proof of the rebuild that was not good is made again where it belongs.
+function prove(at, one) {
+  at.set({ line: one.line });
+  at.go("rebuild");
 }
 
 // A check that failed: nothing is run from here on, and the way back to the bench.
@@ -42,7 +48,7 @@ function stop(at, stopped) {
     stopped.map((one) => h("p", { class: "said" }, own(`Failed: ${one.words}. ${one.reason}`))),
     h("div", { class: "keys two" }, key("Back to the bench", () => at.go("measure"), { kind: "do", id: "to-bench" }),
       key("Take apart", () => at.go("apart"), { id: "to-apart" })),
-    h("div", { class: "keys one" }, stopped.map((one) => key(`Mended: check again, ${one.words}`, () => at.set({ check: one.id, asks: "" }), { id: `again-${one.id}` }))));
+    h("div", { class: "keys one" }, stopped.map((one) => key(`Mended: check again, ${one.words}`, () => (one.line ? prove(at, one) : at.set({ check: one.id, asks: "" })), { id: `again-${one.id}` }))));
 }
 
 function in_front(at, check, stopped) {
