@@ -83,7 +83,7 @@ def _limits(
         new = {k: _times(limits[k], ratio) for k in ("low", "high") if k in limits}
         yield ("tests", id, "limits"), {**new, "source": f"that of the family, for {cells} cells in"
                                         " series (arithmetic)"}
-        yield ("tests", id, "good_reads"), f"{new.get('low', '0 V')} to {CELL_FULL * cells:g} V"
+        yield ("tests", id, "good_reads"), f"{new.get('low', '0 V')} to {new['high']}"
         for field in ("good", "expect"):
             if isinstance(test.get(field), str):
                 yield ("tests", id, field), _times(test[field], ratio)
