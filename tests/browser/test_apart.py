@@ -107,14 +107,15 @@ def test_from_the_first_picture_to_closed(
     tap(page, "#lines .key:has-text('Put back: controller cover')")
     expect(page.locator("#before")).to_contain_text("Fit Controller")
     page.click("#lines .key:has-text('Fit Controller')")
-    do_lines(page, lambda: page.locator("#line h2:has-text('lift the controller')").count() > 0)
+    cover = page.locator("#line h2:has-text('Put back: controller cover')")
+    do_lines(page, lambda: cover.count() > 0)
     expect(page.locator("#line .thumb")).to_have_count(3)  # its pictures stand beside the line
     tap(page, "#uneven-key")
     tap(page, "#went-in-less")
     tap(page, "#left-over-more")
     tap(page, "#back-uneven")
     expect(page.locator("#uneven")).to_contain_text("LEFT OVER: 1")
-    tap(page, "#lines .key:has-text('lift the controller cover')")
+    tap(page, "#lines .key:has-text('Put back: controller cover')")
     tap(page, "text=It is off again")  # the screw is found to belong at the rear
     do_lines(page)
     expect(page.locator("#together")).to_contain_text("10 of 10 fasteners back, none left over")

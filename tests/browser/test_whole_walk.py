@@ -80,7 +80,10 @@ def take(page: Page, text: str) -> None:
     """Answer with the fewest keys there are for it."""
     if not text:
         page.locator(GOOD).first.click()
-    elif text in ("OL", "Yes", "No"):
+    elif text == "OL":
+        page.click("#pad .key:text-is('OL')")
+        page.click("#take")
+    elif text in ("Yes", "No"):
         page.locator("#slot-entry .key", has_text=text).first.click()
     else:
         number, _, unit = text.partition(" ")
@@ -88,7 +91,7 @@ def take(page: Page, text: str) -> None:
             where = "[aria-label='point']" if sign == "." else f".key:text-is('{sign}')"
             page.click(f"#pad {where}")
         if unit:
-            page.click(f"#pad .key:text-is('{unit}')")
+            page.click(f"#quick .key:text-is('{unit}')")
         page.click("#take")
     settled(page)
 

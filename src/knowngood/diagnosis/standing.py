@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from knowngood.diagnosis.hazard import Hazard
 from knowngood.diagnosis.views import PartView, Standing
 from knowngood.isolate.belief import Belief
-from knowngood.isolate.proof import Proof, shown_good
+from knowngood.isolate.proof import Proof, shown_good, shown_out
 from knowngood.machines.machine import Machine, RootCause
 
 GOOD_SO_FAR = 0.01
@@ -63,10 +63,12 @@ def part_views(
 
 
 def causes_to_clear(machine: Machine, belief: Belief, proof: Proof) -> tuple[RootCause, ...]:
-    """Root causes of the faults still believed in the part (or parts) to be ordered."""
+    """Root causes of the faults that are alive in the part (or parts) to be ordered: believed, and
+    not shown out by a reading. What made a fault that is out is not asked."""
     wanted: dict[str, float] = {}
+    out = shown_out(belief)
     for h, p in zip(belief.hypotheses, belief.p, strict=True):
-        if h.parts and proof.parts <= h.parts and h.kind == "primary":
+        if h.parts and proof.parts <= h.parts and h.kind == "primary" and h.id not in out:
             for cause in h.causes:
                 wanted[cause] = wanted.get(cause, 0.0) + float(p)
     share = {c: w / max(proof.belief, 1e-9) for c, w in wanted.items()}

@@ -4,7 +4,7 @@ import { fold, h, key, say } from "./dom.js";
 import { recall, remember } from "./kept.js";
 import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
 import { said_card, step_card, step_more, why_list } from "./bench_step.js";
-import { keypad } from "./keypad.js";
+import { keypad, room_for } from "./keypad.js";
 import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
 import { step_of, walk } from "./offline.js";
@@ -226,6 +226,8 @@ function hazards_now() {
 }
 
 let in_front = "";
+let fit_pad = () => {};
+addEventListener("resize", () => fit_pad());
 const swap = make_swap();
 
 function show_ahead(at) {
@@ -259,14 +261,17 @@ function show_ahead(at) {
   if (in_front && front !== in_front) requestAnimationFrame(() => scrollTo({ top: 0 }));
   in_front = front;
   slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good, provisional] : null], () => {
+    fit_pad = () => {};
     if (!step || live) return null;
-    const { line, pad } = keypad(step, typed, { take: (text) => take(step.id, text),
+    const { line, pad, fit } = keypad(step, typed, { take: (text) => take(step.id, text),
       changed: (text) => { typed = text; keep_place(); } });
+    fit_pad = () => fit(room_for(slots.ahead, line, pad));
     const meter = step.grade === "measured";
     return [line, pad, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
       known: step.known, unseen: step.unseen, words: meter ? "Picture of the meter" : "Picture of it",
       photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });
+  fit_pad();
 }
 
 const answer = (cause, said) => do_it("CauseAnswered", { cause: cause.id, answer: said });
