@@ -27,9 +27,10 @@ from knowngood.places.counter import (
     note_counter,
     override_hold,
     pack_words,
+    take_pack,
 )
 from knowngood.places.decision import check_release
-from knowngood.places.gather import load_job, setup_of
+from knowngood.places.gather import load_job, look, setup_of
 from knowngood.places.known import customers, models, visits_of_serial
 from knowngood.places.library import find_machine, shipped_machines
 from knowngood.places.record import At, Record, Refused
@@ -55,6 +56,22 @@ def record(tmp_path: Path) -> Iterator[Record]:
 
 def at(minute: int, device: str = "phone-a") -> At:
     return At(NOW + timedelta(minutes=minute), "Sam", device, minute * 1000)
+
+
+def test_one_unsafe_pack_of_two_holds_nothing_back_but_says_which_to_use(record: Record) -> None:
+    sound, swollen = ct.PackTaken("p2", "BP-1188"), ct.PackTaken("p1", "BP-1187", "", ("swollen",))
+    check_in(record, "j1", replace(FULL, packs=(swollen, sound)), at(1))
+    view = look(record, "j1")
+    assert view.assessment.hazards == ()
+    said = "Use pack BP-1188 only; pack BP-1187 (swollen) stays outdoors, left alone."
+    steps = {s.id: s.cautions for s in view.assessment.steps}
+    assert said in steps["pack_rest"] and said in steps["look_pack"]
+    assert said not in steps["input_ohms"], "no pack is used there"
+    take_pack(record, "j1", replace(sound, trouble=("wet",)), at(2))
+    view = look(record, "j1")
+    assert [h.part for h in view.assessment.hazards] == ["pack"], "no sound one is left"
+    assert "pack_rest" not in {s.id for s in view.assessment.steps}
+    assert "pack_rest" in view.assessment.held_back
 
 
 def test_a_machine_comes_in(record: Record) -> None:

@@ -21,7 +21,8 @@ class Evidence:
 
     ``opened``: teardown steps open now. ``skipped``: tests passed over. ``called``: the part that
     the person named. ``decided``: the part is decided, so tests that alter it may be offered.
-    ``unsafe``: what is wrong with a pack by the counter's sheet ("swollen").
+    ``unsafe``: what is wrong with the packs by the counter's sheet ("swollen"), where no sound one
+    is left; ``which``: else which pack is used and which is left alone, in words.
     """
 
     items: tuple[Item, ...] = ()
@@ -32,6 +33,7 @@ class Evidence:
     skipped: frozenset[str] = frozenset()
     decided: bool = False
     unsafe: tuple[str, ...] = ()
+    which: str = ""
 
     @property
     def read(self) -> frozenset[str]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.hazard import uses
 from knowngood.diagnosis.views import StepView
 from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import Step
@@ -65,9 +66,17 @@ def _test_view(
         "test", test.id, words, test.question, step.price, step.lower, step.upper,
         step.price - cheapest, minutes, condition.words, condition.held,
         tuple(s.words for s in way.off), tuple(s.goes_back for s in way.back),
-        (test.red, test.black), test.good_reads, cautions_at(condition, test),
+        (test.red, test.black), test.good_reads,
+        (*_which_pack(machine, evidence, test), *cautions_at(condition, test)),
         condition.energised, minding=tuple(s.caution for s in way.off),
     )  # fmt: skip
+
+
+def _which_pack(machine: Machine, evidence: Evidence, test: Test) -> tuple[str, ...]:
+    """Which of several packs, at a step that uses or looks at one."""
+    alone = {t.hazard for t in machine.tests if t.hazard} if evidence.which else set()
+    wanted = test.hazard in alone or not alone.isdisjoint(uses(machine, test)) if alone else False
+    return (evidence.which,) if wanted else ()
 
 
 @dataclass(frozen=True, slots=True)

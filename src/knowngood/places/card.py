@@ -77,6 +77,7 @@ def _so_far(setup: Setup, evidence: Evidence) -> str:
     unsafe = hazards(setup.machine, evidence.items, evidence.unsafe)
     said = [f"STOP, {one.words} left alone ({one.why}): not charged, opened or plugged in; outdoors"
             for one in unsafe]  # fmt: skip
+    said += [evidence.which] if evidence.which else []
     said += [f"{read} step{'s' * (read > 1)} read"] if read else []
     said += ["off: " + ", ".join(s.words for s in setup.machine.teardown if s.id in evidence.opened)
              ] if evidence.opened else []  # fmt: skip

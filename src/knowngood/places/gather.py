@@ -8,6 +8,7 @@ from knowngood.diagnosis.assess import Setup, assess
 from knowngood.diagnosis.evidence import Acceptance, Evidence
 from knowngood.diagnosis.views import Assessment, Judged, StepView
 from knowngood.isolate.belief import Item
+from knowngood.job.counter import PackTaken
 from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import SHOP
 from knowngood.job.things import JobReading
@@ -86,13 +87,30 @@ def evidence_of(machine: Machine, job: Job) -> Evidence:
         called=called[-1] if called else None,
         opened=frozenset(s.step for s in job.open_steps),
         decided=job.decision is not None,
-        unsafe=_unsafe(job),
-    )
+        unsafe=_unsafe(job), which=_which(job),
+    )  # fmt: skip
 
 
 def _unsafe(job: Job) -> tuple[str, ...]:
-    """What the counter wrote of packs that must be left alone."""
+    """What the counter wrote of packs that must be left alone, where none is left to use."""
+    if _which(job):
+        return ()
     return tuple(dict.fromkeys(word for p in job.counter.unsafe_packs for word in p.trouble))
+
+
+def _which(job: Job) -> str:
+    """Of several packs the sound one to use, where another must be left alone; else ""."""
+    sound = [p for p in job.counter.packs if not p.trouble]
+    unsafe = job.counter.unsafe_packs
+    if not sound or not unsafe:
+        return ""
+    alone = ", ".join(f"{_pack(p)} ({', '.join(p.trouble)})" for p in unsafe)
+    return f"Use {' or '.join(map(_pack, sound))} only; {alone} stays outdoors, left alone."
+
+
+def _pack(pack: PackTaken) -> str:
+    """ "pack BP-1188", by its serial where it has one."""
+    return f"pack {pack.serial or pack.words or 'without a serial'}"
 
 
 def setup_of(record: Record, job: Job) -> Setup:

@@ -217,6 +217,7 @@ def _step(view: View, step: StepView) -> Json:
     if step.kind == "test":
         test = next(t for t in view.machine.tests if t.id == step.id)
         found |= test_face(view.machine, test, _last_of(view, test))
+        found["mind"] = in_short(step.cautions)
         learned = view.job.learning.digest and "known-good reading" in test.good_reads
         found["known"] = f"/learned/{view.machine.id}#{test.id}" if learned else ""
     return found
