@@ -337,7 +337,7 @@ def test_who_comes_back_sees_the_last_three_steps(running: Shop, hand: BrowserCo
     expect(again).to_contain_text("off: lift the controller cover by Sam")
     go(page, "apart")
     expect(again).to_contain_text("off: lift the controller cover by Sam")
-    expect(again).to_contain_text("undone: unplug the controller by Sam")
+    expect(again).to_contain_text("done: Together again: controller by Sam")
     expect(again).not_to_contain_text("start box")  # the last three, no more
     page.click("#go-on")
     expect(again).to_have_count(0)

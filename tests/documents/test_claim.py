@@ -179,8 +179,12 @@ def test_other_explanations_and_root_causes_and_work() -> None:
     assert rows(paper, "Step") == [
         ["handle box cover", "put back", "by the clock", "5.5 min"],
         ["fit bail switch", "-", "by the clock", "9 min"],
+        ["reading: Pack volts at rest", "read", "not timed", "-"],
+        ["reading: Volts across the bail switch, bail held", "read", "not timed", "-"],
         ["Together", "", "", "14.5 min"],
     ]
+    timed = claim(*STORY, ev.MinutesNoted("test pack_rest", 2.0, measured=True))
+    assert rows(timed, "Step")[2] == ["reading: Pack volts at rest", "-", "by the clock", "2 min"]
 
 
 def test_pairs_of_faults_are_one_line() -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from knowngood.diagnosis.steps import opening_order, way_there
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
+from knowngood.places.complaints import look_list
 from knowngood.places.library import find_machine, find_meter, shipped_machines, wired
 
 SOURCE = r"(key and pack|pack|plug lead|battery minus|battery negative|minus clamp|charger)"
@@ -128,3 +129,20 @@ def test_the_pack_is_not_sent_away_while_it_is_measured(name: str) -> None:
         and AT_THE_PACK.search(f"{test.words} {test.red} {test.black}".casefold())
     ]
     assert wrong == []
+
+
+@pytest.mark.parametrize("name", sorted(MACHINES))
+def test_the_first_look_is_not_asked_against_its_own_caution(name: str) -> None:
+    """What stands above the first look must leave there what the looks ask about."""
+    machine = MACHINES[name]
+    above = machine.cautions[0].casefold() if machine.cautions else ""
+    looks = [t for t in look_list(machine) if t.id not in {"look_pack", "look_terminals"}]
+    states = {machine.state_of(t).words.casefold() for t in looks}
+    for words in (above, *states):
+        assert "cover on throughout" not in words and "chain off with gloves" not in words
+    for test in looks:
+        if "blade cover off" in test.words.casefold():
+            assert "blade cover on" not in machine.state_of(test).words.casefold()
+            assert "except where a step says off" in above
+        if "chain" in test.question and not machine.state_of(test).words.endswith("chain off"):
+            assert "looked at as it came in" in above

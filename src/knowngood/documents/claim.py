@@ -145,7 +145,8 @@ def _cautions(job: Job, machine: Machine) -> list[Block]:
     said += [sentence(f"{look.what}: {look.why} ({day_of(look.at)})") for look in job.look_at_this]
     said += override_lines(job)
     holding = release_of_job(machine, job).holding
-    failed = [check.words for check in holding if check.result == "fail"]
+    shown = {check.check: check.words or check.check for check in job.release}
+    failed = [shown.get(c.check, c.words) for c in holding if c.result == "fail"]
     if failed and not job.counter.handed:
         said.append(f"Held, not handed back: {listed(failed)} failed.")
     if not said:

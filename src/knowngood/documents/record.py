@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from knowngood.documents.document import (
     Block,
     Bullets,
@@ -210,10 +212,13 @@ def _causes(job: Job, machine: Machine) -> list[Block]:
 
 
 def _to_ask(job: Job, machine: Machine) -> set[str]:
+    """Causes of the faults of the part that no reading had shown out at the decision."""
     if job.decision is None:
         return set()
-    part = job.decision.part
-    return {cause for fault in machine.faults if part in fault.parts for cause in fault.causes}
+    part, shown = job.decision.part, job.decision.proof.get("shown_out", ())
+    out = {str(one.get("suspect", "")) for one in shown if isinstance(one, Mapping)}
+    alive = [f for f in machine.faults if part in f.parts and f.words not in out]
+    return {cause for fault in alive for cause in fault.causes}
 
 
 def _work(job: Job, machine: Machine) -> list[Block]:
@@ -250,6 +255,11 @@ def _work(job: Job, machine: Machine) -> list[Block]:
                 )
             )
         )
+    read = dict.fromkeys(f"test {reading.test}" for reading in job.live_readings)
+    rows += [
+        Row((Cell(words.get(what, what)), Cell("read"), Cell("not timed"), Cell("-")))
+        for what in read if what not in spent
+    ]  # fmt: skip
     rows.append(Row((Cell("Together"), Cell(""), Cell(""), Cell(minutes(sum(spent.values()))))))
     columns = (
         Column("Step", 4),
