@@ -181,6 +181,8 @@ def test_other_explanations_and_root_causes_and_work() -> None:
         ["fit bail switch", "-", "by the clock", "9 min"],
         ["reading: Pack volts at rest", "read", "not timed", "-"],
         ["reading: Volts across the bail switch, bail held", "read", "not timed", "-"],
+        ["reading: Volts across the main fuse", "read", "not timed", "-"],
+        ["reading: Rust inside the handle box?", "read", "not timed", "-"],
         ["Together", "", "", "14.5 min"],
     ]
     timed = claim(*STORY, ev.MinutesNoted("test pack_rest", 2.0, measured=True))

@@ -255,10 +255,10 @@ def _work(job: Job, machine: Machine) -> list[Block]:
                 )
             )
         )
-    read = dict.fromkeys(f"test {reading.test}" for reading in job.live_readings)
+    read = {f"test {one.test}": f"reading: {one.question or one.test}" for one in job.live_readings}
     rows += [
-        Row((Cell(words.get(what, what)), Cell("read"), Cell("not timed"), Cell("-")))
-        for what in read if what not in spent
+        Row((Cell(said), Cell("read"), Cell("not timed"), Cell("-")))
+        for what, said in read.items() if what not in spent
     ]  # fmt: skip
     rows.append(Row((Cell("Together"), Cell(""), Cell(""), Cell(minutes(sum(spent.values()))))))
     columns = (
