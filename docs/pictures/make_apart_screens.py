@@ -113,6 +113,9 @@ def rebuild(page: Page) -> None:
     while not page.locator("#line h2:has-text('Motor cover')").count():
         if page.locator("#line h2:has-text('Prove')").count():
             picture(page, "prove")
+        if page.locator("#f-proof").count():
+            hint = page.get_attribute("#f-proof", "placeholder") or ""
+            page.fill("#f-proof", hint if hint[:1].isdigit() or hint == "OL" else "")
         tap(page, "#is-back, #good")
     picture(page, "cover-back")
     tap(page, "#uneven-key")

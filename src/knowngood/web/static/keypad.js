@@ -32,11 +32,15 @@ export function keypad(step, typed, { take, changed }) {
   const quick = h("div", { class: "quick", id: "quick" });
   const twins = []; // keys that stand in both places, here while the quick row is not shown
   let room = asks;
+  let shown = null; // whether the quick row is
+  let below = [];
   const quick_or_not = () => {
     const on = room || Boolean(field.value.trim());
-    if (on && !quick.isConnected) line.prepend(quick);
-    if (!on) quick.remove();
-    for (const twin of twins) twin.hidden = on;
+    if (on === shown) return;
+    shown = on;
+    if (on) line.prepend(quick);
+    else quick.remove();
+    rest.replaceChildren(...below.filter((one) => !on || !twins.includes(one)));
   };
   const both = (sign, tap, given = {}) => {
     add(quick, sign, tap, given);
@@ -76,6 +80,7 @@ export function keypad(step, typed, { take, changed }) {
     field.focus();
   }, { label: "type or speak the reading" });
   if (asks) rest.append(h("div", { class: "typing" }, typing));
+  below = [...rest.children];
   quick_or_not();
   const fit = (there) => {
     room = asks || there.room;
