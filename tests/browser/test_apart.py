@@ -344,6 +344,5 @@ def test_who_comes_back_sees_the_last_three_steps(running: Shop, hand: BrowserCo
     page.click("#go-on")
     expect(again).to_have_count(0)
     go(page, "rebuild")
-    page.fill("#f-proof", "0.4 ohm, OL released")
     tap(page, "#good")
     expect(again).to_have_count(0)
