@@ -149,7 +149,7 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     )  # fmt: skip
     assert code == 0
     assert said.startswith("About ") and "in 9 of 10 such jobs at most" in said
-    assert "Deposit before a part is ordered: 21.00 USD" in said
+    assert "Deposit before a part is ordered: 21.00 USD (21.00 USD of it to come)" in said
     assert "a new one costs less a year" in said or "repair costs less a year" in said
     assert "STOP:" in said and "Estimated total" in pdf_text(out)
     both = typed(shop, "estimate", *job, "--from-plan", "--line", "part; box; 1.00")

@@ -100,6 +100,9 @@ def test_from_claim_to_money(record: Record, dead: View) -> None:
     asked = sent.course.asked
     assert sent.course.words == "sent today, no answer yet"
     assert asked == sent.course.owed
+    with pytest.raises(Refused, match=r"went out on 2026-03-01 and has no answer yet.*\(undo\)"):
+        paperwork.send_claim(record, job, at(15))
+    assert len(load_job(record, job).paperwork.moves) == 1
     with pytest.raises(Refused, match="needs the reason"):
         paperwork.answer_claim(record, job, "denied", "", " ", at(15))
     with pytest.raises(Refused, match="mend the amount"):
@@ -114,6 +117,8 @@ def test_from_claim_to_money(record: Record, dead: View) -> None:
         paperwork.claim_paid(record, job, "40.01", at(18))
     paid = paperwork.claim_paid(record, job, "40", at(18))
     assert paid.course.owed == usd("0.00")
+    with pytest.raises(Refused, match=r"30\.00 USD granted, but 40\.00 USD was"):
+        paperwork.answer_claim(record, job, "short-paid", "30", "cap", at(18))
     entry = load_job(record, job).paperwork.moves[-1].entry
     paperwork.withdraw_entry(record, job, entry, "another job's", at(19))
     assert paperwork.claim_page(record, job, TODAY).course.owed == usd("40.00")

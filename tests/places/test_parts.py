@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import Record, Refused
-from knowngood.shop.pricelist import Columns
+from knowngood.places.stockroom import Want, place_order, room_of
+from knowngood.shop.pricelist import Columns, PriceLine
 from knowngood.store.log import Log
 from tests.places.conftest import at
 from tests.shop.test_pricelist import LIST
@@ -115,3 +118,39 @@ def test_the_lists_go_into_a_backup(record: Record, tmp_path: Path) -> None:
     record.log.copy_to(tmp_path / "copy.db")
     with Log.open(tmp_path / "copy.db") as copy:
         assert [p.number for p in copy.prices.search("start box")] == ["BW-210", "BW-212"]
+
+
+CIRCLE = """number,words,price,replaced by
+LM-103,belt,9.00,
+LM-104,bail switch,12.00,LM-105
+LM-105,bail switch,13.00,LM-104
+"""
+
+
+def test_a_circle_is_never_taken_and_an_old_one_is_gone_round_once(record: Record) -> None:
+    trial = try_list(record, "Lumen", "USD", CIRCLE.encode(), "l.csv", None)
+    with pytest.raises(Refused, match="1 problem in the list, so nothing was taken"):
+        take_list(record, trial, CIRCLE, at())
+    assert take_list(record, trial, CIRCLE, at(), without_bad=True) == 1
+    with pytest.raises(Refused, match="no list has the number 'LM-104'"):
+        find_number(record, "LM-104")
+    ring = {k: PriceLine(k, "switch", Decimal(p), b)
+            for k, p, b in (("LM104", "12", "LM105"), ("LM105", "13", "LM104"))}  # fmt: skip
+    old = replace(trial.listed, lines=ring)  # as a list was taken once
+    record.log.prices.take("Lumen", "USD", old, "d", at().now, "Ana")
+    (found,) = find_number(record, "LM-104")
+    assert found.chain == ("LM104", "LM105", "LM104")
+    assert (found.number, str(found.price)) == ("LM104", "12")
+
+
+def test_an_order_of_an_old_number_says_what_it_became(record: Record) -> None:
+    take(record)
+    wants = [Want("BW-210", 1, Decimal("42.50"))]
+    with pytest.raises(Refused, match=r"BW-210 became BW-212: order BW-212 \(list of Brackwater"):
+        place_order(record, "PO-1", "Brackwater", wants, at(1))
+    with pytest.raises(Refused, match="order BW-212"):  # bought elsewhere: the same part
+        place_order(record, "PO-1", "Corner parts", wants, at(1))
+    assert room_of(record).orders == {}
+    placed = place_order(record, "PO-1", "Brackwater", wants, at(2), old_numbers=True)
+    assert placed.open == {"BW210": 1}
+    place_order(record, "PO-2", "Brackwater", [Want("BW-212", 1)], at(3))

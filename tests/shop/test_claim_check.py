@@ -104,5 +104,35 @@ def test_the_course_of_a_claim() -> None:
     assert words() == ("100.00 USD of 118.50 USD granted: cap, paid", "0.00 USD")
 
 
+def test_money_does_not_start_the_waiting_again() -> None:
+    moves: list[Sent | Replied | Paid] = [Sent(date(2026, 4, 4), usd("80.00"))]
+    moves.append(Paid(date(2026, 5, 4), usd("30.00")))
+    assert course(moves, None, TODAY, "USD").words == "sent 30 days ago, no answer yet"
+    moves.insert(1, Replied(date(2026, 4, 9), "short-paid", usd("40.00"), "cap"))
+    moves.insert(2, Sent(date(2026, 4, 14), usd("80.00")))
+    found = course(moves, None, TODAY, "USD")
+    assert found.words == (
+        "sent again 20 days ago, no answer yet; 10.00 USD granted before is not here yet"
+    )
+    assert found.owed == usd("50.00")
+
+
+def test_what_was_granted_before_stands_when_the_rest_is_denied() -> None:
+    moves: list[Sent | Replied | Paid] = [
+        Sent(date(2026, 4, 4), usd("80.00")),
+        Replied(date(2026, 4, 9), "short-paid", usd("40.00"), "cap"),
+        Paid(date(2026, 4, 12), usd("40.00")),
+        Sent(date(2026, 4, 14), usd("80.00")),
+        Replied(date(2026, 4, 20), "denied", usd("0.00"), "the cap stands"),
+    ]
+    found = course(moves, None, TODAY, "USD")
+    assert (found.granted, found.owed) == (usd("40.00"), usd("0.00"))
+    assert found.words == "40.00 USD of 80.00 USD granted: the cap stands, paid"
+    unpaid = course([*moves[:2], *moves[3:]], None, TODAY, "USD")
+    assert unpaid.owed == usd("40.00")
+    right = [*moves[:2], Replied(date(2026, 4, 10), "denied", usd("0.00"), "worn")]
+    assert course(right, None, TODAY, "USD").owed == usd("0.00")  # no new sending: put right
+
+
 def test_how_long_the_failed_part_is_kept(programme: Programme) -> None:
     assert keep_until(programme, date(2026, 5, 4)) == date(2026, 7, 3)

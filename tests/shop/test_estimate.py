@@ -97,6 +97,10 @@ def test_amounts_as_typed(text: str, amount: str) -> None:
     [
         ("1.250", "1250.00 or 1.2500"), ("1,250", "1250.00"), ("", "no amount"),
         ("twelve", "no amount"), ("NaN", "no amount"), ("1e99", "no amount"), ("--1", "no amount"),
+        ("12..50", "no amount"), ("12.50.", "no amount"), ("12,4,0", "no amount"),
+        ("1,23,4", "no amount"), ("1e3", "no amount"), ("1.23,4,0", "no amount"),
+        ("12 50", "no amount"), ("1,2345.00", "no amount"), (".", "no amount"),
+        ("12 EUR", "is in EUR, this is in USD"),
     ],
 )  # fmt: skip
 def test_amounts_that_are_asked_again(text: str, said: str) -> None:

@@ -51,6 +51,9 @@ def test_encodings(encoding: str, mark: bytes, named: str) -> None:
         ("1,a,1.00\n2,b,2,00\n", 3, "4 cells instead of 3"),
         ('1,a,1.00\n3,c,3.00\n2,b,"2,00"\n', 4, "'2,00' is written in another way"),
         ("1,a,cheap\n", 2, "the price of 1 is 'cheap'"),
+        ("1,a,1e3\n", 2, "the price of 1 is '1e3'"),
+        ('1,a,"1,23,4"\n', 2, "the price of 1 is '1,23,4'"),
+        ("1,a,12..50\n", 2, "the price of 1 is '12..50'"),
         ("1,a,-1.00\n", 2, "the price of 1 is '-1.00'"),
         ("1,a,NaN\n", 2, "the price of 1 is 'NaN'"),
         (",a,1.00\n", 2, "a line without a part number"),
@@ -79,6 +82,13 @@ def test_a_circle_of_numbers_is_named() -> None:
         "these numbers replace each other in a circle: 1 -> 2 -> 3"
     ]
     assert found.lines["4"].became == ""  # itself is no replacement
+    assert list(found.lines) == ["4"]  # nobody can say which of the others is to be ordered
+
+
+def test_a_price_written_the_other_way_is_not_taken_for_another() -> None:
+    """ "2,00" among points would be 200."""
+    found = read_prices(b'number,words,price\n1,a,1.00\n3,c,3.00\n2,b,"2,00"\n', "l.csv")
+    assert [str(one.price) for one in found.lines.values()] == ["1.00", "3.00"]
 
 
 def test_ten_thousand_bad_lines_do_not_flood() -> None:

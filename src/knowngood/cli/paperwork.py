@@ -226,7 +226,8 @@ def print_account(it: Account | None) -> None:
     if it.bad_case is not None:
         print(f"In 9 of 10 such jobs at most {it.bad_case}")
     if it.bill.deposit.amount:
-        print(f"Deposit before a part is ordered: {it.bill.deposit}")
+        left = f" ({it.deposit_open} of it to come)" if it.deposit_open.amount else ", paid"
+        print(f"Deposit before a part is ordered: {it.bill.deposit}{left}")
     print(f"Total {it.bill.taxed.gross}; paid {it.bill.paid}; left {it.bill.left}")
     if it.worthwhile is not None:
         print(it.worthwhile.sentence)

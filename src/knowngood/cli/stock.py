@@ -79,13 +79,18 @@ def order_command(
     currency: Annotated[str, typer.Option(help="As USD.")] = "",
     freight: Annotated[str, typer.Option(help="What sending it costs.")] = "0",
     expected: Annotated[str, typer.Option(help="Day it should be here.")] = "",
+    old_numbers: Annotated[
+        bool, typer.Option("--old-numbers", help="A number that became another one is meant.")
+    ] = False,
     store: Store = None,
     by: By = "",
 ) -> int:
     """Write an order down."""
     from knowngood.cli.stock_work import order as work
 
-    return work(order, supplier, line or [], wanted, currency, freight, expected, store, by)
+    return work(
+        order, supplier, line or [], wanted, currency, freight, expected, store, by, old_numbers
+    )
 
 
 @stock_app.command("came")

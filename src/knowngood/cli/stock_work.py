@@ -70,7 +70,7 @@ def keep(number: str, many: int, job: str, store: Path | None, by: str) -> int:
 
 def order(
     order: str, supplier: str, lines: list[str], wanted: bool, currency: str, freight: str,
-    expected: str, store: Path | None, by: str,
+    expected: str, store: Path | None, by: str, old_numbers: bool = False,
 ) -> int:  # fmt: skip
     """Write an order down."""
 
@@ -81,7 +81,7 @@ def order(
             wants += [w for basket in baskets if basket.supplier == supplier for w in basket.wants]
         cost = str(read_amount(freight, currency).amount)
         placed = stockroom.place_order(
-            record, order, supplier, wants, at, currency, cost, expected
+            record, order, supplier, wants, at, currency, cost, expected, old_numbers
         )
         parts = ", ".join(f"{line['count']} {line['number']}" for line in placed.lines)
         print(f"order {placed.order} at {placed.supplier}: {parts}")

@@ -40,6 +40,7 @@ class Account:
 
     `bad_case`: what nine of ten such jobs do not pass, with tax; `spent`: what the minutes
     measured so far and the part decided on come to, with tax, None where nothing is known of it.
+    `trouble`: what in the record does not go together, with the way out; "" when all does.
     """
 
     bill: Bill
@@ -47,6 +48,13 @@ class Account:
     bad_case: Money | None = None
     spent: Money | None = None
     worthwhile: Worthwhile | None = None
+    trouble: str = ""
+
+    @property
+    def deposit_open(self) -> Money:
+        """What is still to be paid before a part is ordered; zero when nothing is."""
+        open_ = self.bill.deposit - self.bill.paid
+        return open_ if open_.amount > 0 else nothing(open_.currency)
 
 
 def make_estimate(
@@ -55,7 +63,8 @@ def make_estimate(
     newer: Newer | None = None,
 ) -> Account:  # fmt: skip
     """Write the estimate down; it replaces the one before, and what was agreed stays agreed."""
-    load_job(record, job_id)
+    if other := _other_money(load_job(record, job_id), currency):
+        raise Refused(f"{other}; nothing was stored")
     if not 0 <= deposit_percent <= 100:
         raise Refused(f"a deposit of {deposit_percent} percent; give 0 to 100")
     try:
@@ -103,7 +112,8 @@ def account_of(job: Job) -> Account | None:
         Line(x["kind"], x["words"], money_of(x["price"], currency), Decimal(x["count"]), x["tax"])
         for x in made.lines["lines"]
     ]
-    payments = [money_of(t.amount, t.currency) for t in job.paperwork.taken]
+    payments = [money_of(t.amount, t.currency) for t in job.paperwork.taken
+                if t.currency == currency]  # fmt: skip
     deposit = Decimal(str(made.lines.get("deposit_percent", 0)))
     try:
         owed = bill(lines, taxes, currency, payments, deposit_percent=deposit)
@@ -114,13 +124,46 @@ def account_of(job: Job) -> Account | None:
     agreed = [
         Approval(a.who, a.how, money_of(a.up_to, a.currency), at.server_time)
         for a, at in job.paperwork.agreed
+        if a.currency == currency  # a word on another currency is none on this estimate
     ]
     spent = _spent(job, owed)
+    gate = may_go_on(owed.taxed.gross, agreed, nothing(currency), spent)
+    if unwatched := _unwatched(job, currency):
+        gate = replace(gate, sentence=f"{gate.sentence}; {unwatched}")
+    if trouble := _other_money(job, currency):
+        gate = Gate(False, trouble)
     return Account(
-        owed, may_go_on(owed.taxed.gross, agreed, nothing(currency), spent),
-        money_of(made.bad_case, currency) if made.bad_case else None, spent,
-        _worthwhile(made, owed.taxed.gross),
+        owed, gate, money_of(made.bad_case, currency) if made.bad_case else None, spent,
+        _worthwhile(made, owed.taxed.gross), trouble,
     )  # fmt: skip
+
+
+def _other_money(job: Job, currency: str) -> str:
+    """That the customer paid in another currency than the estimate's, and the way out; "" if not.
+    It cannot be entered any more, but an old record may hold it."""
+    paid: dict[str, Decimal] = {}
+    for taken in job.paperwork.taken:
+        paid[taken.currency] = paid.get(taken.currency, Decimal(0)) + Decimal(taken.amount)
+    others = [Money(sum_, of) for of, sum_ in paid.items() if of != currency and sum_]
+    if not others:
+        return ""
+    first = others[0]
+    return (
+        f"{first} came in from the customer and the estimate is in {currency}: two currencies; "
+        f"write the estimate in {first.currency}, or take the payment back (undo) and enter it in "
+        f"{currency}, at the rate of the day"
+    )
+
+
+def _unwatched(job: Job, currency: str) -> str:
+    """That the minutes cannot be held against what was agreed to, and why; "" when they can."""
+    rated = str(job.opened.rates.get("currency", "")) if job.opened else ""
+    if rated in ("", currency) or not job.opened or not job.opened.rates.get("bench_rate"):
+        return ""
+    return (
+        f"minutes worked are not held against what was agreed to: the bench rate of this job is in "
+        f"{rated}, the estimate in {currency}"
+    )
 
 
 def taxes_from(made: pw.EstimateMade) -> Taxes:
@@ -140,7 +183,7 @@ def _spent(job: Job, owed: Bill) -> Money | None:
     if not isinstance(rate, int | float) or not rate or not minutes:
         return None
     if str(rates.get("currency", "")) not in ("", currency):
-        return None
+        return None  # said by `_unwatched`
     net = Money(Decimal(str(minutes)) * Decimal(str(rate)) / 60, currency)
     cost = job.decision.proof.get("part_price") if job.decision else None
     if isinstance(cost, int | float):
@@ -168,14 +211,32 @@ def stopped(job: Job) -> str:
     return "" if account is None or account.gate.open else account.gate.sentence
 
 
+def before_ordering(job: Job) -> str:
+    """Why no part may be ordered yet: nobody agreed, or the deposit is not here; "" when it may."""
+    if why := stopped(job):
+        return why
+    account = account_of(job)
+    if account is None or not account.deposit_open.amount:
+        return ""
+    return (
+        f"the deposit of {account.bill.deposit} is not paid, {account.bill.paid} came in: take "
+        f"{account.deposit_open} first, or write the estimate again without a deposit"
+    )
+
+
 def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -> Account:
     """The customer's word: who, how, up to what amount."""
-    made = load_job(record, job_id).paperwork.estimate
+    job = load_job(record, job_id)
+    made = job.paperwork.estimate
     if made is None:
         raise Refused("there is no estimate to agree to yet")
+    if other := _other_money(job, made.currency):
+        raise Refused(f"{other}; nothing was stored")
     if not who.strip() or not how.strip():
         raise Refused("an agreement needs who agreed and how, as by phone")
     money = read_money(up_to or made.bad_case or made.gross, made.currency)
+    if money.amount < 0:
+        raise Refused(f"{who.strip()} agreed up to {money}? Give 0 or more")
     agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
     record.append(job_id, [agreed], at)
     return cast(Account, account_of(load_job(record, job_id)))
@@ -192,6 +253,10 @@ def take_money(
     if entered(record, job_id, entry):
         return account
     money = read_money(amount, account.bill.taxed.gross.currency)
+    if not money.amount:
+        raise Refused(f"{money} came in? Give what was paid, or below zero what was given back")
+    if other := _other_money(job, money.currency):
+        raise Refused(f"{other}; nothing was stored")
     if account.bill.left < money:
         raise Refused(f"{money} paid, but only {account.bill.left} is owed; mend the amount")
     if (account.bill.paid + money).amount < 0:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from knowngood.job.job import Job, replay
-from knowngood.job.paperwork import ClaimAnswered, ClaimPaid, ClaimSent
+from knowngood.job.paperwork import ClaimAnswered, ClaimSent
+from knowngood.places.paperwork import moves_of
 from knowngood.places.record import Record
+from knowngood.shop.claim_check import course
 
 COLUMNS = (
     "job", "programme", "claim number", "serial", "part", "part number", "sent", "asked", "answer",
@@ -65,10 +67,12 @@ def _line(job: Job) -> ClaimLine | None:
     sent = [m for m in paper.moves if isinstance(m, ClaimSent)]
     if not sent:
         return None
-    at = paper.moves.index(sent[-1])
+    last_sent, at = sent[-1], paper.moves.index(sent[-1])
     answers = [m for m in paper.moves[at:] if isinstance(m, ClaimAnswered)]
-    paid = sum((Decimal(m.amount) for m in paper.moves if isinstance(m, ClaimPaid)), Decimal(0))
     last = answers[-1] if answers else None
+    day, currency = date.fromisoformat(last_sent.day), last_sent.currency
+    in_one = replace(paper, moves=tuple(m for m in paper.moves if m.currency == currency))
+    how = course(moves_of(replace(job, paperwork=in_one)), None, day, currency)
     numbers = [m.number for m in sent if m.number]
     return ClaimLine(
         job.name,
@@ -77,12 +81,12 @@ def _line(job: Job) -> ClaimLine | None:
         job.opened.serial if job.opened else "",
         job.decision.words if job.decision else "",
         job.decision.number if job.decision else "",
-        date.fromisoformat(sent[-1].day),
-        Decimal(sent[-1].asked),
+        day,
+        how.asked.amount,
         last.reply if last else "",
-        Decimal(last.granted) if last else None,
-        paid,
-        sent[-1].currency,
+        how.granted.amount if how.granted is not None else None,
+        how.received.amount,
+        currency,
         last.reason if last else "",
     )
 

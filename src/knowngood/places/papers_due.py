@@ -16,6 +16,7 @@ from knowngood.places.paperwork import claim_page
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
+from knowngood.shop.money import MoneyProblem
 
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
 MOST_CLOSED: Final = 300  # closed jobs, the latest, among which those not fetched are looked for
@@ -141,9 +142,14 @@ def _not_paid(job: Job, outcome: str, days: int) -> list[Due]:
 
 
 def _of_customer(job: Job, today: date) -> list[Due]:
-    account = account_of(job)
+    try:
+        account = account_of(job)
+    except MoneyProblem as problem:
+        return [Due(job.id, job.name, f"its account cannot be worked out: {problem}", None, True)]
     if account is None:
         return []
+    if account.trouble:
+        return [Due(job.id, job.name, account.trouble, None, True)]
     if not account.gate.open:
         at = job.paperwork.estimated_at
         since = at.server_time.date() if at else today

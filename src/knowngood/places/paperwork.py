@@ -42,8 +42,14 @@ class ClaimPage:
 
 def choose_programme(record: Record, job_id: str, text: str, name: str, at: At) -> Programme:
     """Put the job under the programme of this file; the file is kept as it is today."""
-    load_job(record, job_id)
+    job = load_job(record, job_id)
     programme = read_programme(text, name)
+    for move in job.paperwork.moves:
+        if move.currency != programme.currency:
+            raise Refused(
+                f"a claim of this job is in {move.currency}, {programme.words} pays in "
+                f"{programme.currency}: take the claim back first (undo)"
+            )
     digest = record.files.keep_text(text)
     record.append(job_id, [pw.ProgrammeChosen(programme.id, programme.words, digest)], at)
     return programme
@@ -128,10 +134,14 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     price = worth.total if worth else None
     cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
     at_risk = price or nothing(programme.currency)
+    try:
+        how = claim_check.course(moves_of(job), cover.claim_by, today, programme.currency)
+    except MoneyProblem as problem:  # an old record: a claim in another currency
+        raise Refused(f"{problem}, or take the claim back (undo)") from problem
     kept = job.decision.at.server_time.date() if job.decision else None
     return ClaimPage(
         programme, cover, worth, claim_check.lacks(programme, having(job), at_risk),
-        claim_check.course(_moves(job), cover.claim_by, today, programme.currency),
+        how,
         claim_check.keep_until(programme, kept) if kept else None,
     )  # fmt: skip
 
@@ -184,7 +194,8 @@ def _worth(record: Record, programme: Programme, job: Job) -> Worth:
         raise Refused(str(error)) from error
 
 
-def _moves(job: Job) -> list[claim_check.Move]:
+def moves_of(job: Job) -> list[claim_check.Move]:
+    """The claim's moves, in the order they happened."""
     out: list[claim_check.Move] = []
     for move in job.paperwork.moves:
         day = date.fromisoformat(move.day)
@@ -210,6 +221,14 @@ def send_claim(
         return page
     if page.worth is None:
         raise Refused("no part is decided on yet; a claim names one")
+    moves = load_job(record, job_id).paperwork.moves
+    before = [move.day for move in moves if isinstance(move, pw.ClaimSent)]
+    if before and page.course.granted is None:
+        raise Refused(
+            f"this claim went out on {before[-1]} and has no answer yet: note the answer "
+            "first; was it entered by mistake, or did it get lost on the way, take that sending "
+            "back (undo) and enter this one"
+        )
     total = page.worth.total
     asked = str(total.amount)
     sent = pw.ClaimSent(entry or new_entry(), day_text(at), asked, total.currency, number)
@@ -236,6 +255,12 @@ def answer_claim(
         raise Refused(f"{reply} needs the reason as the programme gave it")
     if asked < given:
         raise Refused(f"{given} granted, but {asked} was asked for; mend the amount")
+    stands = page.course.before if page.course.before.amount else page.course.received
+    if given < stands and not (reply == "denied" and page.course.before.amount):
+        raise Refused(
+            f"{given} granted, but {stands} was granted or came in before: give all that is "
+            "granted by now; was an earlier entry a mistake, take it back first (undo)"
+        )
     if reply == "short-paid" and not (given.amount > 0 and given < asked):
         raise Refused(f"short-paid is more than nothing and less than {asked}")
     answered = pw.ClaimAnswered(

@@ -17,6 +17,7 @@ from knowngood.shop.pricelist import (
     read_prices,
     table_of,
 )
+from knowngood.shop.supersession import Chain
 from knowngood.store.prices import Priced
 
 MOST_BYTES = 200_000_000
@@ -106,3 +107,10 @@ def find_number(record: Record, number: str, maker: str = "") -> tuple[Priced, .
     return found
 
 
+def became(record: Record, number: str, maker: str) -> str:
+    """That a number became another one, by this maker's list or else by any; "" if it did not."""
+    found = record.log.prices.find(number, maker) or record.log.prices.find(number)
+    for one in found:
+        if sentence := Chain(one.chain).sentence:
+            return f"{sentence} (list of {one.maker}); say so if the old number is meant"
+    return ""

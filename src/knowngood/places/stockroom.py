@@ -14,8 +14,9 @@ from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.shelf import PartArrived, PartOrdered
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
-from knowngood.places.account import stopped
+from knowngood.places.account import before_ordering
 from knowngood.places.gather import load_job
+from knowngood.places.parts import became
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.money import Money, nothing, read_amount
 from knowngood.shop.stock import LastBuy, Reorder, demand_of, last_buy, reorder_point
@@ -118,7 +119,7 @@ def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept
 
 def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple[Basket, ...]:
     """Parts that jobs are decided on and that nobody ordered or has, by supplier (the maker).
-    Jobs whose customer has to agree first are left out.
+    Jobs whose customer has to agree, or to pay a deposit, first are left out.
 
     `minimum`: the least order of a supplier, where it is another than was noted.
     """
@@ -129,7 +130,7 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
         if summary.waits != "order":
             continue
         job = load_job(record, summary.job)
-        if not _waits_for_part(job) or job.id in under_way or stopped(job):
+        if not _waits_for_part(job) or job.id in under_way or before_ordering(job):
             continue
         assert job.decision is not None and job.opened is not None
         if any(job.id in kept.reserved for kept in room.kept.values()):
@@ -181,9 +182,12 @@ def note_supplier(
 
 def place_order(
     record: Record, order: str, supplier: str, wants: Sequence[Want], at: At,
-    currency: str = "", freight: str = "0", expected: str = "",
+    currency: str = "", freight: str = "0", expected: str = "", old_numbers: bool = False,
 ) -> Placed:  # fmt: skip
-    """Write an order down. `order` is the shop's or the supplier's number, given once."""
+    """Write an order down. `order` is the shop's or the supplier's number, given once.
+
+    A number that became another one by a price list is refused, unless `old_numbers` is meant.
+    """
     if not order.strip() or not supplier.strip() or not wants:
         raise Refused("an order needs its number, its supplier and at least one line")
     if order in room_of(record).orders:
@@ -193,9 +197,11 @@ def place_order(
     lines = []
     for want in wants:
         _positive(want.count)
+        if not old_numbers and (why := became(record, want.number, supplier)):
+            raise Refused(f"nothing was ordered: {why}")
         for job_id in want.jobs:
             job = load_job(record, job_id)
-            if why := stopped(job):
+            if why := before_ordering(job):
                 raise Refused(f"stopped, nothing was ordered; job {job.name}: {why}")
         lines.append({
             "key": _key(want.number), "number": want.number.strip(), "count": want.count,

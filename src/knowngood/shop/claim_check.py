@@ -160,7 +160,8 @@ Move = Sent | Replied | Paid
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """How a claim stands. `owed`: granted (or asked, while unanswered) less what came in."""
+    """How a claim stands. `owed`: granted (or asked, while unanswered) less what came in.
+    `before`: granted on an earlier sending, which a later denial does not take away."""
 
     words: str
     asked: Money
@@ -168,6 +169,7 @@ class Course:
     received: Money
     owed: Money
     reason: str
+    before: Money
 
 
 def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: str) -> Course:
@@ -175,26 +177,32 @@ def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: 
 
     A second `Sent` is the claim sent again: what was denied or paid short is open once more.
     """
-    asked, granted, received, reason = nothing(currency), None, nothing(currency), ""
+    none = nothing(currency)
+    asked, granted, received, reason, before = none, None, none, "", none
     sent = 0
-    last: date | None = None
+    last = today
     for move in moves:
-        last = move.day
         if isinstance(move, Sent):
-            asked, granted, reason, sent = move.asked, None, "", sent + 1
+            if granted is not None and before < granted:
+                before = granted
+            asked, granted, reason, sent, last = move.asked, None, "", sent + 1, move.day
         elif isinstance(move, Replied):
             granted, reason = move.granted, move.reason
+            if granted < before:
+                granted = before
         else:
             received = received + move.amount
     if not sent:
         due = "" if claim_by is None else f", due {days_between(today, claim_by)}"
         if claim_by is not None and claim_by < today:
             due = f", its last day was {days_between(today, claim_by)}"
-        return Course(f"not sent yet{due}", asked, None, received, nothing(currency), "")
+        return Course(f"not sent yet{due}", asked, None, received, none, "", none)
     owed = (granted if granted is not None else asked) - received
     again = " again" if sent > 1 else ""
     if granted is None:
-        words = f"sent{again} {days_between(today, last or today)}, no answer yet"
+        words = f"sent{again} {days_between(today, last)}, no answer yet"
+        if received < before:
+            words += f"; {before - received} granted before is not here yet"
     elif granted.amount == 0:
         words = "denied" + (f": {reason}" if reason else "")
     elif granted < asked:
@@ -203,7 +211,7 @@ def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: 
         words = "accepted"
     if granted is not None and granted.amount > 0:
         words += ", paid" if owed.amount <= 0 else f", {owed} not here yet"
-    return Course(words, asked, granted, received, owed, reason)
+    return Course(words, asked, granted, received, owed, reason, before)
 
 
 def keep_until(programme: Programme, replaced: date) -> date:

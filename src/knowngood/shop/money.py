@@ -18,6 +18,8 @@ _MODES: Mapping[str, str] = {
     "half up": ROUND_HALF_UP, "half even": ROUND_HALF_EVEN, "down": ROUND_DOWN,
 }  # fmt: skip
 MOST = Decimal(10) ** 9
+_PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
+_IN_THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d*)?|[+-]?\d{1,3}(?:\.\d{3})+(?:,\d*)?")
 
 
 class MoneyProblem(ValueError):
@@ -83,6 +85,16 @@ def read_amount(text: str, currency: str) -> Money:
     """
     said = text.strip().removesuffix(currency).removeprefix(currency)
     bare = said.replace(" ", "").replace("\N{NO-BREAK SPACE}", "").replace("'", "")
+    said_again = f"{text.strip()[:40]!r}"
+    other = re.search(r"[A-Z]{3}", bare)
+    if other:
+        raise MoneyProblem(
+            f"{said_again} is in {other[0]}, this is in {currency}: write it in "
+            f"{currency}, at the rate of the day"
+        )
+    apart = re.search(r"\d[ '\N{NO-BREAK SPACE}](?!\d{3}(?!\d))", said.strip())
+    if apart or not (_PLAIN.fullmatch(bare) or _IN_THOUSANDS.fullmatch(bare)):
+        raise MoneyProblem(f"{said_again} is no amount; write it like 12.50")
     point, comma = bare.rfind("."), bare.rfind(",")
     if point >= 0 and comma >= 0:
         thousands = "," if point > comma else "."
@@ -99,12 +111,6 @@ def read_amount(text: str, currency: str) -> Money:
             )
         else:
             bare = bare.replace(",", ".")
-    other = re.search(r"[A-Z]{3}", bare)
-    if other:
-        raise MoneyProblem(
-            f"{text.strip()[:40]!r} is in {other[0]}, this is in {currency}: write it in "
-            f"{currency}, at the rate of the day"
-        )
     try:
         amount = Decimal(bare)
     except InvalidOperation:

@@ -26,6 +26,8 @@ _DATE: Final = re.compile(
 )
 _COMMA: Final = re.compile(r",\d{1,2}$|\.\d{3},")
 _POINT: Final = re.compile(r"\.\d{1,2}$|,\d{3}\.")
+_BY_COMMA: Final = re.compile(r"(\d+|\d{1,3}(\.\d{3})+)(,\d*)?|,\d+")
+_BY_POINT: Final = re.compile(r"(\d+|\d{1,3}(,\d{3})+)(\.\d*)?|\.\d+")
 _GUESS: Final[Mapping[str, tuple[str, ...]]] = {
     "number": ("part number", "part no", "number", "item", "sku", "artikel", "nummer", "no"),
     "words": ("description", "words", "name", "bezeichnung", "text", "title"),
@@ -56,7 +58,8 @@ class PriceLine:
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
-    """`lines` by `same_number`, in the list's order; `problems` with the line they stand in."""
+    """`lines` by `same_number`, in the list's order, none of them with a problem; `problems` with
+    the line they stand in."""
 
     lines: Mapping[str, PriceLine]
     problems: tuple[Problem, ...]
@@ -197,27 +200,32 @@ class _Reader:
             elif any(cell.strip() for cell in row):
                 self.say(line, f"{len(row)} cells instead of {width}",
                          "Look for a separator inside a text, and put the text in quotes")
-        comma = self._decimals(raw)
-        lines, repeated = self._lines(raw, comma)
+        comma, other_way = self._decimals(raw)
+        lines, repeated = self._lines([r for r in raw if r[0] not in other_way], comma)
         replaced = {key: one.became for key, one in lines.items() if one.became}
         for ring in circles(replaced):
             self.say(0, f"these numbers replace each other in a circle: {' -> '.join(ring)}",
                      "Take the replacement of one of them out")
+            for key in ring:
+                del lines[key]  # which of them is to be ordered nobody can say
         if self.more:
             self.problems.append(Problem(self.name, 0, f"and {self.more} problems more",
                                          "Mend these first"))  # fmt: skip
         return PriceList(lines, tuple(self.problems), self.columns, self.encoding,
                          "comma" if comma else "point", repeated)  # fmt: skip
 
-    def _decimals(self, raw: Sequence[tuple[int, str, str, str, str]]) -> bool:
+    def _decimals(self, raw: Sequence[tuple[int, str, str, str, str]]) -> tuple[bool, set[int]]:
+        """(whether by comma, the lines that are written in the other way)."""
+        other_way: set[int] = set()
         commas = [r for r in raw if _COMMA.search(r[3])]
         points = [r for r in raw if _POINT.search(r[3])]
         if commas and points:
             few, other = sorted((commas, points), key=len)
-            for line, _, _, price, _ in few[:20]:
+            other_way = {line for line, *_ in few}
+            for line, _, _, price, _ in few:
                 self.say(line, f"{price!r} is written in another way than {other[0][3]!r}",
                          "Write all prices with the same sign for decimals")
-        return len(commas) > len(points)
+        return len(commas) > len(points), other_way
 
     def _lines(
         self, raw: Sequence[tuple[int, str, str, str, str]], comma: bool
@@ -253,6 +261,8 @@ class _Reader:
 
 def _amount(text: str, comma: bool) -> Decimal | None:
     bare = text.strip("$€£ \N{NO-BREAK SPACE}").replace(" ", "").replace("'", "")
+    if not (_BY_COMMA if comma else _BY_POINT).fullmatch(bare):
+        return None
     bare = bare.replace(".", "").replace(",", ".") if comma else bare.replace(",", "")
     try:
         amount = Decimal(bare)

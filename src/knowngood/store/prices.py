@@ -190,9 +190,11 @@ def _by_words(read: Statements, words: list[str], limit: int) -> list[int]:
 
 
 def _followed(read: Statements, maker: str, number: str) -> Priced:
-    """The end of a number's chain within one maker's list, as far as the list knows it."""
+    """The end of a number's chain within one maker's list, as far as the list knows it. Where the
+    numbers of an old list go in a circle, it is gone round once, back to the number asked for."""
     chain: list[str] = []
-    last = None
+    first = last = None
+    seen: set[str] = set()
     asked = number
     for _ in range(MOST_STEPS):
         rows = read.rows(
@@ -204,7 +206,12 @@ def _followed(read: Statements, maker: str, number: str) -> Priced:
             chain.append(asked)  # the list names a number that it does not have
             break
         last = rows[0]
+        first = first or last
         chain.append(last[0])
+        if same_number(asked) in seen:
+            last, chain = first, [*chain[:-1], first[0]]
+            break
+        seen.add(same_number(asked))
         if not last[4]:
             break
         asked = last[4]

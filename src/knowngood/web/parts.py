@@ -164,7 +164,7 @@ def _order(record: Record, fields: Fields, at: At) -> str:
     freight = noted.freight if noted and noted.currency == currency else "0"
     placed = stockroom.place_order(
         record, fields.get("order", ""), supplier, wants, at, currency, freight,
-        fields.get("expected", ""),
+        fields.get("expected", ""), bool(fields.get("old_numbers")),
     )  # fmt: skip
     return f"Order {placed.order} at {placed.supplier} is written down."
 
