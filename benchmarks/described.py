@@ -12,11 +12,12 @@ figures only show that answering spoils nothing.
 
 from __future__ import annotations
 
+import math
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from statistics import fmean
+from statistics import fmean, stdev
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.machines.check import report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.parse import parse_machine
+from knowngood.machines.shipped import load_shipped
 from knowngood.machines.template import new_file
 from knowngood.machines.variant import written_out
 from tests.play import play_planned
@@ -74,37 +76,63 @@ def describe(one: Invented) -> tuple[Machine, list[str], float]:
     return machine, [str(p) for p in report.problems], seconds
 
 
-def jobs(one: Invented, count: int) -> list[tuple[float, float]]:
+def halved(one: Invented) -> Machine:
+    """The described machine without every other test that its complaints can do without."""
+    base = new_file("described", one.family, "", one.answers)
+    whole, _ = parse_machine(written_out(base, "described"), "described")
+    assert whole is not None
+    shown = {c.shown_by for c in whole.complaints}
+    gone = [t.id for t in whole.tests if t.id not in shown][::2]
+    text = f"machine: halved\nbased_on: described\ndrop: {{tests: [{', '.join(gone)}]}}\n"
+    bases = {"described": base, one.family: load_shipped(one.family)}.get
+    machine, problems = parse_machine(written_out(text, "halved", bases), "halved")
+    if machine is None:
+        raise AssertionError(problems)
+    return machine
+
+
+def jobs(one: Invented, count: int) -> list[tuple[float, ...]]:
     """(price with the file made by hand, price with the described one) of the same jobs."""
-    hand, (described, _, _) = read(one.hand), describe(one)
+    return played(read(one.hand), [describe(one)[0]], count)
+
+
+def played(hand: Machine, others: Sequence[Machine], count: int) -> list[tuple[float, ...]]:
+    """Prices of the same jobs, drawn from the file made by hand, with it and with each other."""
     ids, chances = complaints(hand)
-    setups: dict[str, tuple[Setup, Setup]] = {}
-    found: list[tuple[float, float]] = []
+    setups: dict[str, list[Setup]] = {}
+    found: list[tuple[float, ...]] = []
     seed = 0
     while len(found) < count:
         rng = np.random.default_rng([seed, 17])
         seed += 1
         complaint = ids[int(rng.choice(len(ids), p=chances))]
         if complaint not in setups:
-            both = (set_up(m, complaint, METER, Prices()) for m in (hand, described))
-            setups[complaint] = (next(both), next(both))
-        by_hand, by_answers = setups[complaint]
-        table = by_hand.bench.table
+            setups[complaint] = [set_up(m, complaint, METER, Prices()) for m in (hand, *others)]
+        table = setups[complaint][0].bench.table
         world = World(table, METER, rng, draw_truth(table, rng))
         if not table.hypotheses[world.truth].parts:
             continue
-        unknown = set(by_answers.bench.table.rows) - set(table.rows)
-        first = play_planned(by_hand, world, expansions=EXPANSIONS, tires=True)
-        second = play_planned(by_answers, world, expansions=EXPANSIONS, tires=True,
-                              skip=unknown.__contains__)  # fmt: skip
-        found.append((first.price, second.price))
+        prices = []
+        for setup in setups[complaint]:  # a test that the world has not is passed over
+            unknown = set(setup.bench.table.rows) - set(table.rows)
+            prices.append(play_planned(setup, world, expansions=EXPANSIONS, tires=True,
+                                       skip=unknown.__contains__).price)  # fmt: skip
+        found.append(tuple(prices))
     return found
+
+
+def over(prices: Sequence[tuple[float, ...]], most: float, which: int = 1) -> tuple[float, float]:
+    """(mean, its standard error) of the price by which a file's jobs are dearer than ``most`` times
+    the same jobs with the file made by hand."""
+    less = [p[which] - most * p[0] for p in prices]
+    return fmean(less), stdev(less) / math.sqrt(len(less))
 
 
 def row(one: Invented, count: int) -> dict[str, Any]:
     _, problems, seconds = describe(one)
     prices = jobs(one, count)
-    hand, described = fmean(a for a, _ in prices), fmean(b for _, b in prices)
+    hand, described = (fmean(p[k] for p in prices) for k in (0, 1))
+    more, error = over(prices, 1.0)
     signs = sum(len(a) for a in one.answers.values())
     return {
         "described": f"{one.answers['maker']} {one.answers['model']}",
@@ -118,6 +146,7 @@ def row(one: Invented, count: int) -> dict[str, Any]:
         "price, file by hand": f"{hand:.1f}",
         "price, described": f"{described:.1f}",
         "described / by hand": f"{described / hand:.3f}",
+        "dearer by, with its standard error": f"{more:.1f} +- {error:.1f}",
     }
 
 

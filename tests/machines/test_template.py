@@ -8,6 +8,8 @@ from typing import Any
 import pytest
 
 from knowngood.cli.new_machine import answer, new
+from knowngood.diagnosis.hazard import hazards
+from knowngood.isolate.belief import Item
 from knowngood.machines.check import read_machine, report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import load_shipped
@@ -19,6 +21,7 @@ from knowngood.machines.template import (
     questions_for,
 )
 from knowngood.machines.variant import read_whole
+from knowngood.measure.reading import Reading
 
 
 def sound(text: str) -> Machine:
@@ -207,3 +210,33 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
     before = file.read_text(encoding="utf-8")
     assert answer(file, "hall", "blue") == 2 and file.read_text(encoding="utf-8") == before
     assert not (tmp_path / "b.yaml").exists()
+
+
+@pytest.mark.parametrize("cells", [10, 20])
+def test_a_pack_is_left_alone_above_the_volts_of_its_own_cells(cells: int) -> None:
+    """84 V is a full pack of 20 cells at 4.2 V and twice too much for one of 10 (arithmetic)."""
+    for answers in ({"cells": str(cells)}, {"cells": str(cells), "one_part": "motor, impeller"}):
+        machine = sound(new_file("mine", "blower-56v", "", answers))
+        (pack,) = (p for p in machine.parts if p.cells)
+        assert pack.cells == cells and f"{cells} groups of cells" in pack.contents
+        reading = Reading("value", "volts", 84.0, 84.0, "V", "84 V")
+        found = hazards(machine, [Item("r1", "pack_charged", reading)])
+        assert bool(found) == (cells == 10)
+
+
+@pytest.mark.parametrize("family", ["hedge-trimmer-36v", "string-trimmer-40v", "chainsaw-56v",
+                                    "blower-56v"])  # fmt: skip
+def test_what_may_not_be_read_live_is_read_dead_or_from_a_supply(family: str) -> None:
+    """60 V dc is the touch limit of IEC 61010-1 for live parts."""
+    low = new_file("mine", family, "", {"cells": "14"})
+    machine = sound(answered(low, "cells", "20"))
+    tests = {t.id: t for t in machine.tests}
+    conditions = {c.id: c for c in machine.conditions}
+    rocked = [t for t in machine.tests if t.condition == "dummy_rocked"]
+    assert [t.quantity for t in rocked] == ["ohms"]
+    assert not conditions["dummy_rocked"].energised
+    drive = conditions[tests["drive_test"].condition]
+    assert drive.volts == 56 and "pack_out" in drive.open and "cap_safe" in drive.open
+    again = answered(answered(low, "cells", "20"), "cells", "14")
+    assert "dummy" not in again and "\ndrop:" not in again
+    assert {t.id for t in sound(again).tests} == {t.id for t in sound(low).tests}

@@ -8,10 +8,11 @@ from typing import Any, Final
 
 from ruamel.yaml.comments import CommentedMap
 
+from knowngood.machines.above_limit import written
 from knowngood.machines.brushed import brushed, has_phases
-from knowngood.machines.edits import drop, entry, keep, listed, take_out, write
+from knowngood.machines.edits import drop, entry, keep, listed, take_out, with_cells, write
 from knowngood.machines.nearest import did_you_mean
-from knowngood.machines.rescale import CELL_RATED, rescaled, too_high
+from knowngood.machines.rescale import CELL_FULL, CELL_RATED, live_open, rescaled, too_high
 
 Base = Mapping[str, Any]
 
@@ -21,6 +22,9 @@ SOLDER_TRAP: Final = "soldered here: mark the colours, unsolder at the board"
 SOLDER_CAUTION: Final = "Pack out and capacitor measured; eye protection at the iron"
 BRAKES: Final = ("none", "electric", "mechanical")
 MOST_CONTROLS: Final = 8
+
+
+_NUMBER: Final = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 
 
 class AnswerError(ValueError):
@@ -65,7 +69,17 @@ def _cells(file: CommentedMap, base: Base, answer: str) -> None:
         raise AnswerError("cells: this family has no pack")
     for section, ids in too_high(base):  # of an earlier answer
         keep(file, section, ids)
+    if "parts" in file:  # an earlier answer wrote them all, with the count of then
+        then = _NUMBER.match(str(file.get("full_volts") or base["full_volts"]))
+        if then:
+            file["parts"] = CommentedMap(
+                with_cells(file["parts"], cells * CELL_FULL / float(then[0])))
+    for path in written(base, live_open(base)):
+        take_out(file, path)
     for path, value in rescaled(base, cells, again="full_volts" in file):
+        if path[0] == "drop":  # what an earlier answer wrote about them
+            for id in value:
+                take_out(file, (path[1], id))
         write(file, path, value)
 
 
@@ -203,10 +217,16 @@ def _screws(file: CommentedMap, base: Base, answer: str) -> None:
     entry(file, "teardown", step)["fasteners"] = [one]
 
 
+def _parts_here(file: CommentedMap, base: Base) -> dict[str, Any]:
+    """The family's parts, a pack with the cells that this machine has."""
+    full, own = (_NUMBER.match(str(at.get("full_volts"))) for at in (base, file))
+    return with_cells(base["parts"], float(own[0]) / float(full[0]) if full and own else 1.0)
+
+
 def _one_part(file: CommentedMap, base: Base, answer: str) -> None:
     if answer.casefold() in ("none", "no", "nothing"):
         return
-    parts: dict[str, Any] = file.get("parts") or base["parts"]
+    parts: dict[str, Any] = file.get("parts") or _parts_here(file, base)
     words = {str(p.get("words", "")).casefold(): id for id, p in parts.items()}
     said = [i.strip().casefold() for i in answer.split(",") if i.strip()]
     ids = list(dict.fromkeys(words.get(i, i.replace(" ", "_")) for i in said))

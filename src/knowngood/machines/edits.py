@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -87,3 +88,28 @@ def keep(file: CommentedMap, section: str, ids: Iterable[str]) -> None:
 def listed(value: Any) -> list[Any]:
     """A list, also of one value alone."""
     return [value] if isinstance(value, str) else list(value or ())
+
+
+def with_cells(parts: Mapping[str, Any], ratio: float) -> dict[str, Any]:
+    """Parts of a family whose pack has ``ratio`` times as many cells here: the count decides above
+    which volts a pack is left alone."""
+    return {id: _counted(part, ratio) if isinstance(part, dict) else part
+            for id, part in parts.items()}
+
+
+def _counted(part: Mapping[str, Any], ratio: float) -> Mapping[str, Any]:
+    try:
+        old = int(part.get("cells") or 0)
+    except (TypeError, ValueError):
+        return part
+    new = round(old * ratio)
+    if old < 1 or new < 1 or new == old:
+        return part
+    contents = [in_words(c, old, new) for c in listed(part.get("contents"))]
+    return {**part, "cells": new, **({"contents": contents} if contents else {})}
+
+
+def in_words(text: Any, old: int, new: int) -> Any:
+    """ "14 cells in series" with the new count."""
+    return re.sub(rf"\b{old}(?= (groups of )?cells)", str(new), text) if isinstance(text, str) \
+        else text

@@ -1,7 +1,8 @@
 """A family's volts for a pack of another number of cells: what changes, by path.
 
 Volts grow with the cells, loads and weak cells with them; supplies of the shop stay at 56 V or
-less. Above the limit for open live work the conditions that need it are dropped with their tests.
+less. Above the limit for open live work the conditions that need it are dropped with their tests;
+what takes their place is in `above_limit`.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
+from knowngood.machines.above_limit import on_supply, replacements
+from knowngood.machines.edits import in_words
 from knowngood.machines.safety import LIVE_LIMIT
 
 CELL_FULL: Final = 4.2  # V of a full lithium-ion cell
@@ -34,6 +37,7 @@ def rescaled(
     if abs(ratio - 1) < 1e-6 and not again:
         return
     gone = dict(too_high(base)) if cells * CELL_FULL > LIVE_LIMIT else {}
+    moved = dict(replacements(base, live_open(base))) if gone else {}
     circuit = base.get("circuit") or {}
     for element in circuit.get("elements") or ():
         yield from _element(element, ratio)
@@ -53,7 +57,7 @@ def rescaled(
     for id, fault in (base.get("faults") or {}).items():
         changes = fault.get("circuit")
         listed = [changes] if isinstance(changes, dict) else list(changes or ())
-        if any(c.get("set") for c in listed):
+        if any(c.get("set") for c in listed) and ("faults", id, "circuit") not in moved:
             yield ("faults", id, "circuit"), [
                 {**c, "to": _times(c["to"], ratio)} if c.get("set") else c for c in listed]
     for id, test in (base.get("tests") or {}).items():
@@ -61,10 +65,14 @@ def rescaled(
             yield from _limits(id, test, ratio, full, cells)
     for section, ids in gone.items():
         yield ("drop", section), ids
+    yield from moved.items()
 
 
 def _element(element: Mapping[str, Any], ratio: float) -> Iterator[tuple[Path, Any]]:
     words, ref = str(element.get("words")), str(element.get("ref"))
+    if found := re.search(r"\b([0-9]+)(?= cells)", words):
+        old = int(found[1])
+        yield ("elements", ref, "words"), in_words(words, old, round(old * ratio))
     for field in ("volts", "alive_above", "enable_above"):
         if field in element and _first(element[field]) > LOWEST:
             most = SUPPLY_MOST if "supply" in words else None
@@ -93,13 +101,21 @@ def _limits(
 
 
 def too_high(base: Mapping[str, Any]) -> Iterator[tuple[str, list[str]]]:
-    """(section, ids) of the live work with the shell open that a pack above 60 V forbids."""
-    gone = [id for id, c in (base.get("conditions") or {}).items()
-            if c.get("energised") and not c.get("volts") and _bares(base, c)]
-    tests = [id for id, t in (base.get("tests") or {}).items() if t.get("condition") in gone]
+    """(section, ids) of the live work with the shell open that a pack above 60 V takes away."""
+    found = live_open(base)
+    gone = [id for id in found["conditions"] if not on_supply(base, id)]
+    tests = [id for id in found["tests"] if base["tests"][id].get("condition") in gone]
     if gone:
         yield "conditions", gone
         yield "tests", tests
+
+
+def live_open(base: Mapping[str, Any]) -> dict[str, list[str]]:
+    """Conditions with the shell open and the pack in, and their tests."""
+    live = [id for id, c in (base.get("conditions") or {}).items()
+            if c.get("energised") and not c.get("volts") and _bares(base, c)]
+    tests = [id for id, t in (base.get("tests") or {}).items() if t.get("condition") in live]
+    return {"conditions": live, "tests": tests}
 
 
 def _bares(base: Mapping[str, Any], condition: Mapping[str, Any]) -> bool:

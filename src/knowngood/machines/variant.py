@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from ruamel.yaml import YAML
 
-from knowngood.machines.edits import listed
+from knowngood.machines.edits import listed, with_cells
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.tree import Line, Tree, read_tree
@@ -117,6 +117,7 @@ class _Merge:
 
     def done(self, base_text: str) -> Tree:
         drop = self.own.data.get("drop") or {}
+        base_full = self.data.get("full_volts")
         if not isinstance(drop, dict):
             self._bad("drop", "drop is no list of entries with names", "Write drop: {tests: [a]}")
             drop = {}
@@ -134,6 +135,9 @@ class _Merge:
                 self.data[key] = value
         if "models" in self.own.data and "parts" not in self.own.data:
             self._own_numbers(set(listed(self.own.data["models"])))
+        if "parts" not in self.own.data and isinstance(self.data.get("parts"), dict):
+            ratio = _volts(self.data.get("full_volts")) / (_volts(base_full) or 1.0)
+            self.data["parts"] = with_cells(self.data["parts"], ratio)
         if "fixed_order" not in self.own.data and "fixed_order" in self.data:
             gone = set(drop.get("tests") or ()) if isinstance(drop.get("tests"), list) else set()
             gone |= {drop["tests"]} if isinstance(drop.get("tests"), str) else set()
@@ -318,3 +322,9 @@ def _without(entries: Any, gone: set[str]) -> Any:
 def _names(double: Any, gone: set[str]) -> bool:
     faults = double.get("faults") if isinstance(double, dict) else None
     return isinstance(faults, list) and bool(gone & {str(f) for f in faults})
+
+
+def _volts(text: Any) -> float:
+    """The number of "58.8 V"; 0 where there is none."""
+    match = re.match(r"\s*([0-9]+(?:\.[0-9]+)?)\s*V\b", str(text))
+    return float(match[1]) if match else 0.0
