@@ -81,7 +81,7 @@ def halved(one: Invented) -> Machine:
     base = new_file("described", one.family, "", one.answers)
     whole, _ = parse_machine(written_out(base, "described"), "described")
     assert whole is not None
-    shown = {c.shown_by for c in whole.complaints}
+    shown = {t for c in whole.complaints for t in c.shown_by}
     gone = [t.id for t in whole.tests if t.id not in shown][::2]
     text = f"machine: halved\nbased_on: described\ndrop: {{tests: [{', '.join(gone)}]}}\n"
     bases = {"described": base, one.family: load_shipped(one.family)}.get
