@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from knowngood.job.events import MinutesNoted
+from knowngood.job.events import JobClosed, MinutesNoted
+from knowngood.job.paperwork import CoverNoted
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.machines.machine import Machine
-from knowngood.places import account, decision, shelf, stockroom
+from knowngood.places import account, decision, paperwork, premises, shelf, stockroom
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.gather import View, evidence_of, load_job, setup_of
+from knowngood.places.life import age_words, life_here
 from knowngood.places.plan import plan_tree, tree_json
 from knowngood.places.plan_cost import CHECK_MINUTES, HAND_OVER, LOOKS, plan_cost
 from knowngood.places.proposal import proposal
-from knowngood.places.record import Record, Refused
+from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
 from tests.places.test_decision import proven
+from tests.shop.test_cover import FILE
+
+TODAY = date(2026, 3, 2)
 
 
 def usd(text: str) -> Money:
@@ -70,7 +79,7 @@ def walked(
 
 def test_the_proposal_is_lines_with_the_shops_taxes(record: Record, dead: View) -> None:
     job = load_job(record, dead.job.id)
-    first = proposal(record, job)
+    first = proposal(record, job, TODAY)
     assert [line.kind for line in first.lines] == ["labour", "part"]
     assert first.taxes == Taxes({})
     assert "in 9 of 10 such jobs at most" in first.sentence
@@ -78,7 +87,7 @@ def test_the_proposal_is_lines_with_the_shops_taxes(record: Record, dead: View) 
     account.make_estimate(
         record, dead.job.id, taxed, Taxes({"sales": Decimal("8.25")}), "USD", at(1)
     )
-    again = proposal(record, load_job(record, dead.job.id))
+    again = proposal(record, load_job(record, dead.job.id), TODAY)
     assert [line.tax for line in again.lines] == ["", "sales"]
     assert again.bad_case.amount > first.bad_case.amount  # taxed now
 
@@ -132,3 +141,70 @@ def test_what_cannot_be_estimated_is_refused(record: Record, dead: View) -> None
         )
     with pytest.raises(Refused, match="no estimate on this job yet"):
         bill_paper(record, load_job(record, dead.job.id), at(2).now)
+
+
+def test_the_shops_fee_is_in_the_proposal_and_credited(record: Record, dead: View) -> None:
+    job = load_job(record, dead.job.id)
+    bare = proposal(record, job, TODAY)
+    premises.note_shop(record, ShopNoted(currency="USD", fee_amount=40.0), at(1))
+    asked = proposal(record, job, TODAY)
+    assert [(x.kind, x.amount) for x in asked.lines[2:]] == [("fee", usd("40.00"))]
+    assert asked.bad_case - bare.bad_case == usd("40.00")
+    premises.note_shop(
+        record, ShopNoted(currency="USD", fee_amount=40.0, fee_credited=True), at(2)
+    )
+    credited = proposal(record, job, TODAY)
+    assert [x.kind for x in credited.lines[2:]] == ["fee", "credit"]
+    assert credited.bad_case == bare.bad_case and "fee is credited" in credited.sentence
+    premises.note_shop(record, ShopNoted(currency="EUR", fee_amount=40.0), at(3))
+    assert proposal(record, job, TODAY).lines == bare.lines  # of another currency
+    with pytest.raises(Refused, match="diagnosis fee of -1"):
+        premises.note_shop(record, ShopNoted(fee_amount=-1.0), at(4))
+
+
+@pytest.mark.parametrize(("minutes", "kinds"), [("20", []), ("0", ["fee"])])
+def test_no_fee_where_the_programme_pays_diagnosis(
+    record: Record, dead: View, minutes: str, kinds: list[str]
+) -> None:
+    job = dead.job.id
+    premises.note_shop(record, ShopNoted(currency="USD", fee_amount=40.0), at(1))
+    text = re.sub(r"diagnosis_minutes: *\d+", f"diagnosis_minutes: {minutes}", FILE)
+    assert f"diagnosis_minutes: {minutes}" in text
+    paperwork.choose_programme(record, job, text, "brackwater.yaml", at(2))
+    answers = {"water": "no", "opened": "no"}
+    proof = ("receipt with a date",)
+    kept = CoverNoted("household", "2025-06-01", "", "", "2026-02-27", "", proof, answers)
+    paperwork.note_cover(record, job, kept, at(3))
+    found = proposal(record, load_job(record, job), TODAY)
+    assert [x.kind for x in found.lines[2:]] == kinds
+    assert "programme pays" in found.sentence
+
+
+def test_years_after_a_repair_are_those_of_the_record(record: Record, dead: View) -> None:
+    """Six repairs; five come back after 30 days, the last has been away for 10: 160 / 5 days."""
+    opened = load_job(record, dead.job.id).opened
+    assert opened is not None
+    job = load_job(record, dead.job.id)
+    assert life_here(record, job, at(1, day=3).now) is None
+    start = at(0).now - timedelta(days=400)
+    for n in range(5):
+        went, back = start + timedelta(n), start + timedelta(n + 30)
+        for k, (came, left) in enumerate(((went, went), (back, None))):
+            one = f"old-{n}-{k}"
+            told = replace(opened, number=one, serial=f"S{n}")
+            record.append(one, [told], At(came, "Ana"))
+            if left is not None:
+                record.append(one, [JobClosed("Repaired")], At(left, "Ana"))
+    now = at(0).now
+    record.append("old-5", [replace(opened, number="x", serial="S9")], At(now, "Ana"))
+    record.append("old-5", [JobClosed("repaired")], At(now, "Ana"))
+    life = life_here(record, job, now + timedelta(10))
+    assert life is not None and (life.repairs, life.back) == (6, 5)
+    assert life.years == pytest.approx((5 * 30 + 10) / 5 / 365.25)
+
+
+def test_the_age_is_that_of_the_purchase_noted(record: Record, dead: View) -> None:
+    job = dead.job.id
+    assert age_words(load_job(record, job), TODAY) == ""
+    record.append(job, [CoverNoted(purchased="2024-03-02")], at(1))
+    assert age_words(load_job(record, job), TODAY) == "bought 2 March 2024, 2.0 years old"

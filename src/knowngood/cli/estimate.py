@@ -11,6 +11,7 @@ from knowngood.documents.pdf import write_pdf
 from knowngood.places import account
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.gather import load_job
+from knowngood.places.life import life_here
 from knowngood.places.paperwork import read_money
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
@@ -63,7 +64,7 @@ def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
     taxes = taxes_of(",".join(asked.taxes), asked.tax_on)
     bad = read_money(asked.bad_case, asked.currency) if asked.bad_case else None
     if asked.from_plan:
-        found = proposal(record, load_job(record, job_id))
+        found = proposal(record, load_job(record, job_id), at.now.date())
         print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")
         if found.currency != asked.currency:
             raise Refused(f"the job is in {found.currency}, not {asked.currency}")
@@ -71,6 +72,9 @@ def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
     else:
         lines = [line_of(line, asked.currency) for line in asked.lines]
     new_years, years = (str(y) if y else "" for y in (asked.years_new, asked.years))
+    if asked.new and not years and (life := life_here(record, load_job(record, job_id), at.now)):
+        print(f"After the repair: {life.words}")
+        years = f"{life.years:.1f}"
     newer = newer_of(asked.new, new_years, years, asked.currency) if asked.new else None
     account.make_estimate(
         record, job_id, lines, taxes, asked.currency, at, bad, percent_of(asked.deposit), newer

@@ -25,7 +25,8 @@ class ShopNoted:
 
     `bench_rate`: money an hour in `currency`, 0 when not given. `fee` and `storage`: the terms in
     the shop's words, as they print on the claim check. `keep_days`: how long a failed part is kept.
-    `zone`: the shop's time zone, such as Europe/Vienna. `people`: who works here.
+    `zone`: the shop's time zone, such as Europe/Vienna. `people`: who works here. `fee_amount`: for
+    a diagnosis, before tax, in `currency`; `fee_credited`: taken off when the repair is done.
     """
 
     name: str = ""
@@ -38,6 +39,8 @@ class ShopNoted:
     keep_days: float = 0.0
     zone: str = ""
     people: Words = ()
+    fee_amount: float = 0.0
+    fee_credited: bool = False
 
 
 def shop_sheet(events: Iterable[Envelope]) -> ShopNoted:

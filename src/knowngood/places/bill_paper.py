@@ -8,7 +8,8 @@ from knowngood.documents.bill import Customer, Payment, bill_document
 from knowngood.documents.document import Document
 from knowngood.documents.wording import day_of
 from knowngood.job.job import Job
-from knowngood.places.account import account_of
+from knowngood.places.account import Account, account_of
+from knowngood.places.life import age_words
 from knowngood.places.paperwork import money_of
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
@@ -40,5 +41,14 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
             opened.serial if opened else "", opened.customer_words if opened else "",
         ),
         account.bill, letterhead(record), now, payments, agreed, account.bad_case,
-        account.worthwhile.sentence if account.worthwhile else "",
+        _worthwhile(job, account, now),
     )  # fmt: skip
+
+
+def _worthwhile(job: Job, account: Account, now: datetime) -> str:
+    if account.worthwhile is None:
+        return ""
+    age = age_words(job, now.date())
+    return f"{account.worthwhile.sentence}; this one was {age}" if age else (
+        account.worthwhile.sentence
+    )

@@ -28,6 +28,8 @@ def note_shop(record: Record, sheet: ShopNoted, at: At) -> None:
         )
     if not 0 <= sheet.bench_rate < 1e6:
         raise Refused(f"a bench rate of {sheet.bench_rate:g} an hour; give a number of 0 or more")
+    if not 0 <= sheet.fee_amount < 1e6:
+        raise Refused(f"a diagnosis fee of {sheet.fee_amount:g}; give an amount of 0 or more")
     if not 0 <= sheet.keep_days <= 3650:
         raise Refused(f"{sheet.keep_days:g} days to keep a part; give 0 to 3650")
     if len(sheet.people) > MOST_PEOPLE:
@@ -67,6 +69,8 @@ def pinned_terms(record: Record) -> dict[str, str | float]:
         "fee": sheet.fee,
         "storage": sheet.storage,
         "keep_days": sheet.keep_days,
+        "fee_amount": sheet.fee_amount,
+        "fee_credited": "yes" if sheet.fee_amount and sheet.fee_credited else "",
     }
     return {name: value for name, value in found.items() if value}
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from typing import Final
 
 from knowngood.job.job import Job
 from knowngood.job.paperwork import EstimateMade
 from knowngood.places.account import taxes_from
+from knowngood.places.paperwork import cover_of, programme_of
 from knowngood.places.plan_cost import PlanCost, plan_cost
+from knowngood.places.premises import the_shop
 from knowngood.places.record import Record
 from knowngood.shop.estimate import Line, bill
 from knowngood.shop.money import Money, Taxes
@@ -27,15 +30,16 @@ class Proposal:
     currency: str
     bad_case: Money
     cost: PlanCost
+    fee: str = ""
 
     @property
     def sentence(self) -> str:
-        return self.cost.sentence
+        return f"{self.cost.sentence}; {self.fee}" if self.fee else self.cost.sentence
 
 
-def proposal(record: Record, job: Job) -> Proposal:
-    """Expected minutes at the job's rate and the part, or what the plan expects of parts. Raises
-    Refused without a machine file."""
+def proposal(record: Record, job: Job, today: date) -> Proposal:
+    """Expected minutes at the job's rate and the part, or what the plan expects of parts, and the
+    shop's diagnosis fee. Raises Refused without a machine file."""
     cost = plan_cost(record, job)
     taxes, by_kind = usual_taxes(record, cost.currency)
     it, currency = cost.likely, cost.currency
@@ -46,11 +50,40 @@ def proposal(record: Record, job: Job) -> Proposal:
     lines = [labour]
     if it.parts:
         lines.append(Line("part", part, Money(it.parts, currency), tax=by_kind.get("part", "")))
+    fee, said = _fee(record, job, currency, by_kind, today)
+    lines += fee
     worst = Line("labour", "bad case", Money(max(it.bad_total - it.parts, Decimal(0)), currency),
                  tax=labour.tax)  # fmt: skip
     bad = bill([worst, *lines[1:]], taxes, currency).taxed.gross
     expected = bill(lines, taxes, currency).taxed.gross
-    return Proposal(tuple(lines), taxes, currency, max(bad, expected), cost)
+    return Proposal(tuple(lines), taxes, currency, max(bad, expected), cost, said)
+
+
+def _fee(
+    record: Record, job: Job, currency: str, by_kind: dict[str, str], today: date
+) -> tuple[list[Line], str]:
+    """The fee's lines and a word on it: none where a programme covers the job and pays diagnosis;
+    taken off again where the shop credits it. The terms are those of the check-in, else today's."""
+    rates, sheet = job.opened.rates if job.opened else {}, the_shop(record)
+    pinned = rates.get("fee_amount")
+    amount = pinned if isinstance(pinned, int | float) else sheet.fee_amount
+    if not amount or sheet.currency not in ("", currency):
+        return [], ""
+    credited = bool(rates.get("fee_credited")) if pinned else sheet.fee_credited
+    cover, programme = cover_of(record, job, today), programme_of(record, job)
+    if programme is not None and cover is not None and cover.answer == "covered":
+        paid = programme.labour.diagnosis_minutes
+        if paid:
+            return [], f"no diagnosis fee: the programme pays up to {paid:f} min of diagnosis"
+        said = "the programme pays no diagnosis: may the customer be asked for the fee?"
+    else:
+        said = "the fee is credited when the repair goes ahead" if credited else ""
+    money = Money(Decimal(str(amount)), currency)
+    lines = [Line("fee", "diagnosis fee", money, tax=by_kind.get("fee", by_kind.get("labour", "")))]
+    if credited:
+        lines.append(replace(lines[0], kind="credit", words="diagnosis fee, credited",
+                             price=-money))  # fmt: skip
+    return lines, said
 
 
 def usual_taxes(record: Record, currency: str) -> tuple[Taxes, dict[str, str]]:

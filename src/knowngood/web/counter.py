@@ -94,7 +94,8 @@ def shop_data(request: Request) -> dict[str, Any]:
         "name": sheet.name, "address": sheet.address, "phone": sheet.phone,
         "bench_rate": sheet.bench_rate, "currency": sheet.currency, "fee": sheet.fee,
         "storage": sheet.storage, "keep_days": sheet.keep_days, "zone": sheet.zone,
-        "people": list(sheet.people),
+        "people": list(sheet.people), "fee_amount": sheet.fee_amount,
+        "fee_credited": sheet.fee_credited,
     }  # fmt: skip
 
 

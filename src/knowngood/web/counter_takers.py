@@ -194,6 +194,8 @@ def _shop(record: Record, job: str, body: Body, at: At) -> None:
         keep_days=number_in(body, "keep_days"),
         zone=short(body, "zone"),
         people=words_in(body, "people"),
+        fee_amount=number_in(body, "fee_amount"),
+        fee_credited=body.get("fee_credited") is True,
     )
     premises.note_shop(record, sheet, at)
 

@@ -25,6 +25,7 @@ from knowngood.places import account, paperwork
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.life import age_words, life_here
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
 from knowngood.places.premises import letterhead
@@ -183,6 +184,7 @@ def _page(
         programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
+        life=life_here(record, job, here.now()), age=age_words(job, today),
         failed=failed_part(record, job) if job.machine_digest else None, ends=ENDS, today=today,
     )  # fmt: skip
 
@@ -200,7 +202,7 @@ def _planned(request: Request, job: Job) -> Mapping[str, str]:
     here = here_of(request)
     try:
         with here.bench:
-            found = proposal(here.record, job)
+            found = proposal(here.record, job, here.now().date())
     except Refused as problem:
         return {"sentence": str(problem)}
     taxes = ", ".join(f"{name}={percent}" for name, percent in found.taxes.percent.items())
@@ -262,8 +264,12 @@ def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
     currency = typed.get("currency").upper()
     lines = lines_of(typed.get("lines"), currency)
     taxes = taxes_of(typed.get("taxes"), typed.get("tax_on") or "total")
+    years = typed.get("repair_years")
+    if typed.get("new_price") and not years:
+        life = life_here(record, load_job(record, job_id), at.now)
+        years = f"{life.years:.1f}" if life else ""
     newer = newer_of(
-        typed.get("new_price"), typed.get("new_years"), typed.get("repair_years"), currency
+        typed.get("new_price"), typed.get("new_years"), years, currency
     )
     bad = read_money(typed.get("bad_case"), currency) if typed.get("bad_case") else None
     deposit = percent_of(typed.get("deposit"))

@@ -13,7 +13,7 @@ const number = (text) => Number(String(text).replace(",", ".")) || 0;
 
 async function save() {
   try {
-    await keep({ job: "shop", kind: "ShopNoted", body: { ...sheet, bench_rate: number(sheet.bench_rate), keep_days: number(sheet.keep_days),
+    await keep({ job: "shop", kind: "ShopNoted", body: { ...sheet, bench_rate: number(sheet.bench_rate), keep_days: number(sheet.keep_days), fee_amount: number(sheet.fee_amount),
       people: sheet.people.map((name) => name.trim()).filter(Boolean) } });
     waiting = await unsent("shop");
     said = "kept";
@@ -43,6 +43,8 @@ function show() {
       field("Bench rate, money an hour", sheet.bench_rate || "", put("bench_rate"), { id: "bench_rate", inputmode: "decimal" }),
       field("Currency, as it is written", sheet.currency, put("currency"), { id: "currency", maxlength: 12 }),
       field("Fee, as the customer is told", sheet.fee, put("fee"), { of: "textarea", rows: 2, id: "fee", maxlength: 1000 }),
+      field("Diagnosis fee, an amount before tax", sheet.fee_amount || "", put("fee_amount"), { id: "fee_amount", inputmode: "decimal" }),
+      key(sheet.fee_credited ? "✓ The fee is credited when the repair goes ahead" : "The fee is not credited", () => { sheet = { ...sheet, fee_credited: !sheet.fee_credited }; show(); document.getElementById("fee_credited").focus(); }, { id: "fee_credited" }),
       field("Storage, as the customer is told", sheet.storage, put("storage"), { of: "textarea", rows: 2, id: "storage", maxlength: 1000,
         note: "Fees, storage and unclaimed goods have local rules; ask for yours." }),
       field("Failed parts are kept for so many days", sheet.keep_days || "", put("keep_days"), { id: "keep_days", inputmode: "numeric" }),
