@@ -42,6 +42,29 @@ def test_an_unknown_machine_is_worked_on_after_four_taps(
     assert page.locator("a.machine[href='/library/machine/unknown']").count() == 1
 
 
+def test_what_is_not_seen_yet_is_answered_from_the_step_and_back(
+    running: Shop, hand: BrowserContext
+) -> None:
+    page = page_of(hand, running, f"library/new/{FAMILY}")
+    page.evaluate(COUNTER)
+    page.click("label.key >> nth=0")
+    page.click("#to-bench")
+    page.wait_for_selector("#bench[data-ready]")
+    page.click("#mode-apart")
+    page.click("#take-off .key:has-text('Pack out')")
+    assert "not seen yet:" not in page.inner_text("#step-off")  # no trap, but a tap
+    page.click("#unseen-cells")
+    page.fill("#a-cells", "36 V")
+    page.set_default_timeout(120_000)  # the file is checked as a whole, and the job looked at again
+    page.click("form:has(#a-cells) button", no_wait_after=True)
+    page.wait_for_selector("#said:has-text('1 open job goes on with it')", timeout=120_000)
+    assert page.locator("#a-cells").count() == 0
+    page.click("#to-job")
+    page.wait_for_selector("#bench[data-ready]")
+    page.wait_for_selector("#unseen-brake")  # the same step, what is left of it
+    assert page.locator("#unseen-cells").count() == 0
+
+
 @pytest.mark.parametrize("size", [None, {"width": 1280, "height": 900}])
 def test_every_page_fits_and_axe_finds_nothing(
     running: Shop, browser: Browser, size: dict[str, int] | None

@@ -124,6 +124,23 @@ def taken(node: Node) -> Iterator[str]:
 
 
 @pytest.mark.parametrize(
+    ("name", "complaint"),
+    [("blower-56v", "dead"), ("chainsaw-56v", "dead"), ("mower-4stroke", "no_start")],
+)
+def test_once_a_dead_machine_was_seen_to_run_what_needs_that_is_offered(
+    name: str, complaint: str
+) -> None:
+    setup = setup_of(load_shipped(name), name, complaint)
+    runs = {"motor runs", "engine runs"}
+    waits = {t.id for t in setup.machine.tests if set(needed(setup.machine, t)) & runs}
+    before, held = offered(setup)
+    assert waits and not before & waits and all("until it was seen" in held[t] for t in waits)
+    assert not offered(setup, read(setup, "verify", "no"))[0] & waits
+    after, held = offered(setup, read(setup, "verify", "yes"))
+    assert after & waits and not [t for t in waits if "until it was seen" in held.get(t, "")]
+
+
+@pytest.mark.parametrize(
     ("name", "complaint", "words"),
     [
         ("rider-start-12v", "no_crank", ("engine cranks", "engine runs")),
