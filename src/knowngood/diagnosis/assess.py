@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.gate import not_live_yet, read_once_more
+from knowngood.diagnosis.gate import good_stretches, not_live_yet, read_once_more
 from knowngood.diagnosis.hazard import Hazard, barred, hazards
 from knowngood.diagnosis.sentences import judge_readings
 from knowngood.diagnosis.standing import causes_to_clear, part_views
@@ -48,7 +48,8 @@ def set_up(
     table = build_table(machine, complaint_of(machine, complaint), weights, meter)
     access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
     fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
-    return Setup(machine, Bench(table, meter, prices, access, fits))
+    good = good_stretches(machine, table, meter)
+    return Setup(machine, Bench(table, meter, prices, access, fits, good=good))
 
 
 @dataclass(frozen=True, slots=True)

@@ -133,7 +133,7 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
         if reading.kind == "over":
             return "good" if limits.high is None else "bad"
         if reading.kind == "value" and reading.low is not None:
-            return _held_to(limits, reading.low + _taken_off(test, reading), reading)
+            return value_by_limits(test, reading) or "can't tell"
         if reading.low is not None and reading.high is not None:
             above = limits.low is None or reading.low >= limits.low
             below = limits.high is None or reading.high <= limits.high
@@ -143,6 +143,14 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
             return "good" if above and below else "bad" if outside else "can't tell"
     ratio = np.exp(float(weighed.faulty.max()) - float(weighed.healthy.max()))
     return "bad" if ratio > 20 else "good" if ratio < 3 else "can't tell"
+
+
+def value_by_limits(test: Test, reading: Reading) -> Verdict | None:
+    """What the limits of the test make of a value; None where it has none."""
+    limits = _felt(test.limits, test.quantity, bool(test.compare))
+    if limits is None or reading.low is None:
+        return None
+    return _held_to(limits, reading.low + _taken_off(test, reading), reading)
 
 
 def reads(reading: Reading) -> str:

@@ -48,7 +48,10 @@ HOW = (
     "the first that is not good tells which; if all are good, the part named first (not proven). "
     "Nothing listed: write down what was found, and ask the maker."
 )
-CLOSING = "Cannot tell, or could not reach: take the next step as if it were good."
+CLOSING = (
+    "Cannot tell, or could not reach: take the next step as if it were good, but nothing LIVE "
+    "before the ohms and diode steps in front of it read good."
+)
 
 
 def bench_card_document(

@@ -73,6 +73,9 @@ class Bench:
     parts: tuple[Fit, ...]
     for_paper: bool = False
     """Few bands with round edges, to be read off a page."""
+    good: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    """Tests that others wait for until they read from low to high (base units): no band of theirs
+    goes past an end of that stretch."""
     _bands: dict[str, Bands] = field(default_factory=dict)
 
     def readable(self, row: Row) -> bool:
@@ -89,7 +92,8 @@ class Bench:
             nodes, most, chances = self.table.nodes, MOST_BANDS, None
             if self.for_paper:
                 most, chances = PAPER_BANDS, self.table.chances(row)
-            self._bands[test] = make_bands(row, meter, nodes, most, chances=chances)
+            cuts = [end for end in self.good.get(test, ()) if np.isfinite(end)]
+            self._bands[test] = make_bands(row, meter, nodes, most, chances=chances, cuts=cuts)
         return self._bands[test]
 
 

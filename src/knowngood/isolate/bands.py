@@ -33,6 +33,7 @@ Array = NDArray[np.float64]
 MOST_BANDS = 6
 PAPER_BANDS = 3
 MOST_CELLS = 160
+BESIDE = 3  # cells; a band of so few beside a fixed end is none
 SHOWN_OUT = 0.01  # a reading this improbable shows a suspect out
 SURE_SHARE = 0.9  # of a band's readings must do so for the plan to count on it
 
@@ -70,18 +71,21 @@ def make_bands(
     most: int = MOST_BANDS,
     *,
     chances: Array | None = None,
+    cuts: Sequence[float] = (),
 ) -> Bands:
     """Bands of a test read with this meter (``None``: an exact one with fine steps).
     ``chances`` (causes, forecasts), how likely each cause and forecast are together: for paper,
-    bands that part the causes, with round edges no finer than the meter can tell."""
+    bands that part the causes, with round edges no finer than the meter can tell. ``cuts``: values
+    (rising, base units) at which a band ends whatever the forecasts, as long as the meter holds
+    them."""
     if row.quantity == "yes_no":
         yes = row.mixture.yes
         given = np.stack([yes, 1 - yes], axis=1)[:, None, :].repeat(len(at), axis=1)
         return Bands(("yes", "no"), (), given, np.array([0.5, 0.5]), _out_yes_no(yes))
     if meter is None:
-        x, u_random, u_shared, limit = _exact_grid(row)
+        x, u_random, u_shared, limit = _exact_grid(row, cuts)
     else:
-        x, u_random, u_shared, limit = _grid(row, meter)
+        x, u_random, u_shared, limit = _grid(row, meter, cuts)
     finite = row.mixture.finite()
     at_edges = _below(row, x, u_random, u_shared, at)
     # forecasts, nodes, edges
@@ -91,11 +95,12 @@ def make_bands(
     cells = np.clip(np.diff(whole, axis=2), 0.0, None)  # forecasts, nodes, cells
     weights = np.array([n.weight for n in at])
     average = np.einsum("dnc,n->dc", cells, weights)
-    starts = _merge(average if chances is None else chances @ average, most)
+    fixed = [int(np.searchsorted(x, c)) + 1 for c in cuts if c in x and c < limit]
+    starts = _merge(average if chances is None else chances @ average, most, fixed)
     inner_edges = [float(x[s - 1]) for s in starts[1:]]
     banded = np.add.reduceat(cells, starts, axis=2)
     if chances is not None and inner_edges:
-        inner_edges, banded = _rounded(row, meter, at, inner_edges, limit)
+        inner_edges, banded = _rounded(row, meter, at, inner_edges, limit, cuts)
     edges = [-np.inf, *inner_edges, np.inf]
     over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
     unsteady = np.repeat(row.mixture.unsteady[:, None], len(at), axis=1)
@@ -120,9 +125,10 @@ def _below(row: Row, x: Array, u_random: Array, u_shared: Array, at: Sequence[No
 
 
 def _rounded(
-    row: Row, meter: MeterSheet | None, at: Sequence[Node], edges: list[float], limit: float
-) -> tuple[list[float], Array]:
-    """(inner edges made round, P(band) of shape (forecasts, nodes, bands))"""
+    row: Row, meter: MeterSheet | None, at: Sequence[Node], edges: list[float], limit: float,
+    cuts: Sequence[float] = (),
+) -> tuple[list[float], Array]:  # fmt: skip
+    """(inner edges made round but for the cuts, P(band) of shape (forecasts, nodes, bands))"""
 
     def u(x: Array) -> tuple[Array, Array]:
         if meter is not None:
@@ -134,7 +140,7 @@ def _rounded(
         weights = np.array([n.weight for n in at])
         return np.asarray(np.einsum("dnq,n->dq", _below(row, x, *u(x), at), weights))
 
-    found = round_edges(edges, below, lambda x: np.hypot(*u(x)))
+    found = round_edges(edges, below, lambda x: np.hypot(*u(x)), cuts)
     ends = np.array([*found, limit] if np.isfinite(limit) else found)
     p = _below(row, ends, *u(ends), at)
     whole = [np.zeros_like(p[:, :, :1]), p]
@@ -158,7 +164,9 @@ def _candidates(row: Row) -> Array:
     return np.unique(np.concatenate([m.low, m.high, m.low - spread, m.high + spread]))
 
 
-def _grid(row: Row, meter: MeterSheet) -> tuple[Array, Array, Array, float]:
+def _grid(
+    row: Row, meter: MeterSheet, cuts: Sequence[float] = ()
+) -> tuple[Array, Array, Array, float]:
     """Cell edges around what may be read, with the meter's uncertainty there and its limit."""
     base = _candidates(row)
     u_random, u_shared, _ = meter.u_at(row.quantity, base)
@@ -167,6 +175,7 @@ def _grid(row: Row, meter: MeterSheet) -> tuple[Array, Array, Array, float]:
     x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
     x = _thinned(x, np.hypot(*meter.u_at(row.quantity, x)[:2]))
     limit = meter.ranges(row.quantity)[-1].full_scale  # the person picks the range that holds it
+    x = np.union1d(x, cuts)
     x = np.concatenate([x[x < limit], [limit]])
     u_random, u_shared, _ = meter.u_at(row.quantity, x)
     return x, u_random, u_shared, limit
@@ -184,35 +193,39 @@ def _thinned(x: Array, u: Array) -> Array:
         step *= 1.5
 
 
-def _exact_grid(row: Row) -> tuple[Array, Array, Array, float]:
+def _exact_grid(row: Row, cuts: Sequence[float] = ()) -> tuple[Array, Array, Array, float]:
     base = _candidates(row)
     u = 1e-3 * np.maximum(np.abs(base), 1e-3)
     around = [base + k * u for k in (-4, -2, -1, 0, 1, 2, 4)]
     x = np.unique(np.concatenate([*around, 0.5 * (base[:-1] + base[1:])]))
-    x = _thinned(x, 1e-3 * np.maximum(np.abs(x), 1e-3))
+    x = np.union1d(_thinned(x, 1e-3 * np.maximum(np.abs(x), 1e-3)), cuts)
     return x, 1e-3 * np.maximum(np.abs(x), 1e-3), np.zeros_like(x), np.inf
 
 
-def _merge(average: Array, most: int) -> NDArray[np.intp]:
+def _merge(average: Array, most: int, fixed: Sequence[int] = ()) -> NDArray[np.intp]:
     """First cells of the bands: cells with the same most probable forecast, then the pair of
-    neighbours whose union loses least, until there are at most ``most``."""
+    neighbours whose union loses least, until there are at most ``most``. A band begins at each of
+    the cells ``fixed``."""
     best = average.argmax(axis=0)
     empty = average.max(axis=0) < 1e-12
     for c in range(1, len(best)):  # an empty cell joins its left neighbour
         if empty[c]:
             best[c] = best[c - 1]
-    starts = [0, *(c for c in range(1, len(best)) if best[c] != best[c - 1])]
+    changes = [c for c in range(1, len(best)) if best[c] != best[c - 1]
+               and all(abs(c - f) > BESIDE for f in fixed)]  # fmt: skip
+    starts = sorted({0, *changes, *fixed})
     sums = np.stack([average[:, a:b].sum(axis=1) for a, b in _spans(starts, average.shape[1])], 1)
-    while len(starts) > most:
+    while len(starts) > max(most, len(fixed) + 1):
         apart = sums.max(axis=0)
         losses = apart[:-1] + apart[1:] - (sums[:, :-1] + sums[:, 1:]).max(axis=0)
+        losses[[c in fixed for c in starts[1:]]] = np.inf
         i = int(np.argmin(losses))
         sums[:, i] += sums[:, i + 1]
         sums = np.delete(sums, i + 1, axis=1)
         del starts[i + 1]
     kept = [0]  # a band that no forecast reaches says nothing: it joins the one before
     for i in range(1, len(starts)):
-        if sums[:, i].max() > 1e-9:
+        if sums[:, i].max() > 1e-9 or starts[i] in fixed:
             kept.append(starts[i])
     return np.array(kept, dtype=np.intp)
 

@@ -27,10 +27,12 @@ _STEPS: tuple[tuple[float, ...], ...] = (
 
 
 def round_edges(
-    edges: Sequence[float], below: Callable[[Array], Array], u: Callable[[Array], Array]
-) -> list[float]:
+    edges: Sequence[float], below: Callable[[Array], Array], u: Callable[[Array], Array],
+    fixed: Sequence[float] = (),
+) -> list[float]:  # fmt: skip
     """The inner ``edges`` (rising, base units) as round numbers, rising too; neighbours that fall
-    together stay in the list, so the bands keep their places.
+    together stay in the list, so the bands keep their places. Those that are ``fixed`` stay, and
+    none goes past them.
 
     ``below``: P(shown <= x) of each forecast, shape (forecasts, q) for x of shape (q,). ``u``: the
     meter's standard uncertainty there, (q,).
@@ -38,7 +40,8 @@ def round_edges(
     done: list[float] = []
     for edge in edges:
         coarse = float(u(np.array([edge]))[0])
-        found = _roundest(edge, coarse, below)
+        found = edge if edge in fixed else _roundest(edge, coarse, below)
+        found = min([found, *(f for f in fixed if f >= edge)])
         done.append(max(found, done[-1]) if done else found)
     return done
 

@@ -3,9 +3,10 @@ wiring with the same numbers of the points."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
+from types import MappingProxyType
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from knowngood.documents.pdf import Paper, pages_of
 from knowngood.isolate.page import page_lines, pages
 from knowngood.isolate.policy import Node, Standing, after_test
 from knowngood.isolate.task import Task
+from knowngood.places.gated import Gate
 from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
 from knowngood.places.wiring import card_wiring, wiring_picture
 
@@ -105,7 +107,7 @@ class CardPlans:
         plan = replace(self.advice.plan, policy=node, expected_price=price)
         tree = PlanTree(self.setup, replace(self.advice, plan=plan), root, places)
         policy: Json = tree_json(tree)["policy"]
-        _tell(policy, root, _Left(self.advice.task, node))
+        _tell(policy, root, _Left(self.advice.task, node, Gate.of(self.setup, self.advice.task)))
         return policy
 
 
@@ -118,16 +120,17 @@ def read_on(tree: Json) -> frozenset[str]:
 class _Left:
     """What may be done where a page ends without being sure."""
 
-    def __init__(self, task: Task, page: Node) -> None:
-        self.task = task
+    def __init__(self, task: Task, page: Node, gate: Gate) -> None:
+        self.task, self.gate = task, gate
         self.tests = {t.id: t for t in task.tests}
         self.on_page = list(dict.fromkeys(_ids(page)))
 
-    def go_on(self, at: Standing, used: frozenset[str]) -> list[str]:
-        """Steps of the page not taken yet, by what they tell for their price."""
-        worth = []
+    def go_on(self, at: Standing, passed: Mapping[str, Sequence[str]]) -> list[str]:
+        """Steps of the page not taken yet, by what they tell for their price; nothing live that
+        waits for a proof that was not read, or is not good."""
+        worth, barred = [], self.gate.barred(passed)
         for id in self.on_page:
-            if id in used:
+            if id in passed or id in barred:
                 continue
             price, after = after_test(self.task, at, id)
             told = self.bits(at.mass) - sum(self.bits(one.mass) for one in after)
@@ -150,11 +153,13 @@ def _ids(node: Node) -> Iterator[str]:
             yield from _ids(kid)
 
 
-def _tell(json: Json, leaf: Leaf, left: _Left, used: frozenset[str] = frozenset()) -> None:
+def _tell(
+    json: Json, leaf: Leaf, left: _Left, passed: Mapping[str, Sequence[str]] = MappingProxyType({})
+) -> None:
     """Write what is left, and how to go on, into the ends that are not proven."""
     if leaf.node.kind == "test":
         for branch, kid in zip(json["then"], leaf.then, strict=True):
-            _tell(branch["next"], kid.leaf, left, used | {leaf.node.id})
+            _tell(branch["next"], kid.leaf, left, {**passed, leaf.node.id: kid.outcomes})
         return
     if json["proven"]:
         return
@@ -165,5 +170,5 @@ def _tell(json: Json, leaf: Leaf, left: _Left, used: frozenset[str] = frozenset(
         {"parts": list(task.cure_sets[k]), "belief": round(float(sets[k] / mass.sum()), 2)}
         for k in order if sets[k] >= 0.03 * mass.sum()
     ]  # fmt: skip
-    json["go_on"] = left.go_on(leaf.standing, used)
+    json["go_on"] = left.go_on(leaf.standing, passed)
     json["belief"] = round(json["belief"], 2)

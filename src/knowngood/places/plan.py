@@ -19,6 +19,7 @@ from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF, format_value
+from knowngood.places.gated import cut_with_gate, keep_gate
 from knowngood.places.library import part_number
 from knowngood.places.sentence import parts_words
 
@@ -76,11 +77,11 @@ def advice_on(
 ) -> Advice:  # fmt: skip
     """The plan from this evidence on, before it is cut to a page."""
     known = known_from(setup, evidence)
-    return advise(
+    return keep_gate(setup, advise(
         setup.bench, known.belief, opened=evidence.opened, read=evidence.read,
         skipped=evidence.passed_over, decided=evidence.decided, called=known.called,
         deadline=deadline, max_expansions=max_expansions, barred=known.held,
-    )  # fmt: skip
+    ))  # fmt: skip
 
 
 def plan_tree(
@@ -92,7 +93,7 @@ def plan_tree(
     task, ask = advice.task, most
     fee = setup.bench.prices.of_minutes(COME_BACK_MINUTES)
     for _ in range(3):
-        policy = truncate(advice.plan, ask, fee).policy
+        policy = cut_with_gate(setup, task, truncate(advice.plan, ask, fee).policy)
         root = Leaf(policy, Standing.start(task), evidence.opened)
         places, whole = _grow(setup, task, root, most)
         if whole or ask < 2:

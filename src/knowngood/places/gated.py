@@ -1,0 +1,114 @@
+"""A plan for paper that keeps the live gate: a live step follows only from the good band.
+
+The planner knows that a dead proof comes before the live tests that wait for it, not that it has to
+read good (`diagnosis.gate`). On a screen the gate is judged after each reading; on paper nobody
+judges, so every way on from a proof that is not good is planned anew without those live tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.gate import waiting_for
+from knowngood.isolate.advice import Advice, Bench
+from knowngood.isolate.planner import plan
+from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, evaluate
+from knowngood.isolate.task import Task
+
+LOOKS: Final = 24
+"""Looks of the planner for each way that has to be planned anew."""
+
+
+def good_labels(bench: Bench, test: str) -> frozenset[str]:
+    """The outcomes of a test that waits for others, after which those may be taken."""
+    low, high = bench.good.get(test, (float("inf"), float("-inf")))
+    bands = bench.bands(test)
+    stretches = enumerate(pairwise(bands.edges), start=1)
+    return frozenset(f"band{n}" for n, (a, b) in stretches if low <= a and b <= high)
+
+
+def keep_gate(setup: Setup, advice: Advice) -> Advice:
+    """The same advice with a policy in which no live test follows from a proof that is not good."""
+    task, start = advice.task, Standing.start(advice.task)
+    node = Gate.of(setup, task).kept(advice.plan.policy, start)
+    if node == advice.plan.policy:
+        return advice
+    price = evaluate(task, node)
+    found = replace(advice.plan, policy=node, expected_price=price, exact=False,
+                    upper=max(advice.plan.upper, price))  # fmt: skip
+    return replace(advice, plan=found)
+
+
+def cut_with_gate(setup: Setup, task: Task, cut: Node) -> Node:
+    """A cut plan; where its branches were joined past the gate it sends its reader back."""
+    gate = Gate.of(setup, task)
+    return gate.kept(cut, Standing.start(task), come_back=True) if gate.waits else cut
+
+
+@dataclass(frozen=True)
+class Gate:
+    """Proofs of a task with the tests that wait for them, and their good outcomes."""
+
+    task: Task
+    waits: Mapping[str, frozenset[str]]
+    good: Mapping[str, frozenset[str]]
+
+    @classmethod
+    def of(cls, setup: Setup, task: Task) -> Gate:
+        """The proofs that are still to be read in this task."""
+        left = {t.id for t in task.tests}
+        waits = {id: w for id, w in waiting_for(setup.machine).items() if id in left}
+        return cls(task, waits, {id: good_labels(setup.bench, id) for id in waits})
+
+    def barred(self, passed: Mapping[str, Collection[str]]) -> frozenset[str]:
+        """Tests not to be taken where these tests were read with one of these outcomes each."""
+        shut = [w for id, w in self.waits.items()
+                if id not in passed or not self.good[id].issuperset(passed[id])]  # fmt: skip
+        return frozenset().union(*shut)
+
+    def kept(
+        self, node: Node, at: Standing, used: frozenset[str] = frozenset(),
+        shut: frozenset[str] = frozenset(), come_back: bool = False,
+    ) -> Node:  # fmt: skip
+        """The node with what follows from it; ``used`` tests were read, ``shut`` are not to be.
+        ``come_back``: what would have to be planned anew is left to the planner."""
+        if node.kind != "test":
+            return node
+        names = next(t for t in self.task.tests if t.id == node.id).outcomes
+        after = dict(zip(names, after_test(self.task, at, node.id)[1], strict=True))
+        used, then = used | {node.id}, []
+        for label, kid in node.then:
+            held = shut
+            if node.id in self.good and label not in self.good[node.id]:
+                held = shut | self.waits[node.id]
+            if held and not held.isdisjoint(_tests_in(kid)):
+                kid = self.anew(after[label], used, held)
+                kid = Node(COME_BACK, then=(("", kid),)) if come_back else kid
+            then.append((label, self.kept(kid, after[label], used, held, come_back)))
+        return replace(node, then=tuple(then))
+
+    def anew(self, at: Standing, used: frozenset[str], shut: frozenset[str]) -> Node:
+        """The plan from here on without the tests that are shut, and what waits for them."""
+        task = self.task
+        out = set(shut)
+        while more := {t.id for t in task.tests if not out.isdisjoint(t.after)} - out:
+            out |= more
+        mass = at.mass / at.mass.sum()
+        faults = tuple(replace(f, weight=float(w)) for f, w in zip(task.faults, mass, strict=True))
+        rest = replace(
+            task, faults=faults, tests=tuple(t for t in task.tests if t.id not in out),
+            opened=frozenset(c.id for i, c in enumerate(task.covers) if at.open >> i & 1),
+            used=task.used | (used - out), excluded0=at.excluded,
+        )  # fmt: skip
+        return plan(rest, deadline=None, max_expansions=LOOKS).policy
+
+
+def _tests_in(node: Node) -> frozenset[str]:
+    if node.kind == COME_BACK:
+        return frozenset()
+    own = frozenset({node.id} if node.kind == "test" else ())
+    return own.union(*(_tests_in(kid) for _, kid in node.then))

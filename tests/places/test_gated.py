@@ -1,0 +1,104 @@
+"""On paper and on a phone without network a live step follows only from the good band of the dead
+proof that it waits for (the machine files' own caution, common practice)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import pytest
+
+from knowngood.diagnosis.assess import Setup
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.gate import waiting_for
+from knowngood.isolate.policy import Node
+from knowngood.isolate.prices import Prices
+from knowngood.places import plan as plans
+from knowngood.places.card import CardPlans
+from knowngood.places.gated import good_labels
+from knowngood.places.library import find_machine, find_meter, make_setup
+from knowngood.places.plan import Json, plan_tree, tree_json
+
+Reads = tuple[str, float | None, float | None]
+
+
+@pytest.fixture(scope="module", params=["chainsaw-56v", "mower-battery-56v"])
+def setup(request: pytest.FixtureRequest) -> Setup:
+    it = find_machine(request.param).it
+    return make_setup(it, "dead", find_meter("generic-6000").it, Prices())
+
+
+def ways(node: Json, before: tuple[Reads, ...] = ()) -> Iterator[tuple[str, tuple[Reads, ...]]]:
+    """(test taken or to go on with, what was read before it) everywhere in a plan."""
+    for id in [node["do"]["id"]] if "do" in node else node.get("go_on", ()):
+        yield id, before
+    for b in node.get("then", ()):
+        low, high = b["low"], b["high"]
+        value = all(o.startswith("band") for o in b["outcomes"])
+        here = (node["do"]["id"], low if value else -1.0, high if value else None)
+        yield from ways(b["next"], (*before, here))
+
+
+def breaches(setup: Setup, policy: Json) -> list[tuple[str, str, Reads | None]]:
+    """Live tests with the proof that they wait for, where that was not read within its limits."""
+    tests = {t.id: t for t in setup.machine.tests}
+    found = []
+    for proof, waiting in waiting_for(setup.machine).items():
+        limits = tests[proof].limits
+        assert limits is not None and limits.low is not None and limits.high is not None
+        for id, before in ways(policy):
+            if id not in waiting:
+                continue
+            read = next((r for r in before if r[0] == proof), None)
+            if read is None or read[1] is None or read[1] < limits.low or read[2] is None or (
+                read[2] > limits.high):  # fmt: skip
+                found.append((id, proof, read))
+    return found
+
+
+def live_on(setup: Setup, policy: Json) -> set[str]:
+    waiting = frozenset[str]().union(*waiting_for(setup.machine).values())
+    return {id for id, _ in ways(policy)} & waiting
+
+
+def test_the_plan_for_a_phone(setup: Setup) -> None:
+    tree = plan_tree(setup, Evidence(), deadline=None, max_expansions=300)
+    policy = tree_json(tree)["policy"]
+    assert live_on(setup, policy)
+    assert breaches(setup, policy) == []
+
+
+def test_the_card_and_the_steps_it_says_to_go_on_with(setup: Setup) -> None:
+    plans = CardPlans(setup, 300)
+    policies = [plans.tree(at) for at in (0, len(plans.found) // 2, len(plans.found) - 1)]
+    assert any(live_on(setup, policy) for policy in policies)
+    for policy in policies:
+        assert breaches(setup, policy) == []
+
+
+def test_without_the_gate_it_would_not_hold(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(plans, "keep_gate", lambda setup, advice: advice)
+    monkeypatch.setattr(plans, "cut_with_gate", lambda setup, task, cut: cut)
+    tree = plan_tree(setup, Evidence(), deadline=None, max_expansions=300)
+    assert breaches(setup, tree_json(tree)["policy"])
+
+
+def test_bands_end_where_good_ends(setup: Setup) -> None:
+    low, high = setup.bench.good["input_ohms"]
+    limits = next(t.limits for t in setup.machine.tests if t.id == "input_ohms")
+    assert limits is not None and limits.low is not None and limits.high is not None
+    assert limits.low < low < 1.03 * limits.low and 0.97 * limits.high < high < limits.high
+    for bench in (setup.bench, CardPlans(setup, 20).setup.bench):
+        edges = bench.bands("input_ohms").edges
+        assert {low, high} <= set(edges)
+        assert good_labels(bench, "input_ohms")
+
+
+def test_what_is_not_good_is_planned_to_its_end(setup: Setup) -> None:
+    tree = plan_tree(setup, Evidence(), most=10_000, deadline=None, max_expansions=300)
+
+    def ends(node: Node) -> bool:
+        then: Mapping[str, Node] = dict(node.then)
+        return node.kind != "test" or all(map(ends, then.values()))
+
+    assert ends(tree.advice.plan.policy)
+    assert tree.advice.plan.lower <= tree.advice.plan.expected_price
