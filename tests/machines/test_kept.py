@@ -9,7 +9,7 @@ import pytest
 from knowngood.diagnosis.assess import set_up
 from knowngood.isolate.prices import Prices
 from knowngood.machines import kept as kept_texts
-from knowngood.machines.kept import name_of_rows
+from knowngood.machines.kept import name_of_rows, rows_text, with_rows
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped, shipped_names
@@ -109,3 +109,14 @@ def test_the_name_follows_machine_meter_and_program(monkeypatch: pytest.MonkeyPa
     assert len(names) == 4 and name_of_rows(fresh(), METER) in names
     monkeypatch.setattr(kept_texts, "_program", lambda: "another version")
     assert name_of_rows(machine, METER) not in names
+
+
+def test_what_is_good_in_words_is_as_the_meter_shows_it() -> None:
+    """The sheet of the meter: steps of 0.1 ohm."""
+    machine = fresh(load_shipped("rider-start-12v"), "rider")
+    wired = wire(machine, METER)
+    again = with_rows(machine, METER, rows_text(wired.tests))
+    assert again is not None
+    brake = "ohms_brake_1_brake_2_brake_finger"
+    for tests in (wired.tests, again):
+        assert next(t.good_reads for t in tests if t.id == brake) == "0.2 to 0.3 ohm"

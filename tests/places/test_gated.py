@@ -12,6 +12,8 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.gate import waiting_for
 from knowngood.isolate.policy import Node
 from knowngood.isolate.prices import Prices
+from knowngood.measure.display import first_count
+from knowngood.measure.typed import read_text
 from knowngood.places import plan as plans
 from knowngood.places.card import CardPlans
 from knowngood.places.gated import good_labels
@@ -102,3 +104,18 @@ def test_what_is_not_good_is_planned_to_its_end(setup: Setup) -> None:
 
     assert ends(tree.advice.plan.policy)
     assert tree.advice.plan.lower <= tree.advice.plan.expected_price
+
+
+def test_no_band_ends_between_two_counts_of_the_display(setup: Setup) -> None:
+    for bench in (setup.bench, CardPlans(setup, 20).setup.bench):
+        for row in bench.table.rows.values():
+            sheet = bench.meter if bench.readable(row) else None
+            for edge in bench.bands(row.id).edges[1:-1]:
+                assert first_count(sheet, row.quantity, edge) == pytest.approx(edge, abs=1e-12)
+
+
+def test_a_reading_on_an_edge_is_in_the_band_that_begins_there(setup: Setup) -> None:
+    bands = setup.bench.bands("input_ohms")
+    low = setup.bench.good["input_ohms"][0]
+    reading = read_text(f"{low:g} ohm", "ohms", setup.bench.meter)
+    assert bands.labels[bands.place(reading)] in good_labels(setup.bench, "input_ohms")

@@ -9,7 +9,7 @@ from knowngood.diagnosis.steps import ONCE_MORE
 from knowngood.diagnosis.views import PartView, StepView
 from knowngood.isolate.proof import Proof
 from knowngood.job.things import JobReading
-from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Complaint, Machine, RootCause, Test
 from knowngood.machines.template import asked_by
 from knowngood.places.bench import Taken
@@ -154,7 +154,7 @@ def step(
                                f" {unseen[0].example}); seen lists them", "  not seen yet: ")
     if test.red or test.black:
         yield from wrapped(f"red {test.red}; black {test.black}", "  ")
-    expect = test.good_reads or forecast_words(test.good, test.quantity)
+    expect = test.good_reads or expected_words(test.good, test.quantity, view.meter)
     yield from wrapped(f"good: {expect}", "  ")
     if test.compare:
         names = " ".join(test.compare)
@@ -279,13 +279,14 @@ def reading_line(one: JobReading) -> str:
 def table(view: View, test: Test) -> Iterator[str]:
     """What each suspect would read here."""
     row = view.setup.bench.table.rows[test.id]
-    yield from wrapped(f"{test.question}: good {forecast_words(test.good, test.quantity)}")
+    good = expected_words(test.good, test.quantity, view.meter)
+    yield from wrapped(f"{test.question}: good {good}")
     table_of = {s.id: s for s in view.assessment.suspects}
     for i, h in enumerate(view.setup.bench.table.hypotheses):
         place = int(row.index[i])
         if place == row.good or "&" in h.id or h.kind == "other":
             continue
-        words = forecast_words(row.forecasts[place], row.quantity)
+        words = expected_words(row.forecasts[place], row.quantity, view.meter)
         yield from wrapped(f"{h.words}: {words}", f"  {table_of[h.id].belief:6.1%}  ")
     yield "  every other suspect reads good"
 

@@ -19,6 +19,7 @@ from knowngood.isolate.likelihood import extremeness
 from knowngood.isolate.slips import SUSPICIOUS
 from knowngood.isolate.table import Row, Table
 from knowngood.machines.machine import Machine, Test
+from knowngood.measure.display import first_count
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.typed import read_text
 from knowngood.measure.units import DIMENSION_OF, format_value
@@ -115,7 +116,8 @@ def _stretch(test: Test, row: Row, meter: MeterSheet | None) -> tuple[float, flo
     last = _edge(is_good, fit[-1], high + (high - low))
     ends = None if meter is None else meter.limit(test.quantity)
     last = math.inf if ends is not None and last >= ends else last
-    return _three_digits(first, math.ceil), _three_digits(last, math.floor)
+    first, last = _three_digits(first, math.ceil), _three_digits(last, math.floor)
+    return first_count(meter, test.quantity, first), -first_count(meter, test.quantity, -last)
 
 
 def _edge(is_good: Callable[[float], bool], good: float, beyond: float) -> float:

@@ -25,6 +25,7 @@ from knowngood.isolate.likelihood import (
 from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.round_edges import round_edges
 from knowngood.isolate.table import Row, Table
+from knowngood.measure.display import count_at, first_count
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 
@@ -61,7 +62,7 @@ class Bands:
         if reading.low is None or not self.edges:
             return 0
         middle = reading.low if reading.high is None else (reading.low + reading.high) / 2
-        return int(np.searchsorted(self.edges[1:-1], middle))
+        return int(np.searchsorted(self.edges[1:-1], middle, side="right"))
 
 
 def make_bands(
@@ -74,8 +75,9 @@ def make_bands(
     cuts: Sequence[float] = (),
 ) -> Bands:
     """Bands of a test read with this meter (``None``: an exact one with fine steps).
-    ``chances`` (causes, forecasts), how likely each cause and forecast are together: for paper,
-    bands that part the causes, with round edges no finer than the meter can tell. ``cuts``: values
+    Bands begin at a value that its display shows, and hold it. ``chances`` (causes, forecasts), how
+    likely each cause and forecast are together: for paper, bands that part the causes, with round
+    edges no finer than the meter can tell. ``cuts``: values
     (rising, base units) at which a band ends whatever the forecasts, as long as the meter holds
     them."""
     if row.quantity == "yes_no":
@@ -99,8 +101,9 @@ def make_bands(
     starts = _merge(average if chances is None else chances @ average, most, fixed)
     inner_edges = [float(x[s - 1]) for s in starts[1:]]
     banded = np.add.reduceat(cells, starts, axis=2)
-    if chances is not None and inner_edges:
-        inner_edges, banded = _rounded(row, meter, at, inner_edges, limit, cuts)
+    if inner_edges:
+        inner_edges, banded = _readable(
+            row, meter, at, inner_edges, limit, cuts, paper=chances is not None)
     edges = [-np.inf, *inner_edges, np.inf]
     over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
     unsteady = np.repeat(row.mixture.unsteady[:, None], len(at), axis=1)
@@ -124,11 +127,12 @@ def _below(row: Row, x: Array, u_random: Array, u_shared: Array, at: Sequence[No
     return np.stack([seen[n] for n in zip(shift, scale, strict=True)], axis=1)
 
 
-def _rounded(
+def _readable(
     row: Row, meter: MeterSheet | None, at: Sequence[Node], edges: list[float], limit: float,
-    cuts: Sequence[float] = (),
+    cuts: Sequence[float], *, paper: bool,
 ) -> tuple[list[float], Array]:  # fmt: skip
-    """(inner edges made round but for the cuts, P(band) of shape (forecasts, nodes, bands))"""
+    """(inner edges as the display shows them, for paper round ones, but for the cuts; P(band) of
+    shape (forecasts, nodes, bands))"""
 
     def u(x: Array) -> tuple[Array, Array]:
         if meter is not None:
@@ -140,8 +144,12 @@ def _rounded(
         weights = np.array([n.weight for n in at])
         return np.asarray(np.einsum("dnq,n->dq", _below(row, x, *u(x), at), weights))
 
-    found = round_edges(edges, below, lambda x: np.hypot(*u(x)), cuts)
-    ends = np.array([*found, limit] if np.isfinite(limit) else found)
+    found = round_edges(edges, below, lambda x: np.hypot(*u(x)), cuts) if paper else edges
+    found = [e if e in cuts else first_count(meter, row.quantity, e) for e in found]
+    half = [0.5 * count_at(meter, row.quantity, e) for e in found]  # what rounds to the edge is in
+    ends = np.array(found) - half
+    if np.isfinite(limit):
+        ends = np.append(ends, limit)
     p = _below(row, ends, *u(ends), at)
     whole = [np.zeros_like(p[:, :, :1]), p]
     if not np.isfinite(limit):

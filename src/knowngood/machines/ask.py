@@ -79,7 +79,7 @@ def asked_test(
     (row,) = wiring.rows([Asked(probing, place)])
     if row.trouble:
         raise AskError(f"{test.question} in {place.id}: {row.trouble}")
-    test = with_row(test, row)
+    test = with_row(test, row, wiring.meter)
     back = back_first(machine, wiring.meter, [test], [place])
     return replace(test, back_first=back.get(test.id, ()))
 

@@ -19,6 +19,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.measure.display import shown_span
+from knowngood.measure.sheet import MeterSheet
 from knowngood.measure.units import (
     DIMENSION_OF,
     EXAMPLE,
@@ -76,6 +78,33 @@ def forecast_words(forecast: Forecast, quantity: Quantity) -> str:
         f"{100 * piece.share:.4g} % {word}"
         for piece, word in zip(forecast.pieces, words, strict=True)
     )
+
+
+def expected_words(
+    forecast: Forecast, quantity: Quantity, meter: MeterSheet | None = None
+) -> str:
+    """What to expect, for a person with this meter, in the steps that it shows: "0.2 to 0.3 ohm",
+    "about 476.5 ohm", "OL", "70 % OL or 30 % 1 ohm"."""
+    if forecast.yes is not None:
+        return forecast_words(forecast, quantity)
+    shares: dict[str, float] = {}
+    for piece in forecast.pieces:
+        words = _expected(piece, quantity, meter)
+        shares[words] = shares.get(words, 0.0) + piece.share
+    if len(shares) == 1:
+        return next(iter(shares))
+    return " or ".join(f"{100 * share:.3g} % {words}" for words, share in shares.items())
+
+
+def _expected(piece: Piece, quantity: Quantity, meter: MeterSheet | None) -> str:
+    if piece.kind in ("over", "unsteady"):
+        return "OL" if piece.kind == "over" else "jumps"
+    if piece.kind == "around":
+        low, high = piece.low - 2 * piece.high, piece.low + 2 * piece.high
+    else:
+        low, high = piece.low, piece.high
+    words = shown_span(meter, quantity, low, high)
+    return words if " to " in words or words.startswith("0 ") else f"about {words}"
 
 
 def _piece_words(piece: Piece, dimension: Dimension) -> str:

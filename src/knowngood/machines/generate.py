@@ -95,7 +95,7 @@ def further_tests(wiring: Wiring, declared: Sequence[Test]) -> tuple[Test, ...]:
     kept = _pruned([c for c in found if c.bits >= LEAST_BITS], known_ones)
     chosen = [c.test for c in judge.best(kept, known_ones, room)]
     full = wiring.rows([Asked(t.probe, wiring.conditions[t.condition]) for t in chosen if t.probe])
-    return tuple(with_row(t, row) for t, row in zip(chosen, full, strict=True))
+    return tuple(with_row(t, row, wiring.meter) for t, row in zip(chosen, full, strict=True))
 
 
 def _once(wiring: Wiring, asked: Sequence[Asked]) -> list[Asked]:

@@ -21,7 +21,7 @@ import scipy
 
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines.electric import Probing
-from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.generate import made_test
 from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import MeterSheet
@@ -83,22 +83,25 @@ def rows_text(tests: Iterable[Test]) -> str:
     return json.dumps(found, allow_nan=False)
 
 
-def with_rows(machine: Machine, text: str) -> tuple[Test, ...] | None:
-    """The machine's tests with the rows of such a text; None when it does not fit them."""
+def with_rows(
+    machine: Machine, meter: MeterSheet | None, text: str
+) -> tuple[Test, ...] | None:
+    """The machine's tests with the rows of such a text, kept for this meter; None when it does not
+    fit them."""
     try:
         rows = {row["id"]: row for row in json.loads(text)}
         conditions = {c.id: c for c in machine.conditions}
         tests = []
         for test in machine.tests:
             row = rows.pop(test.id) if test.probe and test.condition in conditions else None
-            tests.append(test if row is None else _filled(test, row))
+            tests.append(test if row is None else _filled(test, row, meter))
         for row in rows.values():
             red, black = row["pair"]
             made = made_test(machine, conditions[row["condition"]],
                              Probing(row["read"], ((red, black),)))  # fmt: skip
             if made.id != row["id"]:
                 return None
-            tests.append(_filled(made, row))
+            tests.append(_filled(made, row, meter))
         return tuple(tests)
     except _MISFITS:
         return None
@@ -121,10 +124,10 @@ def pairs_in(
     return found if list(found) == list(wanted) else None
 
 
-def _filled(test: Test, row: Mapping[str, Any]) -> Test:
+def _filled(test: Test, row: Mapping[str, Any], meter: MeterSheet | None) -> Test:
     good = _forecast(row["good"])
     expect = {str(f): _forecast(e) for f, e in row["expect"]}
-    reads = test.good_reads or forecast_words(good, test.quantity)
+    reads = test.good_reads or expected_words(good, test.quantity, meter)
     back = tuple(str(s) for s in row["back"])
     return replace(test, good=good, expect=expect, good_reads=reads, back_first=back)
 

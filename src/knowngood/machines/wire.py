@@ -46,7 +46,7 @@ class Wired(Wiring):
     def all_tests(self) -> tuple[Test, ...]:
         """The declared tests with their readings, and the further ones."""
         text = None if self._kept is None else self._kept.read(self._name)
-        found = None if text is None else with_rows(self.machine, text)
+        found = None if text is None else with_rows(self.machine, self.meter, text)
         if found is None:
             found = self.filled(self.machine.tests)
             found += further_tests(self, found)

@@ -27,7 +27,7 @@ from knowngood.machines.design import (
     pieces_of,
 )
 from knowngood.machines.electric import Change, Probing
-from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Condition, Fault, Machine, Test
 from knowngood.machines.scope import Scope
 from knowngood.measure.meter import MeterSheet, rough_budget
@@ -97,7 +97,7 @@ class Wiring:
                        for t in probed if t.probe is not None]),
             strict=True,
         ))  # fmt: skip
-        return tuple(with_row(t, rows[t.id]) if t.id in rows else t for t in tests)
+        return tuple(with_row(t, rows[t.id], self.meter) if t.id in rows else t for t in tests)
 
     def good_rows(self, asked: Sequence[Asked]) -> list[RowForecast]:
         """Good forecasts alone."""
@@ -326,9 +326,10 @@ def _with_rest(pieces: Sequence[Piece | float], good: Forecast) -> list[Piece]:
     return found
 
 
-def with_row(test: Test, row: RowForecast) -> Test:
-    """The test with the readings worked out; what is written by hand stays."""
+def with_row(test: Test, row: RowForecast, meter: MeterSheet | None) -> Test:
+    """The test with the readings worked out; what is written by hand stays. What is good in words
+    is as this meter shows it."""
     good = test.good if "" in test.by_hand else row.good
     expect = {**test.expect, **{f: e for f, e in row.expect.items() if f not in test.expect}}
-    reads = test.good_reads or forecast_words(good, test.quantity)
+    reads = test.good_reads or expected_words(good, test.quantity, meter)
     return replace(test, good=good, expect=expect, good_reads=reads)

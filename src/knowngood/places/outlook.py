@@ -37,7 +37,8 @@ def outlook(view: View, test_id: str) -> tuple[Outcome, ...]:
             place = int(label.removeprefix("band"))
             low, high = edges[place - 1], edges[place]
         parts = [(_named(view, parts), p) for parts, p in list(left.items())[:MOST]]
-        found.append(Outcome(outcome_words(test, [label], low, high), chance, tuple(parts)))
+        words = outcome_words(test, [label], low, high, bench.meter)
+        found.append(Outcome(words, chance, tuple(parts)))
     return tuple(sorted(found, key=lambda o: -o.chance))
 
 

@@ -18,7 +18,9 @@ from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_p
 from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
-from knowngood.measure.units import BASE_UNIT, DIMENSION_OF, format_value
+from knowngood.measure.display import shown
+from knowngood.measure.meter import MeterSheet
+from knowngood.measure.units import BASE_UNIT, DIMENSION_OF
 from knowngood.places.gated import cut_with_gate, keep_gate
 from knowngood.places.library import part_number
 from knowngood.places.sentence import parts_words
@@ -235,7 +237,8 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
         "chance": leaf.mass,
         "then": [
             {
-                "outcomes": b.outcomes, "words": outcome_words(test, b.outcomes, b.low, b.high),
+                "outcomes": b.outcomes,
+                "words": outcome_words(test, b.outcomes, b.low, b.high, setup.bench.meter),
                 "low": _finite(b.low), "high": _finite(b.high),
                 "unit": unit_of(test), "chance": b.chance, "next": _json(tree, b.leaf),
             }
@@ -253,17 +256,19 @@ def unit_of(test: Test) -> str:
     return BASE_UNIT[DIMENSION_OF[test.quantity]]
 
 
-def outcome_words(test: Test, outcomes: list[str], low: float | None, high: float | None) -> str:
-    """ "50 V to 58.8 V", "above 2 ohm", "OL", "jumps", "yes"."""
+def outcome_words(
+    test: Test, outcomes: list[str], low: float | None, high: float | None,
+    meter: MeterSheet | None,
+) -> str:  # fmt: skip
+    """ "50 V to 58.8 V", "above 2 ohm", "OL", "jumps", "yes"; in steps that this meter shows."""
     if outcomes[0] == "over":
         return "OL"
     if outcomes[0] == "unsteady":
         return "jumps"
     if outcomes[0] in ("yes", "no"):
         return outcomes[0]
-    dimension = DIMENSION_OF[test.quantity]
-    first = None if _finite(low) is None else format_value(float(low or 0.0), dimension, 3)
-    last = None if _finite(high) is None else format_value(float(high or 0.0), dimension, 3)
+    first, last = (None if _finite(x) is None else shown(meter, test.quantity, float(x or 0.0))
+                   for x in (low, high))  # fmt: skip
     if first is None and last is None:
         return "a number"
     if first is None:
@@ -315,7 +320,7 @@ def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator
     for b in leaf.then:
         place = numbers.get(id(b.leaf))
         end = f"go to {place}" if place else _end(tree, b.leaf)
-        words = outcome_words(test, b.outcomes, b.low, b.high)
+        words = outcome_words(test, b.outcomes, b.low, b.high, setup.bench.meter)
         yield f"     {words:<22} {b.chance:4.0%}  {end}"
 
 

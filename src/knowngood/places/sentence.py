@@ -8,8 +8,9 @@ from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.views import Assessment, Judged
 from knowngood.isolate.belief import Weighed
 from knowngood.isolate.proof import outside
-from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Machine, Test
+from knowngood.measure.meter import MeterSheet
 from knowngood.places.complaints import good_answer
 
 LIKELY_SLIP = 0.5
@@ -37,7 +38,7 @@ def proof_sentence(setup: Setup, assessment: Assessment) -> str:
     if key is None:
         by = f": {shown}" if shown else ""
         return f"{bad}: everything else on the list is shown good{by}."
-    said = _said(_test(machine, key.test), judged[key.test])
+    said = _said(_test(machine, key.test), judged[key.test], setup.bench.meter)
     if not shown:
         return f"{bad}: {said}. No other listed fault makes it do so."
     return f"{bad}: {said}. What else could make it so is shown out: {shown}."
@@ -68,12 +69,14 @@ def _key(assessment: Assessment, judged: dict[str, Judged]) -> Weighed | None:
     return best[1] if best is not None else None
 
 
-def _said(test: Test, judged: Judged) -> str:
+def _said(test: Test, judged: Judged, meter: MeterSheet | None) -> str:
     """ "start box end to end reads OL where a good one reads at most 0.8 ohm"."""
     question = _short(test.question)
     if test.quantity == "yes_no":
         return f"{question}? {judged.reads.capitalize()}, where a good one says {good_answer(test)}"
-    good = _unsourced(judged.limits) or forecast_words(test.good, test.quantity)
+    good = _unsourced(judged.limits) or expected_words(
+        test.good, test.quantity, meter
+    )
     figure = _figure(judged.reads)
     verb = "" if figure.startswith("jumps") else "reads "
     comma = "," if "," in question else ""

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from knowngood.machines.check import Report
-from knowngood.machines.forecast_text import forecast_words
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import NOT_SEEN, Machine, ServicePart, TeardownStep, Test
 from knowngood.measure.problem import Problem
 from knowngood.measure.units import DIMENSION_OF, format_value
@@ -112,7 +112,7 @@ def _test(machine: Machine, test: Test) -> Json:
         limits = " to ".join(e or open_ for e, open_ in zip(ends, ("any", "any"), strict=True))
     reads = test.good_reads
     if not reads and (test.good.pieces or test.good.yes is not None):
-        reads = forecast_words(test.good, test.quantity)
+        reads = expected_words(test.good, test.quantity)
     from_wiring = test.probe is not None and "" not in test.by_hand
     return {
         "id": test.id, "question": test.question, "words": test.words, "reads": reads,
