@@ -12,6 +12,7 @@ from knowngood.machines.check import check_machine, read_machine, report_text, w
 from knowngood.machines.machine import Limits, Machine
 from knowngood.machines.parse import parse_machine
 from tests.machines.test_guide import GUIDE
+from tests.machines.wired import WIRED
 
 from .tiny import TINY, broken, line_with
 
@@ -257,3 +258,28 @@ def test_mistakes_of_form_and_of_sense_are_told_in_one_report() -> None:
                   "parts.motor.minutes is -10", "a ring", "Did you mean weight?"):  # fmt: skip
         assert sum(words in one for one in told) == 1, words
     assert len(told) == 6 and all(p.line for p in problems)  # and that the weight is missing
+
+
+EXTRA = """\
+  extra:
+    words: Ohms of the fuse
+    question: fuse ohms
+    condition: dead
+    minutes: 1
+    probe: {read: ohms, red: NOPE, black: NADA}
+    limits: {low: 1 V, high: 2 ohm}
+"""
+
+
+@pytest.mark.parametrize("element", ["ohms: 0.01 ohm", "ohms: 0.01 V"])
+def test_a_wrong_unit_hides_no_unknown_node(element: str) -> None:
+    """Neither in the same test nor in the circuit itself; each is told in one go."""
+    before, after = WIRED.split("\ncomplaints:", 1)
+    text = f"{before}\n{EXTRA}complaints:{after}".replace("ohms: 0.01 ohm", element)
+    machine, problems = read_machine(text, "wired")
+    assert machine is None
+    said = "\n".join(map(str, problems))
+    assert "red must touch a node, got 'NOPE'" in said
+    assert "black must touch a node, got 'NADA'" in said
+    assert "'1 V' is volts; wanted: resistance, such as 0.3 ohm. Write it like low: 0.3 ohm" in said
+    assert ("'0.01 V' is volts" in said) == (element == "ohms: 0.01 V")

@@ -1,8 +1,9 @@
 """Cells to volts and amps once relays and modules agree with what they see.
 
 Up to MOST_TRIED elements with a rule, all combinations are solved and exactly one must agree with
-itself. Beyond that, the circuit is followed from all off and from all on, and both ways must end in
-the same state; a further state that neither way reaches is not seen.
+itself. Beyond that, the circuit is followed from all on and from all off, and where both end in the
+same state, or in none, those that hang on each other are told by switching each alone (`groups`):
+of every such group all combinations are tried, the others following.
 """
 
 from __future__ import annotations
@@ -14,11 +15,14 @@ import numpy as np
 
 from knowngood.circuit.circuit import CircuitError
 from knowngood.circuit.frame import Bools, Frame, Ints, Laid
+from knowngood.circuit.groups import Undecided, states_of
 from knowngood.circuit.islands import ground, ideal_loops, stray_draws
 from knowngood.circuit.laws import Floats
 from knowngood.circuit.solver import Base, Method, Solved, base, solve_direct, solve_update
 
 MOST_TRIED: Final = 12
+_NONE: Final = "no consistent state"
+_CHECK: Final = "check pull_in, alive_above, enable_above and what feeds them"
 _ROUNDS: Final = 200
 _AT_ONCE: Final = 4096
 
@@ -245,17 +249,7 @@ def _undecided(
     if faults and (len(faults) > 1 or not free):
         return faults[0]
     names = ", ".join(free)
-    text = f"no consistent state: {names} switches itself off and on again; check pull_in, "
-    return CircuitError("states", text + "alive_above, enable_above and what feeds them")
-
-
-def _not_all_tried(frame: Frame) -> CircuitError:
-    text = (
-        f"no consistent state was found from all off or from all on; not all states were tried, as "
-        f"there are {len(frame.owners)} relays and modules, more than {MOST_TRIED}; say which are "
-        "on (pulled, alive)"
-    )
-    return CircuitError("states", text)
+    return CircuitError("states", f"{_NONE}: {names} switches itself off and on again; {_CHECK}")
 
 
 def _follow(engine: Engine, laid: Laid, rows: Ints, part: Ints, out: Settled) -> None:
@@ -283,14 +277,47 @@ def _follow(engine: Engine, laid: Laid, rows: Ints, part: Ints, out: Settled) ->
                 break
         ends.append(end)
     for i, cell in enumerate(part.tolist()):
-        high, low = ends[0].get(i), ends[1].get(i)
-        if low is None:
-            agreed: list[Bools] = []
-        elif high is None or np.array_equal(low, high):
-            continue
+        agreed = _all_states(engine, laid, cell, [e[i] for e in ends if i in e])
+        if isinstance(agreed, CircuitError):
+            out.wrong[cell] = errors.get(cell, agreed)
+        elif len(agreed) != 1:
+            undecided = _undecided(engine.frame, laid, cell, agreed, [])
+            out.wrong[cell] = errors.get(cell, undecided)
+        elif not np.array_equal(out.on[cell], agreed[0]):
+            at = np.array([cell])
+            trial = _trial(engine, laid, at, agreed[0][None], rows[at])
+            _keep(out, at, trial, np.array([0]), agreed[0][None])
+
+
+def _all_states(
+    engine: Engine, laid: Laid, cell: int, ended: list[Bools]
+) -> list[Bools] | CircuitError:
+    """The states of a cell that agree with themselves: those in which it ended, else all that its
+    groups have."""
+    found = list({state.tobytes(): state for state in ended}.values())
+    if len(found) > 1:
+        return found
+    bare = np.zeros((1, 0), dtype=np.intp)
+
+    def says(on: Bools) -> tuple[Bools, Bools]:
+        trial = _trial(engine, laid, np.full(len(on), cell), on, bare.repeat(len(on), axis=0))
+        wrong = np.zeros(len(on), dtype=bool)
+        wrong[list(trial.wrong)] = True
+        return trial.says, wrong
+
+    held = laid.held[cell]
+    try:
+        return states_of(says, held, found[0] if found else None, MOST_TRIED)
+    except Undecided as group:
+        names = ", ".join(engine.frame.owners[i] for i in group.members[:8])
+        if group.tried:
+            text = f"{_NONE}: {names} switches itself off and on again; {_CHECK}"
         else:
-            agreed = [low, high]
-        undecided = _undecided(engine.frame, laid, cell, agreed, [])
-        if not agreed:
-            undecided = _not_all_tried(engine.frame)
-        out.wrong[cell] = errors.get(cell, undecided)
+            count = len(group.members)
+            names += " ..." if count > 8 else ""
+            text = (
+                f"{_NONE} was found: {count} relays and modules hang on each other ({names}), and "
+                f"of more than {MOST_TRIED} not all states are tried; say which are on (pulled, "
+                "alive)"
+            )
+        return CircuitError("states", text)

@@ -66,6 +66,7 @@ class ElectricReader:
         self.reader = Reader(name, _line_in(lines))
         self.circuit: Circuit | None = None
         self.given = False  # a circuit stands in the file, sound or not
+        self.nodes: tuple[str, ...] = ()  # its nodes, as far as they can be read
 
     def _flush(self) -> None:
         self.problems += self.reader.problems
@@ -78,19 +79,20 @@ class ElectricReader:
         self.given = True
         raw = {"ground": spec.ground, "elements": spec.elements}
         self.circuit = self.reader.circuit(raw, ("circuit",))
-        if self.circuit is None:
-            self._flush()
-            return None
+        self.nodes = _nodes_in(spec) if self.circuit is None else self.circuit.nodes
         points = {}
         for node, point in spec.points.items():
             place = ("circuit", "points", node)
-            if node not in self.circuit.nodes:
-                fix = self.reader.near(node, self.circuit.nodes)
+            if node not in self.nodes:
+                fix = self.reader.near(node, self.nodes)
                 self.reader.bad(place, f"no element touches the point {node[:60]!r}", fix)
                 continue
             points[node] = Point(
                 node, point.words, tuple(point.open), tuple(point.closed), point.common
             )
+        if self.circuit is None:
+            self._flush()
+            return None
         # The file's name is for its problems: a copy of it elsewhere is the same machine.
         found = Wires(
             replace(self.circuit, name=""),
@@ -151,7 +153,7 @@ class ElectricReader:
     def probing(self, test: str, spec: schema.ProbeSpec, compared: int = 0) -> Probing | None:
         """Where a test puts the meter; `compared`: so many pairs are judged by their spread."""
         place: Path = ("tests", test, "probe")
-        if self.circuit is None:
+        if self.circuit is None and not self.given:
             self._no_circuit(place)
             return None
         pairs = [(p[0], p[1]) for p in spec.pairs]
@@ -169,15 +171,26 @@ class ElectricReader:
             self.reader.bad(place, "several pairs and write: highest or lowest belong together",
                             "Add write: highest, or keep one pair")
         for probe in probes_of(Probing(spec.read, tuple(pairs), spec.through or "")):
+            if self._unknown_nodes(place, probe) or self.circuit is None:
+                continue
             if bad := wrong_cell(self.circuit, Cell(probe=probe)):
                 message, _, fix = bad.partition(". ")
                 self.reader.bad(place, message, fix)
         sound = not self.reader.problems
         self._flush()
-        if not sound:
+        if not sound or self.circuit is None:
             return None
         write = "spread" if compared else spec.write or ""
         return Probing(spec.read, tuple(pairs), spec.through or "", write)
+
+    def _unknown_nodes(self, place: Path, probe: Probe) -> bool:
+        """Whether a lead is on no node of the circuit; each that is not is a problem."""
+        leads = () if probe.through else (("red", probe.red), ("black", probe.black))
+        wrong = [(lead, node) for lead, node in leads if node and node not in self.nodes]
+        for lead, node in wrong:
+            self.reader.bad(place, f"{lead} must touch a node, got {node[:60]!r}",
+                            self.reader.near(node, self.nodes))
+        return bool(wrong)
 
     def _change(self, place: Path, spec: schema.ChangeSpec) -> Change | None:
         assert self.circuit is not None
@@ -268,6 +281,13 @@ def probes_of(probing: Probing) -> tuple[Probe, ...]:
     if probing.through:
         return (Probe(probing.read, through=probing.through),)
     return tuple(Probe(probing.read, red, black) for red, black in probing.pairs)
+
+
+def _nodes_in(spec: schema.CircuitSpec) -> tuple[str, ...]:
+    """The nodes named by the elements of a circuit that cannot be read as it stands."""
+    pins = [e.get("pins") for e in spec.elements if isinstance(e, Mapping)]
+    named = [str(n) for p in pins if isinstance(p, Mapping) for n in p.values()]
+    return tuple(dict.fromkeys([spec.ground, *named]))
 
 
 def _line_in(lines: Mapping[str, int]) -> Callable[[Path], int]:

@@ -39,7 +39,14 @@ from knowngood.machines.safety import with_dependents
 from knowngood.machines.tree import Tree, in_its_file
 from knowngood.machines.variant import Bases, read_whole, shipped_base
 from knowngood.measure.problem import Problem
-from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, UnitError, parse_as
+from knowngood.measure.units import (
+    DIMENSION_OF,
+    EXAMPLE,
+    Dimension,
+    Quantity,
+    UnitError,
+    parse_as,
+)
 
 MOST_PROBLEMS: Final = 200
 NO_SOURCE_FIX: Final = (
@@ -180,7 +187,7 @@ class _Builder:
         except UnitError as error:
             where = ".".join(str(p) for p in place)
             self._problem(place, f"{where}: {error}",
-                          f"Write it like {schema.example_of(place) or 'low: 50 V'}")
+                          f"Write it like {place[-1]}: {EXAMPLE[dimension]}")
             return None
 
     def _split(self, place: Place, entries: Mapping[str, T]) -> dict[str, T]:
