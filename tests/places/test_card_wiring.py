@@ -160,3 +160,24 @@ def test_the_start_chain_of_the_rider_runs_left_to_right() -> None:
         place[ref] for ref in chain if ref in place
     )
     assert len(place) >= 10
+
+
+@pytest.mark.parametrize("name", WIRED)
+def test_on_the_phone_only_the_gear_of_the_test_is_drawn(name: str) -> None:
+    """Under the numbers that the points have everywhere else."""
+    machine = on_the_bench(name)
+    whole = wiring_picture(machine)
+    assert whole is not None
+    numbers = {p.node: p.number for p in whole.points}
+    for condition in machine.conditions:
+        test = next((t for t in machine.tests if t.condition == condition.id and t.probe), None)
+        if test is None or test.probe is None:
+            continue
+        one = wiring_picture(machine, test.id)
+        assert one is not None
+        found = {p.node: p.number for p in one.points}
+        assert found.items() <= numbers.items()
+        assert {n for pair in test.probe.pairs for n in pair} <= found.keys()
+        shown = set(re.findall(r'data-element="([^"]+)"', one.svg))
+        used = {ref for ref in of_the_shop(machine) if plugged(machine, {test.id}, ref)}
+        assert shown & GEAR == used, test.id

@@ -88,7 +88,7 @@ def test_bands_end_where_good_ends(setup: Setup) -> None:
     low, high = setup.bench.good["input_ohms"]
     limits = next(t.limits for t in setup.machine.tests if t.id == "input_ohms")
     assert limits is not None and limits.low is not None and limits.high is not None
-    assert limits.low < low < 1.03 * limits.low and 0.97 * limits.high < high < limits.high
+    assert limits.low < low < 1.05 * limits.low and 0.95 * limits.high < high < limits.high
     for bench in (setup.bench, CardPlans(setup, 20).setup.bench):
         edges = bench.bands("input_ohms").edges
         assert {low, high} <= set(edges)

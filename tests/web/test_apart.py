@@ -374,6 +374,8 @@ def test_the_wiring_has_its_points(store: Path, web: TestClient) -> None:
     probed = {node for test in tests for pair in test["probe"] for node in pair}
     assert probed <= {p["node"] for p in found["points"]}
     assert len({p["number"] for p in found["points"]}) == len(found["points"])
+    one = web.get(f"/api/jobs/{job}/wiring", params={"test": "rest_volts"}).json()
+    assert 'data-element="LOAD"' in found["svg"] and 'data-element="LOAD"' not in one["svg"]
     for p in found["points"]:
         assert 0 <= p["at"][0] <= found["width"] and 0 <= p["at"][1] <= found["height"]
 

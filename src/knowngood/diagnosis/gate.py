@@ -16,6 +16,7 @@ from knowngood.diagnosis.sentences import value_by_limits
 from knowngood.diagnosis.views import Judged
 from knowngood.isolate.bands import SHOWN_OUT
 from knowngood.isolate.likelihood import extremeness
+from knowngood.isolate.round_edges import legible_step
 from knowngood.isolate.slips import SUSPICIOUS
 from knowngood.isolate.table import Row, Table
 from knowngood.machines.machine import Machine, Test
@@ -80,8 +81,8 @@ def good_stretches(
 ) -> dict[str, tuple[float, float]]:
     """From where to where (base units) the tests of `waiting_for` read good on this meter: within
     their limits, kept off them by the doubt of the meter, else such as a good machine reads. Drawn
-    in to three digits. An end is infinite where nothing is too low, or too high; a test that never
-    reads good has low above high."""
+    in to what the meter can tell. An end is infinite where nothing is too low, or too high; a test
+    that never reads good has low above high."""
     tests = {t.id: t for t in machine.tests}
     return {id: _stretch(tests[id], table.rows[id], meter)
             for id in waiting_for(machine) if id in table.rows}  # fmt: skip
@@ -116,8 +117,7 @@ def _stretch(test: Test, row: Row, meter: MeterSheet | None) -> tuple[float, flo
     last = _edge(is_good, fit[-1], high + (high - low))
     ends = None if meter is None else meter.limit(test.quantity)
     last = math.inf if ends is not None and last >= ends else last
-    first, last = _three_digits(first, math.ceil), _three_digits(last, math.floor)
-    return first_count(meter, test.quantity, first), -first_count(meter, test.quantity, -last)
+    return _inward(first, test, meter), -_inward(-last, test, meter)
 
 
 def _edge(is_good: Callable[[float], bool], good: float, beyond: float) -> float:
@@ -132,8 +132,11 @@ def _edge(is_good: Callable[[float], bool], good: float, beyond: float) -> float
     return good
 
 
-def _three_digits(value: float, whole: Callable[[float], int]) -> float:
+def _inward(value: float, test: Test, meter: MeterSheet | None) -> float:
+    """The next value up that is no finer than the meter can tell."""
     if value == 0 or not math.isfinite(value):
         return value
-    step = 10.0 ** (math.floor(math.log10(abs(value))) - 2)
-    return float(f"{whole(round(value / step, 6)) * step:.3g}")
+    text = format_value(abs(value), DIMENSION_OF[test.quantity], 5)
+    step = legible_step(read_text(text, test.quantity, meter).u)
+    up = float(f"{math.ceil(round(value / step, 6)) * step:.6g}")
+    return first_count(meter, test.quantity, up)

@@ -49,7 +49,7 @@ def round_edges(
 def _roundest(edge: float, coarse: float, below: Callable[[Array], Array]) -> float:
     tried: list[tuple[float, ...]] = [(0.0,)] if abs(edge) < coarse else []
     tried += [_around(edge, digits) for digits in _STEPS]
-    step = _step(coarse)
+    step = legible_step(coarse)
     last = float(f"{round(edge / step) * step:.6g}")
     at = np.array([edge, *(x for some in tried for x in some), last])
     p = below(at)
@@ -77,11 +77,11 @@ def _around(edge: float, digits: Sequence[float]) -> tuple[float, ...]:
 
 def _coarse(x: float, edge: float, coarse: float) -> bool:
     """A number of no more digits than the meter can tell."""
-    step = _step(coarse)
+    step = legible_step(coarse)
     return x == 0 or abs(x / step - round(x / step)) < 1e-6
 
 
-def _step(coarse: float) -> float:
+def legible_step(coarse: float) -> float:
     """1, 2 or 5 times a power of ten, not below the uncertainty."""
     if not coarse > 0 or not math.isfinite(coarse):
         return 1e-9

@@ -45,12 +45,20 @@ class WiringPicture:
     points: tuple[PointPlace, ...]
 
 
-def wiring_picture(machine: Machine) -> WiringPicture | None:
-    """The picture of this machine; None when its file has no wiring."""
+def wiring_picture(machine: Machine, test: str = "") -> WiringPicture | None:
+    """The picture of this machine; None when its file has no wiring. For a ``test``: of what is
+    the shop's only what that test uses, under the same numbers of the points."""
     if machine.wires is None:
         return None
     words = tuple(sorted((p.node, p.words) for p in machine.wires.points.values()))
-    return _drawn(_Key(_parked(machine.wires), words, machine.words))
+    whole = _Key(_parked(machine.wires), words, machine.words)
+    left = shop_gear(whole.circuit) - plugged_for(machine, (test,)) if test else frozenset()
+    if not left:
+        return _drawn(whole)
+    elements = tuple(e for e in whole.circuit.elements if e.ref not in left)
+    numbers = tuple((p.node, p.number) for p in _drawn(whole).points)
+    return _drawn(replace(whole, circuit=replace(whole.circuit, elements=elements),
+                          numbers=numbers))  # fmt: skip
 
 
 def deciding_test(job: Job) -> str:
@@ -82,21 +90,23 @@ class _Key:
     circuit: Circuit
     words: tuple[tuple[str, str], ...]
     name: str
+    numbers: tuple[tuple[str, int], ...] = ()
 
     def __hash__(self) -> int:
         return hash((len(self.circuit.elements), self.words, self.name))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and (self.words, self.name, self.circuit) == (
-            other.words, other.name, other.circuit
-        )  # fmt: skip
+        return isinstance(other, _Key) and (
+            (self.words, self.name, self.numbers, self.circuit)
+            == (other.words, other.name, other.numbers, other.circuit)
+        )
 
 
 @lru_cache(maxsize=16)
 def _drawn(key: _Key) -> WiringPicture:
     words = dict(key.words)
     circuit = replace(key.circuit, name=key.name)
-    plan = lay_out(circuit, width_mm=WIDTH, words=words)
+    plan = lay_out(circuit, width_mm=WIDTH, words=words, numbers=dict(key.numbers) or None)
     points = tuple(
         PointPlace(s.node, s.number, words.get(s.node, s.node), s.at, s.mark or s.at)
         for s in plan.spots if not s.again

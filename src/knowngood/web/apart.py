@@ -29,13 +29,14 @@ router = APIRouter()
 
 
 @router.get("/api/jobs/{job}/wiring", summary="The picture of the wiring", tags=["jobs"])
-def job_wiring(request: Request, job: str) -> dict[str, Any]:
+def job_wiring(request: Request, job: str, test: str = "") -> dict[str, Any]:
     """The wiring as SVG text, with each point's number, words, place and the place beside it that
     is kept free for the mark of a lead; empty where the machine's file has no wiring. Lengths in
-    the units of the picture's viewBox (mm on paper)."""
+    the units of the picture's viewBox (mm on paper). ``test``: of the shop's own gear only what
+    this test uses."""
     here = here_of(request)
     it = load_job(here.record, here.job_id(job))
-    picture = wiring_picture(setup_of(here.record, it).machine)
+    picture = wiring_picture(setup_of(here.record, it).machine, test[:200])
     if picture is None:
         return {"svg": "", "points": []}
     points = [{"node": p.node, "number": p.number, "words": p.words, "at": p.at, "mark": p.mark}

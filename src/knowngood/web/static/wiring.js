@@ -23,6 +23,18 @@ export async function load_wiring(job, digest) {
   return picture;
 }
 
+// The picture with the shop's gear that this step uses; off the network the whole one.
+async function picture_for(job, step) {
+  const whole = await load_wiring(job, "");
+  if (!whole?.svg || !step?.id) return whole;
+  try {
+    const found = await (await fetch(`/api/jobs/${job}/wiring?test=${encodeURIComponent(step.id)}`)).json();
+    return found.svg ? found : whole;
+  } catch {
+    return whole;
+  }
+}
+
 // The numbers of the points of a step, as they stand on the picture: "12 and 0".
 export function numbers_of(pairs) {
   if (!picture?.points.length || !pairs?.length) return [];
@@ -38,7 +50,7 @@ export async function show_wiring(job, step) {
   dialog.addEventListener("close", () => dialog.remove());
   document.body.append(dialog);
   dialog.showModal();
-  const found = await load_wiring(job, "");
+  const found = await picture_for(job, step);
   if (!found?.svg) {
     dialog.replaceChildren(h("p", {}, found ? "The file of this machine has no wiring." : "The picture is on the shop's computer, which is not reached now."), close);
     return;
