@@ -34,3 +34,9 @@ def test_read_back_by_the_library(rows: list[tuple[str, str]]) -> None:
     for row in read:
         for cell in row:
             assert not cell.startswith(("=", "@", "\t", "\r"))
+
+
+def test_line_feeds_and_full_width_signs_start_no_formula() -> None:
+    """OWASP, CSV injection: line feed, and the full-width forms of = + - @ (from memory)."""
+    for start in ("\n", "\uff1d", "\uff0b", "\uff0d", "\uff20"):
+        assert defused(f"{start}1+1") == f"'{start}1+1"

@@ -6,13 +6,14 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-_STARTS = ("=", "+", "-", "@", "\t", "\r")
+_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def defused(cell: object) -> str:
     """The cell as text; one that would start a formula gets an apostrophe before it.
 
-    Numbers keep their sign. The six starts are those OWASP lists for CSV injection.
+    Numbers keep their sign. The starts are those OWASP lists for CSV injection, the
+    line feed and the full-width signs among them.
     """
     text = "" if cell is None else str(cell)
     if text.startswith(_STARTS) and not _is_number(text):
