@@ -314,3 +314,11 @@ def test_a_plan_that_forgets_an_outcome_is_refused() -> None:
     bad = Node("test", "t0", then=(("o0", Node("stop", parts=task.cure_sets[0])),))
     with pytest.raises(ValueError, match="nothing planned for outcome"):
         evaluate(task, bad)
+
+
+def test_what_to_do_once_every_part_is_fitted() -> None:
+    """Nothing is left but to give up, whatever can still be tested."""
+    task = small_task(np.random.default_rng(3), "cured")
+    task = dataclasses.replace(task, fitted=frozenset(p.id for p in task.parts))
+    answer = plan(task, deadline=None, max_expansions=4, exact=False)
+    assert answer.policy.kind == "give_up" and answer.expected_price == task.give_up

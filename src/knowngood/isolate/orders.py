@@ -169,7 +169,7 @@ class Orders:
         np.put_along_axis(position, orders, np.arange(m.P)[None, :], axis=1)
         if len(self.bits) and not self.shut.any():
             asks = self.need & wanted[:, :, None] & ~is_open[:, None, :]
-            first = np.where(asks[:, None], position[:, :, None], m.P).min(2)
+            first = np.where(asks[:, None], position[:, :, None], m.P).min(2, initial=m.P)
             padded = np.zeros((frames, count, m.P + 1))
             padded[:, :, : m.P] = step
             i, r = np.ogrid[:frames, :count]
