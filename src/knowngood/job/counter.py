@@ -81,10 +81,13 @@ class ComebackWithdrawn:
 
 @dataclass(frozen=True, slots=True)
 class PaymentNoted:
-    """`words`: amount and way as it was said."""
+    """`words`: amount and way as it was said; `amount`: what of it counts against the estimate, an
+    exact decimal as text in `currency`, "" where there is no estimate."""
 
     paid: Paid
     words: str = ""
+    amount: str = ""
+    currency: str = ""
 
 
 @dataclass(frozen=True, slots=True)

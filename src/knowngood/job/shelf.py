@@ -15,13 +15,18 @@ from knowngood.job.plain import Stamp
 
 @dataclass(frozen=True, slots=True)
 class PartOrdered:
-    """A part is on order; said again it replaces. `expected`: the date it should be here."""
+    """A part is on order; said again it replaces. `expected`: the date it should be here.
+
+    `despite` and `reason`: who had it ordered although the customer had not agreed, and why.
+    """
 
     part: str
     words: str
     number: str = ""
     supplier: str = ""
     expected: str = ""
+    despite: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +90,8 @@ class Order:
     at: Stamp
     arrived: Stamp | None = None
     where: str = ""
+    despite: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +119,9 @@ class Shelf:
 
 def _ordered(it: Shelf, event: PartOrdered, at: Stamp) -> Shelf:
     order = Order(
-        event.part, event.words or event.part, event.number, event.supplier, event.expected, at
-    )
+        event.part, event.words or event.part, event.number, event.supplier, event.expected, at,
+        despite=event.despite, reason=event.reason,
+    )  # fmt: skip
     return replace(it, orders={**it.orders, event.part: order})
 
 
@@ -154,7 +162,8 @@ def _order_words(event: PartOrdered) -> str:
     named = " ".join(word for word in (event.words or event.part, event.number) if word)
     at = f" from {event.supplier}" if event.supplier else ""
     due = f", due {event.expected}" if event.expected else ""
-    return f"ordered {named}{at}{due}"
+    on = f", before the customer agreed: {event.despite}, {event.reason}" if event.despite else ""
+    return f"ordered {named}{at}{due}{on}"
 
 
 _FOLD: Mapping[type[Any], Callable[[Shelf, Any, Stamp], Shelf]] = {

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from typing import cast
 
+from knowngood.documents.bill import Payment
 from knowngood.job import paperwork as pw
+from knowngood.job.counter import Paid, PaymentNoted
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
@@ -112,8 +116,7 @@ def account_of(job: Job) -> Account | None:
         Line(x["kind"], x["words"], money_of(x["price"], currency), Decimal(x["count"]), x["tax"])
         for x in made.lines["lines"]
     ]
-    payments = [money_of(t.amount, t.currency) for t in job.paperwork.taken
-                if t.currency == currency]  # fmt: skip
+    payments = [paid.amount for paid in payments_of(job) if paid.amount.currency == currency]
     deposit = Decimal(str(made.lines.get("deposit_percent", 0)))
     try:
         owed = bill(lines, taxes, currency, payments, deposit_percent=deposit)
@@ -142,8 +145,9 @@ def _other_money(job: Job, currency: str) -> str:
     """That the customer paid in another currency than the estimate's, and the way out; "" if not.
     It cannot be entered any more, but an old record may hold it."""
     paid: dict[str, Decimal] = {}
-    for taken in job.paperwork.taken:
-        paid[taken.currency] = paid.get(taken.currency, Decimal(0)) + Decimal(taken.amount)
+    for one in payments_of(job):
+        of = one.amount.currency
+        paid[of] = paid.get(of, Decimal(0)) + one.amount.amount
     others = [Money(sum_, of) for of, sum_ in paid.items() if of != currency and sum_]
     if not others:
         return ""
@@ -164,6 +168,34 @@ def _unwatched(job: Job, currency: str) -> str:
         f"minutes worked are not held against what was agreed to: the bench rate of this job is in "
         f"{rated}, the estimate in {currency}"
     )
+
+
+def payments_of(job: Job) -> tuple[Payment, ...]:
+    """All that the customer paid: as it was entered with the papers, and at the pickup."""
+    found = [Payment(date.fromisoformat(t.day), money_of(t.amount, t.currency), t.way)
+             for t in job.paperwork.taken]  # fmt: skip
+    noted, at = job.counter.payment, job.counter.paid_at
+    if noted is not None and noted.amount and at is not None:
+        way = f"at pickup: {noted.words}" if noted.words else "at pickup"
+        amount = money_of(noted.amount, noted.currency)
+        found.append(Payment(at.device_time.date(), amount, way))
+    return tuple(found)
+
+
+def pay_at_pickup(record: Record, job_id: str, paid: Paid, words: str, at: At) -> None:
+    """What is said of the payment as the machine goes out; it replaces what was said before. Under
+    an estimate the amount counts: the first figure of the words, else all that is left."""
+    job = load_job(record, job_id)
+    noted = replace(job, counter=replace(job.counter, payment=None))
+    account, amount, currency = account_of(noted), "", ""
+    if paid == "paid" and account is not None and account.bill.left.amount > 0:
+        left = account.bill.left
+        figure = re.search(r"\d[\d.,]*", words)
+        money = read_money(figure[0].rstrip(".,"), left.currency) if figure else left
+        if left < money:
+            raise Refused(f"{money} paid, but only {left} is owed; mend the amount")
+        amount, currency = str(money.amount), money.currency
+    record.append(job_id, [PaymentNoted(paid, words, amount, currency)], at)
 
 
 def taxes_from(made: pw.EstimateMade) -> Taxes:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import datetime
 
-from knowngood.documents.bill import Customer, Payment, bill_document
+from knowngood.documents.bill import Customer, bill_document
 from knowngood.documents.document import Document
 from knowngood.documents.wording import day_of
 from knowngood.job.job import Job
-from knowngood.places.account import Account, account_of
+from knowngood.places.account import Account, account_of, payments_of
 from knowngood.places.life import age_words
 from knowngood.places.paperwork import money_of
 from knowngood.places.premises import letterhead
@@ -30,17 +30,13 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
         f"{one.who} agreed to {money_of(one.up_to, one.currency)} on {day_of(at)}, {one.how}."
         for one, at in job.paperwork.agreed
     ]
-    payments = [
-        Payment(date.fromisoformat(one.day), money_of(one.amount, one.currency), one.way)
-        for one in job.paperwork.taken
-    ]
     return bill_document(
         job.name, final,
         Customer(
             opened.customer if opened else "", named or job.counter.words,
             opened.serial if opened else "", opened.customer_words if opened else "",
         ),
-        account.bill, letterhead(record), now, payments, agreed, account.bad_case,
+        account.bill, letterhead(record), now, payments_of(job), agreed, account.bad_case,
         _worthwhile(job, account, now),
     )  # fmt: skip
 

@@ -28,6 +28,7 @@ from knowngood.store.rows import JobSummary
 MOST_LINES = 200
 ASK_AGAIN = 3  # days after which a customer who has not answered is asked again; common practice
 LONGEST = 80
+MOST_REASON = 400
 CALL = "call the customer"
 
 
@@ -213,9 +214,10 @@ def places_used(record: Record, limit: int = 8) -> tuple[str, ...]:
 
 def order_part(
     record: Record, job_id: str, part: str, at: At,
-    number: str = "", supplier: str = "", expected: str = "",
+    number: str = "", supplier: str = "", expected: str = "", despite: str = "", reason: str = "",
 ) -> None:  # fmt: skip
-    """A part is on order; "" is the part decided on. `expected` is a date or ""."""
+    """A part is on order; "" is the part decided on. `expected` is a date or "". Where the customer
+    has not agreed it takes a name (`despite`) and a reason."""
     job = load_job(record, job_id)
     decision = job.decision
     words = part
@@ -225,11 +227,14 @@ def order_part(
         part, words, number = decision.part, decision.words, number or decision.number
     if not part.strip():
         raise Refused("name the part that was ordered; none is decided on yet")
-    if why := stopped(job):
-        raise Refused(f"stopped, nothing was ordered: {why}")
+    why = stopped(job)
+    if why and not (despite.strip() and reason.strip()):
+        half = "; a name and a reason are both needed" if despite.strip() or reason.strip() else ""
+        raise Refused(f"stopped, nothing was ordered: {why}{half}")
     event = sh.PartOrdered(
         _short(part, "part"), _short(words or part, "part"), _short(number, "number"),
         _short(supplier, "supplier"), a_day(expected),
+        *((_short(despite, "name"), reason.strip()[:MOST_REASON]) if why else ()),
     )  # fmt: skip
     record.append(job_id, [event], at)
 

@@ -21,6 +21,7 @@ from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, causes_of, open_causes
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
+from knowngood.places.price_first import price_first
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
@@ -65,7 +66,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "accepted": [{"part": a.part, "words": a.words, "by": a.by} for a in it.accepted],
         "called": [{"part": c.part, "words": c.words, "by": c.by} for c in it.called],
         "proof": _proof(view),
-        "decision": _decision(view),
+        "decision": _decision(record, view),
         "causes": _causes(view),
         "undo": last_said(it),
         "pictures": [{"digest": p.digest, "caption": p.caption, "about": p.about}
@@ -355,16 +356,21 @@ def _proof(view: View) -> Json:
     }  # fmt: skip
 
 
-def _decision(view: View) -> Json | None:
-    decision = view.job.decision
+def _decision(record: Record, view: View) -> Json | None:
+    decision, last = view.job.decision, view.job.last
     if decision is None:
         return None
+    ordered = decision.part in view.job.shelf.orders
+    today = last.device_time.date() if last else None
+    ask = None if ordered or today is None else price_first(record, view.job, today)
     also = decision.proof.get("also", [])
     return {
         "part": decision.part, "words": decision.words, "number": decision.number,
         "read_at": str(decision.proof.get("read_at") or ""),
         "proven": decision.proven, "sentence": decision.sentence,
-        "ordered": decision.part in view.job.shelf.orders,
+        "ordered": ordered,
+        "price": None if ask is None else
+        {"words": ask.sentence, "key": ask.key, "address": ask.address},
         "also": also if isinstance(also, list) else [],
     }  # fmt: skip
 

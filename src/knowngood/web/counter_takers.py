@@ -12,6 +12,7 @@ from knowngood.job.counter import Paid
 from knowngood.job.paperwork import CoverNoted
 from knowngood.job.shop_sheet import SHOP, ShopNoted
 from knowngood.places import counter, premises
+from knowngood.places.account import pay_at_pickup
 from knowngood.places.counter import NOT_SAID, TROUBLES, Sheet
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import load_job
@@ -143,11 +144,10 @@ def _no_comeback(record: Record, job: str, body: Body, at: At) -> None:
 
 
 def _payment(record: Record, job: str, body: Body, at: At) -> None:
-    load_job(record, job)
     paid = text_in(body, "paid")
     if paid not in ("paid", "not paid", "nothing to pay"):
         raise Refused(f"{paid!r} should be one of: paid, not paid, nothing to pay")
-    record.append(job, [ct.PaymentNoted(cast(Paid, paid), short(body, "words"))], at)
+    pay_at_pickup(record, job, cast(Paid, paid), short(body, "words"), at)
 
 
 def _no_payment(record: Record, job: str, body: Body, at: At) -> None:

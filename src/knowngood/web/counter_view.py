@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from knowngood.job.job import Job
+from knowngood.places.account import account_of
 from knowngood.places.catalogue import Face, faces
 from knowngood.places.counter import (
     ACCESSORIES,
@@ -141,6 +142,7 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
         ],
         "paid": None if it.payment is None else {"paid": it.payment.paid,
                                                  "words": it.payment.words},
+        "left": _left(job), "price_open": _price_open(job),
         "handed": None if it.handed is None else {
             "to": it.handed.to, "signature": it.handed.signature,
             "at": it.handed_at.device_time.date().isoformat() if it.handed_at else "",
@@ -149,6 +151,20 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
         "closed": job.closed.outcome if job.closed else None,
         "people": list(people_of(record)),
     }  # fmt: skip
+
+
+def _left(job: Job) -> str:
+    """What is left to pay under the estimate, "84.00 USD"; "" without one or with nothing left."""
+    account = account_of(job)
+    return str(account.bill.left) if account and account.bill.left.amount > 0 else ""
+
+
+def _price_open(job: Job) -> str:
+    """Why no sum is known that the customer agreed to; "" where one is, or a programme pays."""
+    account = account_of(job)
+    if account is None:
+        return "" if job.paperwork.programme else "no estimate was made"
+    return "" if account.gate.open else account.gate.sentence
 
 
 def _pack(job: Job, pack: Any) -> Json:

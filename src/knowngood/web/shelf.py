@@ -14,6 +14,7 @@ from knowngood.job.job import Job
 from knowngood.places import shelf
 from knowngood.places.next_up import next_up, shared_out
 from knowngood.places.premises import people_of
+from knowngood.places.price_first import price_first
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.returning import returning
 from knowngood.shop.order_of_work import Next
@@ -89,7 +90,7 @@ def resume_page(request: Request, job: str) -> Response:
     address, words = _go_on(it.line, it.job)
     return here.page(
         "resume.html", request, it=it, line=it.line, job=it.job, days=days, go_on=address,
-        go_words=words,
+        go_words=words, price=price_first(here.record, it.job, now.date()),
     )  # fmt: skip
 
 
@@ -115,9 +116,9 @@ def _lines(record: Record, q: str, now: Any) -> list[shelf.Line]:
 
 
 def _order(record: Record, job: str, body: Body, at: At) -> None:
-    names = ("part", "number", "supplier", "expected")
-    part, number, supplier, expected = (text_in(body, name, False) for name in names)
-    shelf.order_part(record, job, part, at, number, supplier, expected)
+    names = ("number", "supplier", "expected", "despite", "reason")
+    part, more = text_in(body, "part", False), {n: text_in(body, n, False) for n in names}
+    shelf.order_part(record, job, part, at, **more)
 
 
 def _cancel(record: Record, job: str, body: Body, at: At) -> None:

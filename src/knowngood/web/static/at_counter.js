@@ -61,6 +61,7 @@ export const papers = (view) => h("div", { class: "keys two", id: "papers" },
   h("a", { class: "key", href: `/job/${view.id}/tag.pdf?size=62` }, "Tag, 62 mm label"),
   h("a", { class: "key", href: `/job/${view.id}/tag.pdf?size=a6` }, "Tag, A6"),
   h("a", { class: "key", href: `/job/${view.id}/claim-check.pdf` }, view.handed ? "Receipt" : "Claim check"),
+  h("a", { class: "key", href: `/job/${view.id}/papers#estimate` }, "Estimate and payment"),
   view.machine && h("a", { class: "key", href: `/job/${view.id}/bench` }, "To the bench"));
 
 // Who let it go although it was held, and for what; the checks are one tap below.

@@ -65,7 +65,9 @@ function out(view, send, show) {
     ...view.packs.filter((one) => !packs.includes(one.pack)).map((one) => one.said)];
   return [
     h("section", { class: "card", "aria-label": "Paid" }, h("h2", {}, view.paid ? `Paid? ${view.paid.paid}` : "Paid?"),
-      field("Amount and way (may stay empty)", amount, (text) => { amount = text; }, { id: "amount" }),
+      view.left && h("p", { class: "said", id: "owed" }, `Left to pay: ${view.left}`),
+      view.price_open && h("p", { class: "mind" }, own(`▲ ${view.price_open}. `), h("a", { class: "key", href: `/job/${view.id}/papers#estimate` }, "Estimate and payment")),
+      field(view.left ? `Amount and way (empty: all of ${view.left})` : "Amount and way (may stay empty)", amount, (text) => { amount = text; }, { id: "amount" }),
       one_of(["paid", "not paid", "nothing to pay"], view.paid?.paid, (paid) => send("PaymentNoted", { paid, words: amount })),
       view.paid && h("p", {}, key(`Undo: ${view.paid.paid}`, () => send("PaymentWithdrawn", { reason: "undone at the counter" }), { id: "undo-paid" }))),
     h("section", { class: "card", "aria-label": "What goes back" }, h("h2", {}, "Tick what goes back"),

@@ -1,0 +1,88 @@
+"""Between the decision and the order a price is asked for; money at the pickup counts."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.job.counter import PaymentWithdrawn
+from knowngood.places import account, decision, paperwork, shelf
+from knowngood.places.gather import View, load_job
+from knowngood.places.price_first import price_first
+from knowngood.places.record import Record, Refused
+from knowngood.shop.estimate import Line
+from knowngood.shop.money import Money, Taxes
+from tests.places.conftest import at
+from tests.places.test_decision import proven
+from tests.shop.test_cover import FILE
+
+TODAY = date(2026, 3, 1)
+
+
+def usd(text: str) -> Money:
+    return Money(Decimal(text), "USD")
+
+
+@pytest.fixture
+def decided(record: Record, dead: View) -> str:
+    proven(record, decision.call(record, dead.job.id, "start box", at(2)))
+    decision.decide(record, dead.job.id, at(10))
+    return dead.job.id
+
+
+def estimate(record: Record, job: str, sum_: str, minute: float = 11) -> None:
+    lines = [Line("part", "start box", usd(sum_))]
+    account.make_estimate(record, job, lines, Taxes({}), "USD", at(minute))
+
+
+def test_a_paying_customer_is_asked_for_before_the_order(record: Record, decided: str) -> None:
+    asked = price_first(record, load_job(record, decided), TODAY)
+    assert asked is not None and not asked.stops
+    assert asked.sentence == "The customer pays, and no price is agreed yet"
+    assert asked.address == f"/job/{decided}/papers?from=plan#write"
+    estimate(record, decided, "72")
+    asked = price_first(record, load_job(record, decided), TODAY)
+    assert asked is not None and asked.stops and asked.address.endswith("/papers#agree")
+    account.agree(record, decided, "Mr. Vale", "by phone", "", at(12))
+    assert price_first(record, load_job(record, decided), TODAY) is None
+
+
+def test_nothing_is_asked_while_a_programme_may_pay(record: Record, decided: str) -> None:
+    paperwork.choose_programme(record, decided, FILE, "brackwater.yaml", at(11))
+    assert price_first(record, load_job(record, decided), TODAY) is None
+
+
+def test_over_the_limit_takes_a_name_and_a_reason(record: Record, decided: str) -> None:
+    estimate(record, decided, "72")
+    account.agree(record, decided, "Mr. Vale", "by phone", "60", at(12))
+    for half in ({}, {"despite": "Ana"}, {"reason": "it is our own machine"}):
+        with pytest.raises(Refused, match=r"12\.00 USD above what Mr\. Vale agreed to"):
+            shelf.order_part(record, decided, "", at(13), **half)
+    shelf.order_part(record, decided, "", at(14), despite="Ana", reason="the shop pays the rest")
+    (order,) = load_job(record, decided).shelf.orders.values()
+    assert (order.despite, order.reason) == ("Ana", "the shop pays the rest")
+
+
+def test_money_at_the_pickup_counts_until_it_is_taken_back(record: Record, decided: str) -> None:
+    estimate(record, decided, "72")
+    account.pay_at_pickup(record, decided, "paid", "50,00 cash", at(20))
+    found = account.account_of(load_job(record, decided))
+    assert found is not None and (found.bill.paid, found.bill.left) == (usd("50"), usd("22"))
+    (paid,) = account.payments_of(load_job(record, decided))
+    assert (paid.day, paid.way) == (TODAY, "at pickup: 50,00 cash")
+    account.pay_at_pickup(record, decided, "paid", "card", at(21))  # said again: all of it
+    found = account.account_of(load_job(record, decided))
+    assert found is not None and found.bill.left == usd("0")
+    with pytest.raises(Refused, match=r"80\.00 USD paid, but only 72\.00 USD is owed"):
+        account.pay_at_pickup(record, decided, "paid", "80 cash", at(22))
+    record.append(decided, [PaymentWithdrawn("undone")], at(23))
+    found = account.account_of(load_job(record, decided))
+    assert found is not None and found.bill.left == usd("72")
+
+
+def test_without_an_estimate_only_the_words_are_kept(record: Record, decided: str) -> None:
+    account.pay_at_pickup(record, decided, "paid", "80 cash", at(20))
+    noted = load_job(record, decided).counter.payment
+    assert noted is not None and (noted.words, noted.amount) == ("80 cash", "")
