@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page
+from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.shop import Shop, phone
 from tests.browser.test_whole_walk import COUNTER, axe
@@ -103,3 +103,20 @@ def test_a_sum_is_done_by_thumb(running: Shop, hand: BrowserContext) -> None:
     for target in page.locator("main .key").all():
         box = target.bounding_box()
         assert box is not None and box["height"] >= 44
+
+
+def test_volts_on_a_label_are_asked_back_as_cells(running: Shop, hand: BrowserContext) -> None:
+    page = page_of(hand, running, f"library/new/{FAMILY}")
+    page.click("label.key >> nth=0")
+    page.click("#more summary")
+    page.fill("#q-cells", "20 V")
+    page.click("#to-bench")
+    asked = page.locator("#cells-asked")
+    expect(asked).to_contain_text("20 V on the label")
+    assert asked.locator(".key").all_inner_texts() == ["5 cells, 18 V nominal, 20 to 21 V full"]
+    assert axe(page) == []
+    asked.locator(".key").click()
+    page.wait_for_selector("#bench[data-ready]")
+    page.goto(f"{running.address}/library")
+    page.locator(".line.machine").first.click()
+    expect(page.locator("main")).to_contain_text("18 V, full 21 V")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from knowngood.places.decision import decide
+from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, served
 from tests.browser.test_bench import jpeg
 from tests.browser.test_counter import (
@@ -228,3 +230,57 @@ def test_a_paying_customer_whose_estimate_is_exceeded(
     expect(page.locator("#mails")).to_contain_text("nils@mail.example")
     assert len(list(desk_shop.store.parent.glob("*.mail/*.eml"))) == 1
     check_axe(page)
+
+
+def test_a_price_is_asked_for_between_the_decision_and_the_order(
+    desk_shop: Shop, hand: BrowserContext
+) -> None:
+    """One tap makes the estimate from the plan; over the limit it takes a name and a reason; cash
+    at the pickup stands under estimate and payment."""
+    job = desk_shop.open_job(customer="Ida Kern", maker="Tolmin", model="TM-9", serial="7")
+    with Record.open(desk_shop.store) as record:
+        decide(record, job, At(datetime.now(UTC).astimezone(), "Sam"), "handle_switch")
+    page = hand.new_page()
+    page.on("pageerror", lambda error: pytest.fail(f"a fault in the page: {error}"))
+    page.set_default_timeout(120_000)  # the machine's readings are worked out once
+    page.goto(f"{desk_shop.address}/job/{job}/bench")
+    page.wait_for_selector("[data-ready]")
+    expect(page.locator("#price-first")).to_contain_text("no price is agreed yet")
+    page.click("#go-shelf")
+    page.wait_for_selector("#resume[data-ready]")
+    expect(page.locator("#price-before-order")).to_contain_text("no price is agreed yet")
+    check_axe(page)
+    page.click("#price-before-order .key")
+    expect(page.locator("#planned")).to_contain_text("in 9 of 10 such jobs")
+    page.fill("#currency", "USD")
+    page.click("text=This is the estimate")
+    expect(page.locator("#gate")).to_contain_text("nobody has agreed yet")
+    page.fill("#how", "by phone")
+    page.fill("#up_to", "10")
+    page.click("#agree button")
+    expect(page.locator("#gate")).to_contain_text("above what Ida Kern agreed to")
+    page.goto(f"{desk_shop.address}/job/{job}/shelf#order")
+    page.wait_for_selector("#resume[data-ready]")
+    page.click("#order button.do")
+    expect(page.locator("#pending")).to_contain_text("nothing was ordered", timeout=60_000)
+    page.fill("#despite", "Sam")
+    page.fill("#reason", "the shop pays what is above")
+    page.click("#order button.do")
+    expect(page.locator(".order")).to_contain_text("Ordered before the customer agreed: Sam")
+    left = page.request.get(f"{desk_shop.local}/api/jobs/{job}/counter").json()["left"]
+    page.goto(f"{desk_shop.address}/job/{job}/pickup")
+    page.wait_for_selector("#counter[data-ready]")
+    page.click("#override-fold summary")
+    page.fill("#by", "Sam")
+    page.fill("#reason", "a test of the money alone")
+    page.click("#override")
+    expect(page.locator("#owed")).to_have_text(f"Left to pay: {left}", timeout=60_000)
+    check_axe(page)
+    page.fill("#amount", "5 cash")
+    page.locator("section[aria-label='Paid'] .ticked .key").first.click()
+    sent(page)
+    page.goto(f"{desk_shop.address}/job/{job}/papers")
+    expect(page.locator("#at-pickup")).to_contain_text("paid, 5 cash")
+    expect(page.locator("#at-pickup")).to_contain_text("5 USD counted below")
+    expect(page.locator("#estimate")).to_contain_text("was ordered before the customer agreed")
+    expect(page.locator("#left")).not_to_have_text(left)

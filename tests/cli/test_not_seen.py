@@ -33,7 +33,7 @@ def test_family_and_complaint_then_answers_at_the_step_that_shows_them(
     assert play(file.parent, lines, machine="ours.yaml") == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "not seen yet: maker, model, cells, controls, brake. seen maker ANSWER" in said
-    assert "write 10, or rated volts such as 36 V" in said
+    assert "write 10, or the volts on the label: 40 V" in said
     assert "kept: cells: 36 V. The job goes on with it" in said
     opened = said.partition("> open head_unit")[2].partition(">")[0]
     assert "mind: seal in its groove" in opened  # the family's own traps, too

@@ -23,7 +23,6 @@ from knowngood.places.counter import (
     hand_back,
     holds,
     machine_of,
-    name_machine,
     note_counter,
     override_hold,
     pack_words,
@@ -33,6 +32,7 @@ from knowngood.places.decision import check_release
 from knowngood.places.gather import load_job, look, setup_of
 from knowngood.places.known import customers, models, visits_of_serial
 from knowngood.places.library import find_machine, shipped_machines
+from knowngood.places.naming import name_machine
 from knowngood.places.record import At, Record, Refused
 from knowngood.store.problem import StoreProblem
 

@@ -89,7 +89,7 @@ def test_an_unknown_machine_is_on_the_bench_with_family_and_complaint(desk: Test
     assert after.machine_digest != before
     assert look(record(desk), job[1]).machine.full_volts == pytest.approx(21.0)  # 5 x 4.2 V
     wrong = desk.post("/library/machine/unknown/answer", data={"question": "cells", "answer": "x"})
-    assert wrong.status_code == 409 and "write 10, or rated volts" in text(wrong)
+    assert wrong.status_code == 409 and "write 10, or the volts on the label" in text(wrong)
 
 
 def test_what_is_not_seen_yet_is_a_tap_from_the_step_that_shows_it_and_back(

@@ -11,8 +11,15 @@ from ruamel.yaml.comments import CommentedMap
 from knowngood.machines.above_limit import written
 from knowngood.machines.brushed import brushed, has_phases
 from knowngood.machines.edits import drop, entry, keep, listed, take_out, with_cells, write
+from knowngood.machines.label_volts import (
+    MOST_CELLS,
+    Meant,
+    cells_exactly,
+    meanings,
+    volts_typed,
+)
 from knowngood.machines.nearest import did_you_mean
-from knowngood.machines.rescale import CELL_FULL, CELL_RATED, live_open, rescaled, too_high
+from knowngood.machines.rescale import CELL_FULL, live_open, rescaled, too_high
 
 Base = Mapping[str, Any]
 
@@ -58,13 +65,33 @@ def _model(file: CommentedMap, base: Base, answer: str) -> None:
     file["models"] = [answer]
 
 
+class CellsAsked(AnswerError):
+    """Volts off a label: `options` are what they may mean, one of which a person has to choose."""
+
+    def __init__(self, options: tuple[Meant, ...]) -> None:
+        self.options = options
+        meant = " or ".join(f"{one.words} (write {one.cells} cells)" for one in options)
+        super().__init__(f"{options[0].label} on the label: {meant}?")
+
+
+def cells_of(answer: str) -> int:
+    """Cells in series as a person wrote them. Raises CellsAsked for the volts of a label that may
+    mean one thing or another, AnswerError for what says nothing."""
+    match = re.fullmatch(r"([0-9]{1,3})\s*(?:S|cells?)?", answer.strip(), re.IGNORECASE)
+    volts = volts_typed(answer)
+    cells = int(match[1]) if match else cells_exactly(*volts) if volts else None
+    if cells is None and volts and not volts[1]:
+        if options := meanings(volts[0]):
+            raise CellsAsked(options)
+        raise AnswerError(f"cells: {answer[:40]!r} is no whole number of cells at 3.6 or 4.0 V; "
+                          "count the cells, or write the volts of the full pack, as 58.8 V full")
+    if cells is None or not 1 <= cells <= MOST_CELLS:
+        raise AnswerError(f"cells: {answer[:40]!r}; write 10, or the volts on the label: 40 V")
+    return cells
+
+
 def _cells(file: CommentedMap, base: Base, answer: str) -> None:
-    match = re.fullmatch(r"([0-9.]+)\s*(V|S)?", answer, re.IGNORECASE)
-    number = float(match[1]) if match and match[1].count(".") < 2 and match[1] != "." else 0.0
-    volts = match is not None and (match[2] or "").upper() == "V"
-    cells = round(number / CELL_RATED) if volts else int(number)
-    if not 1 <= cells <= 40:
-        raise AnswerError(f"cells: {answer[:40]!r}; write 10, or rated volts such as 36 V")
+    cells = cells_of(answer)
     if base.get("full_volts") is None:
         raise AnswerError("cells: this family has no pack")
     for section, ids in too_high(base):  # of an earlier answer

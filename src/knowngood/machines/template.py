@@ -17,6 +17,7 @@ from ruamel.yaml.comments import CommentedMap
 
 from knowngood.machines.answers import ANSWERS, step_of, traps_of
 from knowngood.machines.answers import AnswerError as AnswerError
+from knowngood.machines.answers import CellsAsked as CellsAsked
 from knowngood.machines.brushed import has_phases
 from knowngood.machines.edits import listed
 from knowngood.machines.machine import NOT_SEEN
@@ -38,7 +39,7 @@ class Question:
 QUESTIONS: Final = (
     Question("maker", "Maker, as on the plate", "Tolmin", ""),
     Question("model", "Model, as on the plate", "TX-40", ""),
-    Question("cells", "Cells in series of the pack, or its rated volts", "10 S",
+    Question("cells", "Cells in series of the pack, or the volts on its label", "10 S",
              "source out"),
     Question("controls", "Controls, and what each does",
              "lock-off: blocks the trigger; trigger: speed", ""),

@@ -13,17 +13,16 @@ from knowngood.job import events as ev
 from knowngood.job.counter import Counter
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.job.learning import LessonsPinned
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.catalogue import Face, faces, machine_named
-from knowngood.places.complaints import closest_of
 from knowngood.places.cover_asked import at_check_in
 from knowngood.places.decision import ASKED_NOTHING
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, plain_serial, visits_of_serial
 from knowngood.places.lessons import pin
 from knowngood.places.library import find_meter, machine_from
+from knowngood.places.naming import listed_complaint
 from knowngood.places.opening import CheckIn, opening
 from knowngood.places.premises import prices_of, the_shop
 from knowngood.places.record import At, Record, Refused
@@ -46,7 +45,8 @@ NO_CHECKS = "no release checks are known: this machine has no file"
 class Sheet:
     """What was said at the counter. Every field may be empty.
 
-    ``machine``: a machine of the catalogue; ``named``: the machine in the customer's words;
+    ``machine``: a machine of the catalogue; ``family``: what an unknown one is most like, whose
+    file it is worked on with; ``named``: the machine in the customer's words;
     ``complaint`` and ``also``: ids of its file; ``told``: what the customer tried, ids of its file,
     ``told_asked`` when that was asked at all; ``unsafe``: a pack is swollen, hot, leaking, wet or
     was dropped, whether or not it is said which; ``meter``: the one this phone reads with;
@@ -73,6 +73,7 @@ class Sheet:
     meter: str = ""
     promised: str = ""
     purchased: str = ""
+    family: str = ""
 
 
 def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
@@ -87,8 +88,11 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
     known = machine_named(record, sheet.machine) or machine_named(
         record, named_in(f"{sheet.model} {sheet.named}", faces(record))
     )
+    like = known is None and bool(sheet.family)
+    if like:
+        known = machine_named(record, sheet.family)
     machine = known.it if known else None
-    complaint = _complaint(machine, sheet)
+    complaint = listed_complaint(machine, (sheet.complaint, *sheet.also), sheet.words)
     meter = find_meter(sheet.meter) if sheet.meter in shipped_meters() else None
     opened = opening(
         record,
@@ -98,6 +102,8 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
         ),
         at,
     )  # fmt: skip
+    if like:  # its family's makers and models are others
+        opened = replace(opened, maker=sheet.maker, model=sheet.model)
     shop = the_shop(record)
     events: list[Event] = [
         opened,
@@ -131,18 +137,6 @@ def packs_of(sheet: Sheet) -> tuple[ct.PackTaken, ...]:
     return tuple(replace(p, trouble=(NOT_SAID,)) for p in packs)
 
 
-def _complaint(machine: Machine | None, sheet: Sheet) -> str:
-    """The complaint named, else the one that shares words with the customer's; "" for neither."""
-    if machine is None:
-        return ""
-    known = {c.id for c in machine.complaints}
-    for id in (sheet.complaint, *sheet.also):
-        if id in known:
-            return id
-    near = closest_of(machine.complaints, sheet.words, sharing=True)
-    return near[0].id if near else ""
-
-
 def _told(machine: Machine | None, sheet: Sheet) -> list[Event]:
     known = {t.id: t.words for t in machine.told} if machine else {}
     ids = dict.fromkeys(sheet.told)
@@ -163,23 +157,6 @@ def _earlier(record: Record, serial: str, model: str, job_id: str) -> list[Visit
 
 def _comeback(visit: Visit) -> ct.ComebackLinked:
     return ct.ComebackLinked(visit.job, visit.number, f"{visit.day}: {visit.words}".strip(": "))
-
-
-def name_machine(record: Record, job_id: str, machine: str, complaint: str, at: At) -> None:
-    """Which machine file it is and what comes closest to the complaint, said after check-in."""
-    job = load_job(record, job_id)
-    known = machine_named(record, machine)
-    if known is None:
-        raise Refused(f"there is no machine {machine!r} in the library")
-    if job.live_readings and known.it.id != (job.opened.machine_id if job.opened else ""):
-        raise Refused("readings were taken already; take them back before another machine is named")
-    words = job.opened.customer_words if job.opened else ""
-    chosen = _complaint(known.it, Sheet(words=words, complaint=complaint))
-    digest = record.files.keep_text(known.text)
-    named: list[Event] = [ev.MachineNamed(known.it.id, digest, chosen)]
-    if job.learning.digest:
-        named.append(LessonsPinned(""))  # of another machine file
-    record.append(job_id, [*named, *pin(record, known.it)], at)
 
 
 def note_counter(

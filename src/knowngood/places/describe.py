@@ -10,9 +10,12 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from knowngood.machines.label_volts import Meant
+from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import (
     AnswerError,
+    CellsAsked,
     Question,
     answered,
     new_file,
@@ -20,9 +23,11 @@ from knowngood.machines.template import (
     questions_for,
 )
 from knowngood.machines.variant import Bases, read_whole
-from knowngood.places.catalogue import machine_named
+from knowngood.places.catalogue import Face, faces, machine_named
+from knowngood.places.complaints import stems
 from knowngood.places.gather import load_job
-from knowngood.places.library import find_complaint, sound_machine
+from knowngood.places.library import Known, find_complaint, sound_machine
+from knowngood.places.naming import name_machine
 from knowngood.places.opening import CheckIn, open_job
 from knowngood.places.own_machines import (
     adopt,
@@ -38,6 +43,14 @@ from knowngood.places.record import At, Record, Refused
 
 LONGEST_NAME = 40
 MOST_ALIKE = 500
+
+
+class CellsUnclear(Refused):
+    """The volts of a label may mean one thing or another: a person chooses one of `options`."""
+
+    def __init__(self, asked: CellsAsked) -> None:
+        self.options: tuple[Meant, ...] = asked.options
+        super().__init__(str(asked))
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,28 +70,59 @@ def describe(
     at: At,
     said: str = "",
     customer: str = "",
+    job: str = "",
 ) -> Described:
-    """Keep the file of an unknown machine, and open a job on it when a complaint is given.
+    """Keep the file of an unknown machine, and open a job on it when a complaint is given; with
+    ``job`` the machine of that job, which was checked in without a file, is named.
 
     ``said``: the complaint in the customer's words. Raises Refused with every problem; then nothing
-    is stored."""
-    base = machine_named(record, family)
-    if base is None:
-        raise Refused(f"there is no family {family[:60]!r}; choose one of the list")
-    if complaint:
-        find_complaint(base.it, complaint)
+    is stored. CellsUnclear where volts of a label have to be told as cells."""
     given = {id: text for id, text in answers.items() if text.strip()}
-    name = free_name(record, " ".join([given.get("maker", ""), given.get("model", "")]), words)
-    try:
-        text = new_file(name, family, words.strip(), given, own_bases(record))
-    except AnswerError as error:
-        raise Refused(str(error)) from error
-    known = keep_file(record, text, name, at, "described with the questions", may_replace=False)
+    known = keep_described(record, family, words, given, complaint, at)
+    name = known.it.id
+    if job:
+        name_machine(record, job, name, complaint, at)
+        return Described(name, job)
     if not complaint:
         return Described(name)
     check_in = CheckIn(known, complaint, said, None, prices_of(record), customer,
                        given.get("maker", ""), given.get("model", ""))  # fmt: skip
     return Described(name, open_job(record, check_in, at).job.id)
+
+
+def keep_described(
+    record: Record, family: str, words: str, given: Mapping[str, str], complaint: str, at: At
+) -> Known[Machine]:
+    """The file of an unknown machine on top of its family, kept. Raises Refused."""
+    base = machine_named(record, family)
+    if base is None:
+        raise Refused(f"there is no family {family[:60]!r}; choose one of the list")
+    if complaint:
+        find_complaint(base.it, complaint)
+    name = free_name(record, " ".join([given.get("maker", ""), given.get("model", "")]), words)
+    try:
+        text = new_file(name, family, words.strip(), given, own_bases(record))
+    except AnswerError as error:
+        raise _refused(error) from error
+    return keep_file(record, text, name, at, "described with the questions", may_replace=False)
+
+
+def _refused(error: AnswerError) -> Refused:
+    return CellsUnclear(error) if isinstance(error, CellsAsked) else Refused(str(error))
+
+
+def families_like(record: Record, words: str) -> tuple[Face, ...]:
+    """What an unknown machine can be described on top of; those that share most telling words with
+    these (kind of machine, complaint) first, and the shop's own files last of equals."""
+    said, kept = stems(words), kept_files(record)
+    found = [f for f in faces(record) if f.complaints]
+
+    def score(face: Face) -> tuple[float, bool]:
+        kind = stems(f"{face.words} {face.family}")
+        near = max((len(said & stems(c.words)) for c in face.complaints), default=0)
+        return -3.0 * len(said & kind) - near, face.id in kept
+
+    return tuple(sorted(found, key=score))
 
 
 def answer(record: Record, id: str, question: str, said: str, at: At) -> tuple[str, ...]:
@@ -91,7 +135,7 @@ def answer(record: Record, id: str, question: str, said: str, at: At) -> tuple[s
     try:
         text = answered(own.text, question, said, own_bases(record))
     except AnswerError as error:
-        raise Refused(str(error)) from error
+        raise _refused(error) from error
     keep_file(record, text, id, at, f"{question}: {said}")
     return take_over(record, id, at, f"{question}: {said}")
 

@@ -13,6 +13,7 @@ from knowngood.places.catalogue import face_named
 from knowngood.places.complaints import closest_of
 from knowngood.places.counter import not_fetched
 from knowngood.places.cover_asked import cover_card
+from knowngood.places.describe import families_like
 from knowngood.places.gather import load_job
 from knowngood.places.known import customers, plain_serial, visits_of_serial
 from knowngood.places.premises import the_shop
@@ -112,7 +113,8 @@ def known(
     words: str = "", maker: str = "", model: str = "",
 ) -> dict[str, Any]:
     """Customers whose name begins so, earlier visits of the serial, recalls and service notices
-    that mean it, and the complaints of the machine that share words with the customer's."""
+    that mean it, and the complaints of the machine that share words with the customer's; for an
+    unknown machine the families by what they share with these words."""
     record = here_of(request).record
     face = face_named(record, machine)
     near = closest_of(face.complaints, words[:MOST_WORDS], sharing=True) if face else ()
@@ -124,6 +126,8 @@ def known(
         "notices": [notice(n) for n in notices_for(record, maker, model, serial)]
         if plain_serial(serial) else [],
         "complaints": [c.id for c in near],
+        "families": [f.id for f in families_like(record, f"{model} {words[:MOST_WORDS]}")]
+        if words.strip() or model.strip() else [],
     }  # fmt: skip
 
 

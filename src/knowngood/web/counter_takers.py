@@ -16,6 +16,7 @@ from knowngood.places.account import pay_at_pickup
 from knowngood.places.counter import NOT_SAID, TROUBLES, Sheet
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import load_job
+from knowngood.places.naming import name_machine
 from knowngood.places.record import At, Record, Refused
 from knowngood.web.takers import Body, Taker, text_in
 
@@ -96,13 +97,14 @@ def _check_in(record: Record, job: str, body: Body, at: At) -> None:
             meter=short(body, "meter"),
             promised=short(body, "promised"),
             purchased=short(body, "purchased", 10),
+            family=short(body, "family"),
         ),
         at,
     )
 
 
 def _machine(record: Record, job: str, body: Body, at: At) -> None:
-    counter.name_machine(record, job, text_in(body, "machine"), short(body, "complaint"), at)
+    name_machine(record, job, text_in(body, "machine"), short(body, "complaint"), at)
 
 
 def _noted(record: Record, job: str, body: Body, at: At) -> None:

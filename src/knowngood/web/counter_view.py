@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from knowngood.job.job import Job
+from knowngood.machines.bare import IDS as BARE
 from knowngood.places.account import account_of
 from knowngood.places.catalogue import Face, faces
 from knowngood.places.counter import (
@@ -118,7 +119,7 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
         "words": opened.customer_words if opened else "",
         "promised": promised, "too_early": too_early,
         "machine": {"id": machine.id, "words": machine.words} if machine else None,
-        "named": it.words,
+        "bare": bool(machine and machine.id in BARE), "named": it.words,
         "complaints": [complaints.get(id, id) for id in (*ids, *it.also)],
         "conditions": list(it.conditions),
         "told": [one.words for one in job.told],

@@ -71,7 +71,7 @@ def show_machine(request: Request, here: Here, id: str, **values: Any) -> Respon
         if own is not None:  # kept, but its family has changed under it
             return _checked(request, here, own.text, id, "", 409)
         raise Refused(f"there is no machine file {id[:60]!r}; the list is at /library")
-    values = {"problem": "", "said": "", "typed": {}, "job": ""} | values
+    values = {"problem": "", "said": "", "typed": {}, "job": "", "cells": ()} | values
     status = 409 if values["problem"] else 200
     return here.page(
         "machine.html", request, status, it=machine_view(wired(known.it, None)), own=own,

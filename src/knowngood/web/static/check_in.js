@@ -12,7 +12,7 @@ import { cover_of, notices_of } from "./cover_card.js";
 
 const root = document.getElementById("counter");
 const EMPTY = () => ({
-  job: new_id(), words: "", customer: "", contact: "", machine: "", maker: "", model: "", serial: "",
+  job: new_id(), words: "", customer: "", contact: "", machine: "", family: "", maker: "", model: "", serial: "",
   complaints: [], conditions: [], told: [], told_asked: false, accessories: [], packs: [new_pack()],
   unsafe: "", promised: "", purchased: "", sending: false,
 });
@@ -21,14 +21,16 @@ const choices = JSON.parse(document.getElementById("inside").textContent);
 let form = EMPTY();
 let plate = []; // pictures of the plate, not yet in the outbox
 let done = null; // the last check-in: { job, name, words, unsafe }
-let known = { customers: [], before: [], complaints: [], notices: [] };
+const NOTHING = { customers: [], before: [], complaints: [], notices: [], families: [] };
+let known = NOTHING;
 let cover = null; // what is said of the last check-in's cover
 let trouble = "";
 let interrupted = false;
 let alone = false; // the shop's computer was asked and did not answer
 const FRESH = 3 * 60000; // milliseconds for which a finished check-in opens again
 
-const machine = () => choices.machines.find((one) => one.id === form.machine) || null;
+// The machine chosen, else the kind that an unknown one is most like.
+const machine = () => choices.machines.find((one) => one.id === (form.machine || form.family)) || null;
 const save = () => remember("check-in", form).catch((error) => { trouble = `Not kept: ${error.message}`; show(); });
 
 function set(more, again = true) {
@@ -50,7 +52,8 @@ function ask(given) {
       known = { customers: given.customer_name ? answer.customers : known.customers,
         before: given.serial ? answer.before : known.before,
         notices: given.serial ? answer.notices : known.notices,
-        complaints: given.words ? answer.complaints : known.complaints };
+        complaints: given.words ? answer.complaints : known.complaints,
+        families: answer.families?.length ? answer.families : known.families };
       fill_lists();
     } catch { /* alone */ }
   }, 200);
@@ -58,7 +61,7 @@ function ask(given) {
 
 const lists = { customers: h("div", { class: "suggest", id: "customers", "aria-live": "polite" }),
   models: h("div", { class: "suggest", id: "models" }), theirs: h("div", { class: "suggest", id: "theirs" }),
-  before: h("div", { id: "before", "aria-live": "polite" }), near: h("div", { id: "near" }) };
+  before: h("div", { id: "before", "aria-live": "polite" }), near: h("div", { id: "near" }), kinds: h("div", { id: "kinds" }) };
 
 function pick_customer(one) {
   set({ customer: one.name, contact: one.contact || form.contact, theirs: one.machines, picked: one.name });
@@ -67,7 +70,7 @@ function pick_customer(one) {
 function pick_machine(one) {
   const before = one.job ? [one] : [];
   known = { ...known, before };
-  set({ maker: one.maker, model: one.model, machine: one.machine, serial: one.serial || form.serial,
+  set({ maker: one.maker, model: one.model, machine: one.machine, family: "", serial: one.serial || form.serial,
     complaints: one.machine === form.machine ? form.complaints : [], picked_model: one.model });
   if (form.serial) ask({ serial: form.serial, maker: form.maker, model: form.model });
   else if (form.words) ask({ machine: form.machine, words: form.words });
@@ -83,12 +86,30 @@ function fill_lists() {
   lists.theirs.replaceChildren(...theirs.map((one) => key([h("b", {}, `${one.maker} ${one.model}`), h("small", {},
     own([one.serial, `here as ${one.number}`, one.words].filter(Boolean).join(", ")))], () => pick_machine(one), { kind: "wide-key" })));
   const models = form.picked_model === form.model ? [] : machines_like(form.model, choices.models, choices.machines);
+  const unlisted = document.getElementById("unlisted");
+  if (unlisted && form.model.trim().length > 2 && !models.length) unlisted.open = true;
   lists.models.replaceChildren(...models.map((one) => key([h("b", {}, `${one.maker} ${one.model}`), h("small", {},
     choices.machines.find((it) => it.id === one.machine)?.words || "no file yet")], () => pick_machine(one), { kind: "wide-key" })));
   const here = known.before.filter((one) => one.serial && same(one.serial, form.serial));
   lists.before.replaceChildren(...here.slice(0, 1).map((one) => h("p", { class: "mind" }, h("b", {}, "Was here before: "),
     own(`${one.number} of ${one.day}, ${one.words}${one.bought ? `; bought ${one.bought}` : ""}`))), ...notices_of(known.notices || []));
   lists.near.replaceChildren(...near_complaints());
+  lists.kinds.replaceChildren(...kinds());
+}
+
+const FIRST_KINDS = 4;
+let all_kinds = false;
+// For a machine that no file names: what it is most like, by the words of the complaint first.
+function kinds() {
+  const with_list = choices.machines.filter((one) => one.complaints.length);
+  const order = known.families.map((id) => with_list.find((one) => one.id === id)).filter(Boolean);
+  const listed = [...order, ...with_list.filter((one) => !order.includes(one))];
+  const chosen = listed.find((one) => one.id === form.family);
+  const shown = all_kinds ? listed : listed.slice(0, FIRST_KINDS);
+  if (chosen && !shown.includes(chosen)) shown.push(chosen);
+  return [ticks(shown.map((one) => one.id), form.family ? [form.family] : [],
+    (now) => set({ family: now.find((id) => id !== form.family) || "", complaints: [], told: [] }), (id) => listed.find((one) => one.id === id).words),
+  !all_kinds && listed.length > shown.length && key(`All ${listed.length} kinds`, () => { all_kinds = true; fill_lists(); }, { id: "all-kinds" })].filter(Boolean);
 }
 
 const same = (one, other) => plain(one) === plain(other) && plain(one) !== "";
@@ -97,7 +118,7 @@ const plain = (text) => text.toLowerCase().replace(/[^a-z0-9]/g, "");
 // The listed complaints, those that share words with the customer's first.
 function near_complaints() {
   const it = machine();
-  if (!it) return [h("p", { class: "soft" }, "With a machine chosen, its listed complaints stand here.")];
+  if (!it) return [h("p", { class: "soft" }, "With a machine or its kind chosen, the listed complaints stand here.")];
   const close = known.complaints.filter((id) => it.complaints.some((one) => one.id === id));
   const ids = [...close, ...it.complaints.map((one) => one.id).filter((id) => !close.includes(id))];
   const words = (id) => it.complaints.find((one) => one.id === id).words;
@@ -127,11 +148,11 @@ async function finish() {
       await remember("check-in-plate", plate);
     }
     done = { job: form.job, number: "", words: [`${form.maker} ${form.model}`.trim(), form.customer].filter(Boolean).join(", "),
-      unsafe: form.unsafe === "yes" || form.packs.some((one) => one.trouble.length), bench: Boolean(form.machine), at: Date.now() };
+      unsafe: form.unsafe === "yes" || form.packs.some((one) => one.trouble.length), bench: true, at: Date.now() };
     await remember("checked-in", done);
     await forget("check-in");
     form = EMPTY();
-    known = { customers: [], before: [], complaints: [], notices: [] };
+    known = NOTHING;
     cover = null;
     trouble = "";
   } catch (error) {
@@ -145,7 +166,7 @@ async function finish() {
 function body_of(it) {
   const used = it.packs.filter((one) => one.serial.trim() || one.words || one.trouble.length);
   return {
-    words: it.words, customer: it.customer, contact: it.contact, machine: it.machine, maker: it.maker,
+    words: it.words, customer: it.customer, contact: it.contact, machine: it.machine, family: it.machine ? "" : it.family, maker: it.maker,
     model: it.model, serial: it.serial, complaint: it.complaints[0] || "", also: it.complaints.slice(1),
     conditions: it.conditions, told: it.told, told_asked: it.told_asked, accessories: it.accessories,
     packs: used, unsafe_asked: it.unsafe !== "", unsafe: it.unsafe === "yes", promised: it.promised, purchased: it.purchased, meter: localStorage.getItem("meter") || "",
@@ -191,16 +212,19 @@ function show() {
       lists.customers, lists.theirs,
       field("Phone or mail", form.contact, (contact) => set({ contact }, false), { id: "contact" })),
     h("section", { class: "card", "aria-label": "Which machine" }, h("h2", {}, "Which machine?"),
-      field("Model, as on the plate", form.model, (model) => { set({ model, machine: "", maker: model ? form.maker : "" }, false); fill_lists(); }, { id: "model" }),
+      field("Model, as on the plate", form.model, (model) => { set({ model, machine: "" }, false); fill_lists(); }, { id: "model" }),
       lists.models,
-      form.maker && h("p", { class: "soft" }, `${form.maker}${it ? `, ${it.words}` : ", no machine file yet: it can be named later"}`),
+      form.machine && it ? h("p", { class: "soft" }, `${form.maker}, ${it.words}`)
+        : fold(`Not in the list? ${form.family && it ? `Like the ${it.words}` : "Its maker, and what it is most like"}`, [
+          field("Maker, as on the plate", form.maker, (maker) => set({ maker }, false), { id: "maker" }),
+          h("p", {}, "Which kind is it most like? It may stay open."), lists.kinds], { id: "unlisted", open: opened.has("unlisted") || Boolean(form.family) }),
       field("Serial", form.serial, (serial) => { set({ serial }, false); fill_lists(); ask({ serial, maker: form.maker, model: form.model }); }, { id: "serial" }),
       lists.before,
       choices.makers_with_programmes.includes(form.maker) && !known.before.some((one) => one.bought && same(one.serial, form.serial))
         && field("Bought on, as the receipt says", form.purchased, (purchased) => set({ purchased }, false), { id: "purchased", type: "date", note: `For ${form.maker}'s warranty; it may stay empty.` }),
       h("p", { class: "inline" }, key(plate.length ? `✓ ${plate.length} of the plate, one more` : "Picture of the plate", photo, { id: "plate" }))),
     h("section", { class: "card", "aria-label": "What is wrong" }, h("h2", {}, "What is wrong?"),
-      field("In the customer's own words", form.words, (words) => { set({ words }, false); ask({ machine: form.machine, words }); },
+      field("In the customer's own words", form.words, (words) => { set({ words }, false); ask({ machine: form.machine || form.family, model: `${form.maker} ${form.model}`, words }); },
         { of: "textarea", id: "words", rows: 3, maxlength: 4000 }),
       lists.near,
       fold(`When does it happen?${form.conditions.length ? ` ${form.conditions.join(", ")}` : ""}`,
@@ -255,8 +279,10 @@ async function begin() {
   plate = pictures || [];
   interrupted = Boolean(was && camera && camera.job === was.job);
   if (interrupted) let_go();
-  if (last && !was && (!last.number || Date.now() - (last.at || 0) < FRESH)) done = last;
-  else if (last) forget("checked-in").catch(() => {});
+  const anew = location.hash === "#new"; // "Check in" was tapped: a form, not the last receipt
+  if (anew) history.replaceState(null, "", location.pathname);
+  if (last && !was && !anew && (!last.number || Date.now() - (last.at || 0) < FRESH)) done = last;
+  else if (last && (last.number || !anew)) forget("checked-in").catch(() => {});
   if (form.sending) await finish();
   show();
   ask_cover();

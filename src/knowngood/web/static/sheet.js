@@ -36,6 +36,8 @@ async function machines(show) {
 function which_machine(view, send, show) {
   machines(show);
   const it = choices?.machines.find((one) => one.id === chosen);
+  const describe = h("p", { class: "keys one" }, h("a", { class: "key", id: "describe", href: view.machine && !view.bare ? `/library/new/${view.machine.id}?job=${view.id}` : `/library/new?job=${view.id}` },
+    view.machine && !view.bare ? "It is like this one, but not the same: describe it" : "It is like one of these kinds of machine"));
   return fold(view.machine ? `Another machine file or complaint (now ${view.machine.words})` : "Which machine file fits?", [
     !choices && h("p", {}, "The list is on the shop's computer, which is not reached now."),
     choices && !it && h("div", { class: "keys one" }, choices.machines.map((one) => key(one.words, () => { chosen = one.id; show(); }))),
@@ -43,6 +45,7 @@ function which_machine(view, send, show) {
       it.complaints.map((one) => key(one.words, () => { chosen = ""; send("MachineNamed", { machine: it.id, complaint: one.id }); })),
       key("None of these", () => { chosen = ""; send("MachineNamed", { machine: it.id, complaint: "" }); }),
       key("Back to the machines", () => { chosen = ""; show(); }))],
+    !it && describe,
   ], { id: "machine", open: !view.machine });
 }
 
