@@ -29,12 +29,14 @@ def test_family_and_complaint_then_answers_at_the_step_that_shows_them(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert "knowngood machine answer THIS_FILE QUESTION ANSWER" in file.read_text("utf-8")
-    lines = "seen cells many\nseen cells 36 V\nopen head_unit\nseen hall no\nseen one_part none\n"
+    lines = "seen cells many\nseen cells 36 V\nseen cells 10 cells\nopen head_unit\nseen hall no\n"
+    lines += "seen one_part none\n"
     assert play(file.parent, lines, machine="ours.yaml") == 0
     said = " ".join(capsys.readouterr().out.split())
     assert "not seen yet: maker, model, cells, controls, brake. seen maker ANSWER" in said
     assert "write 10, or the volts on the label: 40 V" in said
-    assert "kept: cells: 36 V. The job goes on with it" in said
+    assert "36 V on the label: 10 cells, 36 V nominal, 40 to 42 V full" in said
+    assert "kept: cells: 10 cells. The job goes on with it" in said
     opened = said.partition("> open head_unit")[2].partition(">")[0]
     assert "mind: seal in its groove" in opened  # the family's own traps, too
     assert "Has the motor Hall sensors (a plug of five thin wires). seen hall yes" in opened
