@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.decision import decide
+from knowngood.places.premises import note_shop
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, served
 from tests.browser.test_bench import jpeg
@@ -36,6 +38,9 @@ def desk_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     folder = tmp_path_factory.mktemp("money")
     (folder / "brackwater.yaml").write_text(FILE, encoding="utf-8")
     (folder / "recalls.yaml").write_text(LIST, encoding="utf-8")
+    with Record.open(folder / "shop.db") as record:
+        note_shop(record, ShopNoted(name="Alder Lane", bench_rate=95, currency="USD"),
+                  At(datetime.now(UTC).astimezone(), "Sam"))  # fmt: skip
     with served(folder, patience=2.0) as shop:
         yield shop
 
@@ -251,6 +256,10 @@ def test_a_price_is_asked_for_between_the_decision_and_the_order(
     expect(page.locator("#price-before-order")).to_contain_text("no price is agreed yet")
     check_axe(page)
     page.click("#price-before-order .key")
+    expect(page.locator("#ask-money")).to_contain_text("the machine file's, no list's")
+    check_axe(page)
+    page.fill("#ask-price", "31.50")
+    page.click("#ask-money button")
     expect(page.locator("#planned")).to_contain_text("in 9 of 10 such jobs")
     page.fill("#currency", "USD")
     page.click("text=This is the estimate")

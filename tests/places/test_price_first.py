@@ -8,10 +8,16 @@ from decimal import Decimal
 import pytest
 
 from knowngood.job.counter import PaymentWithdrawn
+from knowngood.job.shop_sheet import ShopNoted
+from knowngood.machines.machine import PartNumber, ServicePart
 from knowngood.places import account, decision, paperwork, shelf
 from knowngood.places.gather import View, load_job
+from knowngood.places.library import part_number
+from knowngood.places.plan_cost import plan_cost
+from knowngood.places.premises import note_shop
 from knowngood.places.price_first import price_first
 from knowngood.places.record import Record, Refused
+from knowngood.places.shop_rate import BenchRate, rate_of
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
@@ -86,3 +92,23 @@ def test_without_an_estimate_only_the_words_are_kept(record: Record, decided: st
     account.pay_at_pickup(record, decided, "paid", "80 cash", at(20))
     noted = load_job(record, decided).counter.payment
     assert noted is not None and (noted.words, noted.amount) == ("80 cash", "")
+
+
+def test_a_usual_rate_and_an_example_price_are_no_money_of_the_shop(
+    record: Record, decided: str
+) -> None:
+    job = load_job(record, decided)
+    assert rate_of(record, job) == BenchRate(Decimal("90.0"), False)
+    asked = plan_cost(record, job).not_given
+    assert asked[0] == "90.00 an hour is not set: the shop's rate" and len(asked) == 2
+    assert plan_cost(record, job, Decimal(80), Decimal("42.50")).not_given == ()
+    note_shop(record, ShopNoted(bench_rate=84), at(12))
+    assert rate_of(record, job) == BenchRate(Decimal("84.0"), True)
+    assert len(plan_cost(record, job).not_given) == 1
+
+
+def test_a_number_of_another_model_is_an_example() -> None:
+    part = ServicePart("box", "Start box", (), (PartNumber("BW-1", ("BT-5",)),), 42.0, 5.0)
+    assert part_number(part, "bt 5") == "BW-1"  # a model as it may be typed
+    assert part_number(part, "QX-18") == part_number(part, "") == ""
+    assert part_number(part) == "BW-1"  # a plan of the family, with no machine

@@ -44,6 +44,7 @@ from knowngood.documents.shown import (
 )
 from knowngood.documents.wording import (
     NOT_GIVEN,
+    TO_READ,
     day,
     day_and_time,
     day_of,
@@ -239,10 +240,10 @@ def _correction(job: Job) -> Fact:
     decision = job.decision
     if decision is None:
         return Fact("Correction", "none yet")
-    number = decision.number or NOT_GIVEN
+    number = decision.number or TO_READ
     part = f"{decided_words(decision)}, part number {number}"
     for other in also(decision):
-        part += f"; and {other.words}, which it took along, part number {other.number or NOT_GIVEN}"
+        part += f"; and {other.words}, which it took along, part number {other.number or TO_READ}"
     closed = job.closed
     if closed is not None and closed.outcome.strip().lower() == "repaired":
         said = [f"Replaced: {part}."]
@@ -306,16 +307,17 @@ def _causal_part(
     part = next((one for one in machine.parts if one.id == decision.part), None)
     serial = (job.opened.serial if job.opened else "") or NOT_GIVEN
     named = decided_words(decision)
-    tag = f"{job.name} · {named} · {decision.number or NOT_GIVEN} · serial {serial}"
+    number = decision.number or f"number {TO_READ}"
+    tag = f"{job.name} · {named} · {number} · serial {serial}"
     facts = [
         Fact("Part", f"1 x {named}"),
-        Fact("Part number", decision.number or NOT_GIVEN),
+        Fact("Part number", decision.number or TO_READ),
         *[Fact("Number read at", str(at)) for at in [decision.proof.get("read_at")] if at],
         Fact("Tag on it", tag),
         *part_facts(job, decision),
     ]
     facts += [
-        Fact("It took along", f"1 x {other.words}, {other.number or f'number {NOT_GIVEN}'}")
+        Fact("It took along", f"1 x {other.words}, {other.number or f'number {TO_READ}'}")
         for other in also(decision)
     ]
     if is_pack(part, named):

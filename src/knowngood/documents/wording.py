@@ -9,6 +9,8 @@ from zoneinfo import ZoneInfo
 from knowngood.job.things import Stamp
 
 NOT_GIVEN = "not given"
+TO_READ = "to be read at the old part or in the maker's list"
+"""Of a part's number that nobody has read yet."""
 _MONTHS = ["January", "February", "March", "April", "May", "June", "July"]
 _MONTHS += ["August", "September", "October", "November", "December"]
 

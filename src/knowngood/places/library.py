@@ -205,27 +205,36 @@ def find_part(machine: Machine, name: str) -> ServicePart:
     raise Refused(f"{machine.id} has no part {name!r}. {hint}")
 
 
-def part_number(part: ServicePart, model: str = "", serial: str = "") -> str:
-    """The number to order for this model and serial; the first listed where neither decides."""
+def part_number(part: ServicePart, model: str | None = None, serial: str = "") -> str:
+    """The number to order for this model and serial, "" where the file has none for that model; the
+    first listed with no model given at all, for a plan without a machine."""
     found = number_for(part, model, serial)
     return found.number if found else ""
 
 
-def read_at(part: ServicePart, model: str = "", serial: str = "") -> str:
+def read_at(part: ServicePart, model: str | None = None, serial: str = "") -> str:
     """Where the number to order was read; "" when nobody noted it."""
     found = number_for(part, model, serial)
     return found.read_at if found else ""
 
 
-def number_for(part: ServicePart, model: str = "", serial: str = "") -> PartNumber | None:
-    """The entry of the file whose number fits this model and serial."""
-    fitting = [n for n in part.numbers if not n.models or not model or model in n.models]
+def number_for(part: ServicePart, model: str | None, serial: str = "") -> PartNumber | None:
+    """The entry of the file whose number fits this model and serial. What a family lists for its
+    own models is an example for any other machine, and is not given for one."""
+    said = None if model is None else same_model(model)
+    fitting = [n for n in part.numbers
+               if not n.models or said is None or said in map(same_model, n.models)]  # fmt: skip
     for number in fitting:
         low, high = number.serial_from, number.serial_to
         if serial and ((low and _less(serial, low)) or (high and _less(high, serial))):
             continue
         return number
     return None
+
+
+def same_model(model: str) -> str:
+    """A model as it is compared: small letters and digits alone."""
+    return "".join(sign for sign in model.casefold() if sign.isalnum())
 
 
 def _less(a: str, b: str) -> bool:

@@ -17,6 +17,7 @@ from knowngood.places.gather import evidence_of, setup_of
 from knowngood.places.plan import plan_tree
 from knowngood.places.points import setup_with
 from knowngood.places.record import Record
+from knowngood.places.shop_rate import NOT_SET, rate_of
 from knowngood.shop.likely_cost import End, LikelyCost, likely_cost
 
 CHECK_MINUTES: Final = 1.0  # a release check, common practice
@@ -28,7 +29,9 @@ MOST_ENDS: Final = 20_000
 
 @dataclass(frozen=True, slots=True)
 class PlanCost:
-    """`so_far`: minutes worked already, which are in no end. `named`: the part decided on."""
+    """`so_far`: minutes worked already, which are in no end. `named`: the part decided on.
+    `rate_given`, `price_given`: by the shop, a list of its own or a person; of no part decided on
+    the price is not asked."""
 
     ends: tuple[End, ...]
     so_far: float
@@ -36,6 +39,15 @@ class PlanCost:
     currency: str
     named: str
     likely: LikelyCost
+    rate_given: bool = True
+    price_given: bool = True
+
+    @property
+    def not_given(self) -> tuple[str, ...]:
+        """What of the money the shop did not say, in words."""
+        rate = () if self.rate_given else (f"{self.rate:.2f} an hour is {NOT_SET}",)
+        part = f"the price of the {self.named.lower()} is the machine file's, no list's"
+        return rate if self.price_given else (*rate, part)
 
     @property
     def sentence(self) -> str:
@@ -46,26 +58,33 @@ class PlanCost:
             f"about {it.minutes:.0f} min{done} and {it.total} {self.currency}; in "
             f"{10 * it.share:.0f} of 10 such jobs at most {it.bad_minutes:.0f} min and "
             f"{it.bad_total} {self.currency}, before tax, by the plan's own chances"
+            + "".join(f"; {words}" for words in self.not_given)
         )
 
 
-def plan_cost(record: Record, job: Job) -> PlanCost:
+def plan_cost(
+    record: Record, job: Job, rate: Decimal | None = None, price: Decimal | None = None
+) -> PlanCost:
     """What the job is likely to cost from check-in to hand-over. Raises Refused without a machine
-    file. Parts at the price list's price where it has them, else at the machine file's."""
+    file. Parts at the price list's price where it has them, else at the machine file's. ``rate``
+    and ``price`` (of the part decided on): what a person says they are."""
     setup = setup_of(record, job)
     machine = setup.machine
     prices = {p.id: Decimal(str(p.price)) for p in machine.parts}
     so_far = sum(job.minutes_by_step().values())
     rates = job.opened.rates if job.opened else {}
-    rate = Decimal(str(rates.get("bench_rate", 0) or 0))
+    own = rate_of(record, job)
+    rate, rate_given = rate or own.amount, bool(rate) or own.given
+    price_given = True
     after = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job)) + HAND_OVER
     named = ""
     if job.decision is not None:
         also = job.decision.proof.get("also", ())
         fitted = [job.decision.part, *(str(o["part"]) for o in also)]
         named = job.decision.words or job.decision.part
-        if listed := _listed(record, job):
-            prices[job.decision.part] = listed
+        listed = price or _listed(record, job)
+        price_given = listed is not None
+        prices[job.decision.part] = listed or prices[job.decision.part]
         opened = frozenset(s.step for s in job.open_steps)
         ends: Sequence[End] = [_fitting(machine, opened, fitted, 1.0, so_far, prices)]
     else:
@@ -77,7 +96,8 @@ def plan_cost(record: Record, job: Job) -> PlanCost:
         ends = _walked(with_points, task, policy, tree.root.opened, so_far, prices)
     ends = [End(e.chance, e.minutes + after, e.parts) for e in ends]
     currency = str(rates.get("currency", "") or setup.bench.prices.currency)
-    return PlanCost(tuple(ends), so_far, rate, currency, named, likely_cost(ends, rate))
+    return PlanCost(tuple(ends), so_far, rate, currency, named, likely_cost(ends, rate),
+                    rate_given, price_given)  # fmt: skip
 
 
 def _checked(job: Job) -> set[str]:

@@ -14,6 +14,7 @@ from knowngood.places.paperwork import cover_of, programme_of
 from knowngood.places.plan_cost import PlanCost, plan_cost
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record
+from knowngood.places.shop_rate import NOT_SET
 from knowngood.shop.estimate import Line, bill
 from knowngood.shop.money import Money, Taxes
 
@@ -37,14 +38,21 @@ class Proposal:
         return f"{self.cost.sentence}; {self.fee}" if self.fee else self.cost.sentence
 
 
-def proposal(record: Record, job: Job, today: date) -> Proposal:
+def proposal(
+    record: Record, job: Job, today: date, rate: Decimal | None = None,
+    price: Decimal | None = None,
+) -> Proposal:  # fmt: skip
     """Expected minutes at the job's rate and the part, or what the plan expects of parts, and the
-    shop's diagnosis fee. Raises Refused without a machine file."""
-    cost = plan_cost(record, job)
+    shop's diagnosis fee. Raises Refused without a machine file. ``rate`` and ``price`` as
+    `plan_cost` has them."""
+    cost = plan_cost(record, job, rate, price)
     taxes, by_kind = usual_taxes(record, cost.currency)
     it, currency = cost.likely, cost.currency
     done = f", {cost.so_far:.0f} min of it done" if cost.so_far else ""
-    part = f"1 x {cost.named}" if cost.named else "parts, as expected before the fault is found"
+    part = "parts at the machine file's usual prices, before the fault is found"
+    if cost.named:
+        part = f"1 x {cost.named}" + ("" if cost.price_given else " (price not set by the shop)")
+    done += "" if cost.rate_given else f" ({NOT_SET})"
     labour = Line("labour", f"find and mend, about {it.minutes:.0f} min{done}",
                   Money(it.labour, currency), tax=by_kind.get("labour", ""))  # fmt: skip
     lines = [labour]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, cast, get_args
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -200,11 +201,22 @@ def _planned(request: Request, job: Job) -> Mapping[str, str]:
     if request.query_params.get("from") != "plan":
         return {}
     here = here_of(request)
+    given: dict[str, Decimal | None] = {"rate": None, "price": None}
+    currency = str(job.opened.rates.get("currency", "")) if job.opened else ""
     try:
+        for name in given:
+            if typed := request.query_params.get(name, "").strip():
+                given[name] = read_money(typed[:40], currency).amount
         with here.bench:
-            found = proposal(here.record, job, here.now().date())
+            found = proposal(here.record, job, here.now().date(), **given)
     except Refused as problem:
         return {"sentence": str(problem)}
+    if found.cost.not_given:  # asked before it is written down as money
+        cost = found.cost
+        return {"ask_rate": "" if cost.rate_given else "yes",
+                "ask_price": "" if cost.price_given else cost.named, "currency": found.currency,
+                "rate": request.query_params.get("rate", ""),
+                "sentence": "; ".join(cost.not_given)}  # fmt: skip
     taxes = ", ".join(f"{name}={percent}" for name, percent in found.taxes.percent.items())
     return {
         "sentence": found.sentence, "lines": text_of(found.lines), "currency": found.currency,
