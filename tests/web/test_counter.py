@@ -151,7 +151,7 @@ def test_known_customers_serials_and_complaints(web: TestClient) -> None:
     assert answer["customers"][0]["contact"] == "555 0142"
     assert answer["before"][0]["job"] == "c4"
     assert answer["complaints"][0] == "cuts_out_slopes"
-    nothing = {"customers": [], "before": [], "notices": [], "complaints": []}
+    nothing = {"customers": [], "before": [], "notices": [], "complaints": [], "families": []}
     assert web.get("/api/counter/known").json() == nothing
 
 
