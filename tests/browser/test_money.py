@@ -287,7 +287,7 @@ def test_a_price_is_asked_for_between_the_decision_and_the_order(
     check_axe(page)
     page.fill("#amount", "5 cash")
     page.locator("section[aria-label='Paid'] .ticked .key").first.click()
-    sent(page)
+    page.wait_for_selector("#undo-paid")  # the refused order stays with the phone
     page.goto(f"{desk_shop.address}/job/{job}/papers")
     expect(page.locator("#at-pickup")).to_contain_text("paid, 5 cash")
     expect(page.locator("#at-pickup")).to_contain_text("5 USD counted below")

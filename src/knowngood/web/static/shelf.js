@@ -44,17 +44,24 @@ async function look() {
   if (away) lines.push(`● ${away} kept on this phone, shown here once the shop's computer has it.`);
   notice(lines);
   root().dataset.asking = away ? "yes" : "";
-  if (!away && sent) { sent = 0; await fresh(); }
+  if (!away && sent) { sent = 0; await fresh(refused.length > 0); }
 }
 
-// The page anew, in place: what is typed elsewhere and the scroll stay.
-async function fresh() {
+// The page anew, in place; the scroll stays. After a refusal (`mend`) the form stays open with what
+// was typed, to be mended.
+async function fresh(mend = false) {
   if (asking) return;
   asking = true;
   try {
     const text = await (await fetch(location.href, { cache: "no-store" })).text();
     const there = new DOMParser().parseFromString(text, "text/html").getElementById("resume");
-    if (there) root().replaceWith(document.adoptNode(there));
+    if (there) {
+      const open = mend ? [...root().querySelectorAll("details[open]")].map((one) => one.id) : [];
+      const typed = mend ? [...root().querySelectorAll("input.field")].filter((one) => one.value).map((one) => [one.id, one.value]) : [];
+      root().replaceWith(document.adoptNode(there));
+      for (const id of open) document.getElementById(id)?.setAttribute("open", "");
+      for (const [id, text] of typed) if (id && document.getElementById(id)) document.getElementById(id).value = text;
+    }
     root().dataset.ready = root().dataset.fresh = "yes";
   } catch { /* the bar says that there is no contact */ }
   asking = false;
