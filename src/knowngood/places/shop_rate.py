@@ -25,7 +25,7 @@ class BenchRate:
 
 
 def rate_of(record: Record, job: Job) -> BenchRate:
-    """The rate the job was opened with, where it is the shop's own; else that of its sheet today."""
+    """The rate the job was opened with where the shop set it, else that of its sheet today."""
     pinned = job.opened.rates.get("bench_rate") if job.opened else None
     told = float(pinned) if isinstance(pinned, int | float) else 0.0
     sheet = the_shop(record).bench_rate
