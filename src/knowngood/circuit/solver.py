@@ -200,22 +200,42 @@ def _update(
     amps_m = start.psi_m[picked[:, :, None], picked[:, None, :]]
     cv, ci, rhs = cv[each, picked], ci[each, picked], rhs[each, picked]
     bent = len(frame.curves.branch)
+    if not bent:
+        matrix = cv[:, :, None] * volts_m - ci[:, :, None] * amps_m
+        w = np.linalg.solve(matrix, rhs[:, :, None])[:, :, 0]
+        return np.asarray(w, dtype=np.float64), np.ones(count, dtype=bool)
+    # The straight rows are solved once, for the rest and for each curved row: w = y - x w_curved.
+    c, i, r = cv[:, bent:, None], ci[:, bent:, None], rhs[:, bent:, None]
+    straight = c * volts_m[:, bent:] - i * amps_m[:, bent:]
+    right = np.concatenate([straight[:, :, :bent], r], axis=2)
+    found = np.linalg.solve(straight[:, :, bent:], right)
+    x, y = found[:, :, :bent], found[:, :, bent:]
+    volts_b, volts_0 = _reduced(volts_m[:, :bent], x, y)
+    amps_b, amps_0 = _reduced(amps_m[:, :bent], x, y)
 
     def solve(cells: Ints, tangents: tuple[Floats, Floats, Floats] | None) -> Floats:
-        c, i, r = cv[cells], ci[cells], rhs[cells]
+        c, i, r = cv[cells, :bent], ci[cells, :bent], rhs[cells, :bent]
         if tangents is not None:
             use = curved[cells]
-            for rows, new in zip((c, i, r), tangents, strict=True):
-                rows[:, :bent] = np.where(use, new, rows[:, :bent])
-        matrix = c[:, :, None] * volts_m[cells] - i[:, :, None] * amps_m[cells]
-        w = np.linalg.solve(matrix, r[:, :, None])[:, :, 0]
-        return np.asarray(w, dtype=np.float64)
+            c, i, r = (np.where(use, new, old)
+                       for new, old in zip(tangents, (c, i, r), strict=True))  # fmt: skip
+        matrix = c[:, :, None] * volts_b[cells] - i[:, :, None] * amps_b[cells]
+        rest = r - (c * volts_0[cells] - i * amps_0[cells])
+        return np.asarray(np.linalg.solve(matrix, rest[:, :, None])[:, :, 0], dtype=np.float64)
 
     def volts(w: Floats, cells: Ints) -> Floats:
-        seen: Floats = np.einsum("cdk,ck->cd", volts_m[cells, :bent], w)
-        return seen
+        return np.asarray(volts_0[cells] + (volts_b[cells] @ w[:, :, None])[:, :, 0])
 
-    return _newton(frame, count, k, curved, solve, volts)
+    w, settled = _newton(frame, count, bent, curved, solve, volts)
+    return np.concatenate([w, (y - x @ w[:, :, None])[:, :, 0]], axis=1), settled
+
+
+def _reduced(seen: Floats, x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """What curved rows see (cells, d, k) as sums of the curved columns alone (cells, d, d), and
+    what they see without them (cells, d)."""
+    bent = x.shape[2]
+    rest = seen[:, :, bent:]
+    return seen[:, :, :bent] - rest @ x, (rest @ y)[:, :, 0]
 
 
 def _chunks(count: int, numbers: int) -> Iterator[slice]:
