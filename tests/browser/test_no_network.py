@@ -54,7 +54,6 @@ def answer_as_planned(page: Page, branches: list[dict[str, Any]]) -> None:
         page.click(f"#slot-entry .answer:has-text('{outcome.capitalize()}')")
     elif outcome == "over":
         page.click("#pad .key:text-is('OL')")
-        page.click("#take")
     else:
         low = 0.5 * high if low is None else low
         middle = 2 * low if high is None else (low + high) / 2

@@ -80,10 +80,7 @@ def take(page: Page, text: str) -> None:
     """Answer with the fewest keys there are for it."""
     if not text:
         page.locator(GOOD).first.click()
-    elif text == "OL":
-        page.click("#pad .key:text-is('OL')")
-        page.click("#take")
-    elif text in ("Yes", "No"):
+    elif text in ("OL", "Yes", "No"):
         page.locator("#slot-entry .key", has_text=text).first.click()
     else:
         number, _, unit = text.partition(" ")

@@ -61,7 +61,7 @@ export function keypad(step, typed, { take, changed }) {
     }
   } else {
     for (const sign of DIGITS) add(digits, sign, () => put(with_digit(field.value, sign, units)), { kind: "digit" });
-    if (step.keys.over) add(digits, "OL", () => put("OL"));
+    if (step.keys.over) at_once(digits, "OL", "OL"); // two taps would be more than a walk may have
     else jumps(digits);
     for (const unit of units) both(unit.sign, () => put(with_unit(field.value, unit, units)), { kind: "unit" });
     words_at_once("As expected", step.as_expected, "good-answer");
