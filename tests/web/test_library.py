@@ -119,7 +119,7 @@ def test_what_is_not_seen_yet_is_a_tap_from_the_step_that_shows_it_and_back(
 
 def test_one_machine_stands_on_another_of_the_shop(desk: TestClient) -> None:
     desk.post(f"/library/new/{FAMILY}",
-              data={"what": "file", "q-maker": "Tolmin", "q-model": "TX-18", "q-cells": "18 V",
+              data={"what": "file", "q-maker": "Tolmin", "q-model": "TX-18", "q-cells": "5 cells",
                     "words": "Our trimmer"})  # fmt: skip
     desk.post("/library/new/tolmin-tx-18", data={"what": "file", "q-model": "TX-18 B"})
     assert set(kept_files(record(desk))) == {"tolmin-tx-18", "tx-18-b"}
