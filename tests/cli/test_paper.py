@@ -104,7 +104,10 @@ def test_from_cover_to_money(shop: Path) -> None:
     assert "is owed on this claim" in typed(shop, "paid", "999", "--job", "26-0001")[2]
     code, out, _ = typed(shop, "paid", worth[1], "--job", "26-0001")
     assert out == "Claim: accepted, paid\n"
-    assert typed(shop, "undo", "--job", "26-0001", "--reason", "wrong job")[0] == 0
+    done = typed(shop, "claim", "--job", "26-0001")[1]
+    assert "send the claim" not in done and "at risk" not in done  # nothing is, any more
+    code, out, _ = typed(shop, "undo", "--job", "26-0001", "--reason", "wrong job")
+    assert (code, out) == (0, "taken back: money of the programme\n")
     assert "is not here yet" in typed(shop, "due")[1]
 
 
@@ -256,3 +259,17 @@ def test_what_of_the_archive_standard_can_be_read_off_the_file(shop: Path) -> No
             assert {"/FontFile2", "/FontFile3"} & set(descriptor), font
             fonts += 1
     assert fonts
+
+
+def test_how_an_estimate_stands_needs_no_currency(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    line = ("--line", "part; box; 42.00")
+    code, _, err = typed(shop, "estimate", *job, *line)
+    assert (code, "needs its currency: --currency USD" in err) == (2, True)
+    assert typed(shop, "estimate", *job, *line, "--currency", "USD")[0] == 0
+    code, out, _ = typed(shop, "estimate", *job, "--new", "450", "--years", "4", "--years-new", "8")
+    assert code == 0
+    assert "Total 42.00 USD" in out and "new 56.25" in out
+    code, out, err = typed(shop, "estimate", *job, "--currency", "EUR")
+    assert (code, out) == (2, "")
+    assert "the estimate of this job is in USD, not EUR" in err

@@ -44,3 +44,14 @@ def test_bad_lines_are_listed_and_nothing_is_taken(
     assert main([*take, "--without-bad"]) == 0
     assert main(["parts", "take", "nowhere.csv", "--maker", "B", "--currency", "USD"]) == 2
     assert main([*take, "--number", "Part No"]) == 2
+
+
+def test_a_dry_run_with_problems_says_so_to_a_script(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "list.csv").write_text(LIST.replace("189,00", "?"), encoding="utf-8")
+    take = ["parts", "take", str(tmp_path / "list.csv"), "--maker", "B", "--currency", "USD",
+            "--store", str(tmp_path / "shop.db"), "--dry-run"]  # fmt: skip
+    assert main(take) == 2
+    out, err = capsys.readouterr()
+    assert "Nothing was taken (dry run)." in out and "1 problem in the list" in err

@@ -39,11 +39,11 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
     assert "wanted of Brackwater: BW-210" in typed("show")
     order = ("order", "PO-1", "--supplier", "Brackwater", "--currency", "USD")
     assert "an order needs" in typed(*order)
-    said = typed(*order, "--wanted", "--line", "BW-100; 1; 189,00", "--expected", "2026-03-09")
+    said = typed(*order, "--wanted", "--line", "BW-100; 1; 189,00", "--expected", "2099-03-09")
     assert said == "order PO-1 at Brackwater: 1 BW-100, 1 BW-210\n"
-    assert "order PO-1 (Brackwater): open 1 BW100, 1 BW210, expected 2026-03-09" in typed("show")
+    assert "order PO-1 (Brackwater): open 1 BW-100, 1 BW-210, expected 2099-03-09" in typed("show")
     said = typed("came", "PO-1", "--part", "BW-210; 1")
-    assert "still open: 1 BW100" in said
+    assert "still open: 1 BW-100" in said
     assert "can go on now: 26-0001 BT-5 (Start box)" in said
     assert "wait for other jobs" in typed("use", "BW-210", "1")
     assert typed("use", "BW-210", "1", "--job", "26-0001") == "BW-210: 0 left\n"
@@ -61,6 +61,8 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
     [
         (("order", "P", "--supplier", "B", "--line", "BW-210"), "is no line"),
         (("order", "P", "--supplier", "B", "--line", "BW-210; 1", "--expected", "soon"), "the day"),
+        (("order", "P", "--supplier", "B", "--line", "BW-210; 1", "--expected", "2020-01-01"),
+         "2020-01-01, which has passed"),
         (("came", "P"), "no order 'P'"),
         (("use", "BW-210", "1"), "nothing yet"),
         (("count", "--", "-", "3"), "is no part number"),
@@ -74,3 +76,34 @@ def test_bad_input(
     command, *rest = words
     assert main(["stock", command, *store, *rest]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_an_order_is_told_of_its_suppliers_terms(
+    store: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    def order(number: str, price: str, currency: str) -> str:
+        line = ("--line", f"BW-100; 2; {price}", "--currency", currency)
+        assert main(["stock", "order", number, "--supplier", "Brackwater", *line, *store]) == 0
+        return capsys.readouterr().out
+
+    terms = ("--currency", "USD", "--minimum", "50")
+    assert main(["stock", "supplier", "Brackwater", *terms, *store]) == 0
+    below = order("PO-1", "24.99", "USD")
+    assert "49.98 USD is 0.02 USD below the least order of Brackwater, 50.00 USD" in below
+    assert "note" not in order("PO-2", "25.00", "USD")
+    other = order("PO-3", "99.00", "EUR")
+    assert "the order is in EUR, the terms of Brackwater in USD" in other
+
+
+def test_a_job_without_a_decided_part_is_named_without_brackets(
+    store: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Record.open(Path(store[1])) as record:
+        open_job(record, CheckIn(
+            find_machine(str(SMALL)), "dead", "it is dead", find_meter("generic-6000"),
+            model="BT-5", number="26-0002",
+        ), at(), "k")  # fmt: skip
+    line = ("--supplier", "Brackwater", "--line", "BW-100; 1; ; 26-0002")
+    assert main(["stock", "order", "PO-1", *line, *store]) == 0
+    assert main(["stock", "came", "PO-1", *store]) == 0
+    assert "can go on now: 26-0002 BT-5\n" in capsys.readouterr().out

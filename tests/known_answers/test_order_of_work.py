@@ -56,3 +56,12 @@ def test_promises_are_kept_when_they_can_be(seed: int) -> None:
 
     possible = any(kept(order) for order in itertools.permutations(jobs))
     assert kept(tuple(n.job for n in order_of_work(jobs, TODAY))) == possible
+
+
+def test_each_place_has_a_reason_of_its_own() -> None:
+    jobs = [Waiting("1", "26-1 mower. STOP: pack", 60), Waiting("2", "26-2 saw", 10),
+            Waiting("3", "26-3 blower", 75, waited=3)]  # fmt: skip
+    whys = [n.why for n in order_of_work(jobs, TODAY)]
+    assert len(set(whys)) == 3
+    assert "sooner done than 26-3 blower, which takes 75" in whys[0]
+    assert "counts for more than 26-1 mower, which" in whys[1]

@@ -9,12 +9,14 @@ from decimal import Decimal
 import pytest
 
 from knowngood.job.counter import PaymentNoted
-from knowngood.job.events import JobClosed, PictureAdded
+from knowngood.job.events import JobClosed, PartDecided, PictureAdded
 from knowngood.job.paperwork import CodesChosen, CoverNoted
-from knowngood.places import account, decision, paperwork
+from knowngood.places import account, decision, paperwork, stockroom
 from knowngood.places.bench import note, open_step
+from knowngood.places.claim_paper import given_of
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record, Refused
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -133,7 +135,7 @@ def test_too_late_is_said_and_blocks_nothing(record: Record, dead: View) -> None
     late = replace(at(14), now=at(14, day=1).now.replace(month=4))
     page = paperwork.send_claim(record, job, late)
     assert page.cover.answer == "not covered"
-    assert "had to be sent by 2026-03-22 (10 days ago)" in page.cover.sentence
+    assert "had to be sent by 2026-03-22, and went out on 2026-04-01" in page.cover.sentence
     assert page.course.words == "sent today, no answer yet"
 
 
@@ -218,3 +220,39 @@ def test_a_repair_without_any_payment_noted_waits(record: Record, dead: View) ->
     ]
     record.append(dead.job.id, [PaymentNoted("paid", "120 USD cash")], at(5))
     assert not papers_due(record, TODAY)
+
+
+def test_a_missing_number_is_offered_from_order_and_price_list(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(10))
+    known = load_job(record, job).decision
+    assert known is not None
+    bare = PartDecided("start_box", "Start box", "", True, "bad", known.proof)
+    record.append(job, [bare], at(11))
+
+    def fix() -> str:
+        lacks = paperwork.claim_page(record, job, TODAY).lacks
+        return next(lack.fix for lack in lacks if lack.id == "part_number")
+
+    assert fix() == "add it to the machine's file"
+    text = "number;words;price\nLM-100;Startbox;46.00\nLM-200;Starter;9.00\n"
+    trial = try_list(record, "Brackwater", "USD", text.encode(), "list.csv", None)
+    take_list(record, trial, text, at(12))
+    assert fix().startswith("LM-100 'Startbox' in the list of Brackwater: ")
+    want = stockroom.Want("LM-100", 1, Decimal(46), (job,))
+    stockroom.place_order(record, "PO-1", "Brackwater", [want], at(13), "USD")
+    assert fix().startswith("LM-100 on order PO-1 of this job; ")
+
+
+def test_a_recall_stands_on_the_claim(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    assert given_of(record, load_job(record, job), TODAY).notices == ""
+    opened = load_job(record, job).opened
+    assert opened is not None
+    recalled = FILE.replace("models: [BM-561]", "models: []").replace(
+        "[2304A00001, 2304A02000]", f"[{opened.serial}, {opened.serial}]"
+    )
+    paperwork.choose_programme(record, job, recalled, "brackwater.yaml", at(4))
+    given = given_of(record, load_job(record, job), TODAY)
+    assert given.notices == "N-7: bail cable frays"

@@ -139,3 +139,35 @@ def test_what_is_no_programme_at_all(text: str) -> None:
     programme, problems = parse_programme(text, "p.yaml")
     assert programme is None
     assert problems
+
+
+def test_a_recall_is_no_reason_of_cover(programme: Programme) -> None:
+    found = judge_cover(programme, replace(KNOWN, serial="2304A00001"), TODAY)
+    assert [n.id for n in found.notices] == ["N-7"]
+    assert "N-7" not in found.sentence and found.sentence.startswith("Covered: until")
+
+
+def test_a_claim_that_went_out_is_not_asked_for(programme: Programme) -> None:
+    late = date(2026, 7, 1)  # its last day was 2026-05-28
+    sent = judge_cover(programme, replace(KNOWN, claimed=date(2026, 5, 28)), late)
+    assert sent.sentence == "Covered: until 2027-04-19 (in 292 days)"
+    after = judge_cover(programme, replace(KNOWN, claimed=date(2026, 5, 29)), late)
+    assert after.answer == "not covered"
+    assert after.reasons == (
+        "the claim had to be sent by 2026-05-28, and went out on 2026-05-29",
+    )
+
+
+def test_a_cause_against_an_answer_is_asked_about(programme: Programme) -> None:
+    """The same question by its id leaves the answer open; a cause of the same matter is said."""
+    same = judge_cover(programme, replace(KNOWN, causes=(("water", "water in it"),)), TODAY)
+    assert same.answer == "can't say"
+    assert "'Has it stood in water?' was answered no, but the cause found is 'water in it'" in (
+        same.sentence
+    )
+    code = replace(KNOWN, causes=(("C04", "water or corrosion"),))
+    near = judge_cover(programme, code, TODAY)
+    assert near.answer == "covered"
+    assert "ask again: 'Has it stood in water?' was answered no" in near.sentence
+    other = judge_cover(programme, replace(KNOWN, causes=(("C03", "normal wear"),)), TODAY)
+    assert other == judge_cover(programme, KNOWN, TODAY)

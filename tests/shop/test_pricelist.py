@@ -47,7 +47,8 @@ def test_encodings(encoding: str, mark: bytes, named: str) -> None:
 @pytest.mark.parametrize(
     ("body", "line", "message"),
     [
-        ("1,a,1.00\n1,a,1.10\n", 3, "1 stands twice (first in line 2) and differs"),
+        ("1,a,1.00\n1,a,1.10\n", 3,
+         "1 stands twice (first in line 2, 'a' at 1.00) and differs"),
         ("1,a,1.00\n2,b,2,00\n", 3, "4 cells instead of 3"),
         ('1,a,1.00\n3,c,3.00\n2,b,"2,00"\n', 4, "'2,00' is written in another way"),
         ("1,a,cheap\n", 2, "the price of 1 is 'cheap'"),
@@ -184,3 +185,9 @@ def test_a_workbook_as_another_library_writes_it() -> None:
     }  # fmt: skip
     assert found.lines["BW210"].words == "Start box, sealed"
     assert [(p.line, "looks like a day" in p.message) for p in found.problems] == [(4, True)]
+
+
+def test_of_two_prices_the_one_that_counts_is_named() -> None:
+    found = read_prices(b"number,words,price\n1,a,1.00\n1,a,1.10\n", "l.csv")
+    assert found.problems[0].fix == "Keep the right one; as it is, line 2 counts"
+    assert found.lines["1"].price == Decimal("1.00")

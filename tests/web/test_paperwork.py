@@ -109,6 +109,7 @@ def test_the_day_on_a_sheet(desk: TestClient) -> None:
     text = PdfReader(io.BytesIO(desk.get("/paperwork/sheet.pdf").content)).pages[0].extract_text()
     assert "26-0001: send the claim" in text
     assert "part not ordered yet" in text
+    assert "what waits in the shop" in text  # and not the day once more
     assert "ask your local rule" in text
 
 
@@ -298,3 +299,14 @@ def test_one_claim_that_cannot_be_worked_out_does_not_hide_the_others(desk: Test
     assert page.status_code == 200
     assert "its claim cannot be worked out" in page.text
     assert "has no labour code" in page.text
+
+
+def test_the_first_paper_offered_is_one_that_the_job_has(desk: TestClient) -> None:
+    def first(page: str) -> str:
+        return page.split('<p class="inline">', 1)[1].split("</p>", 1)[0]
+
+    assert ".pdf" not in first(desk.get("/job/j/papers").text)
+    send(desk, "estimate", lines="part; box; 42.00", currency="USD")
+    assert "/job/j/bill.pdf" in first(desk.get("/job/j/papers").text)
+    under(desk)
+    assert "/job/j/claim.pdf" in first(desk.get("/job/j/papers").text)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.question import Ask, Lines
 from knowngood.cli.release_checks import release_left, release_lines
+from knowngood.cli.show_orders import orders
 from knowngood.diagnosis.hazard import barred, look_before
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
@@ -162,5 +163,5 @@ def _done_lines(view: View) -> Lines:
     for one in view.job.look_at_this:
         yield from show.wrapped(f"{one.what}: {one.why}", "Look at this: ")
     yield from show.causes(view)
-    yield from show.orders(view)
+    yield from orders(view)
     yield "claim writes the packet; release checks it; fitted: the part is in; done OUTCOME."

@@ -44,11 +44,17 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
         if asked.lines and asked.from_plan:
             raise Refused("--line or --from-plan, one of both")
         if asked.lines or asked.from_plan:
+            if not asked.currency:
+                raise Refused("an estimate needs its currency: --currency USD")
             _made(record, at, job_id, asked)
-        print_account(it := account.account_of(load_job(record, job_id)))
+        it = account.account_of(load_job(record, job_id))
+        currency = it.bill.taxed.gross.currency if it is not None else asked.currency
+        if asked.currency not in ("", currency):
+            raise Refused(f"the estimate of this job is in {currency}, not {asked.currency}")
+        print_account(it)
         if asked.new and it is not None and it.worthwhile is None:
             spans = (Decimal(str(asked.years)), Decimal(str(asked.years_new)))
-            price = read_amount(asked.new, asked.currency)
+            price = read_amount(asked.new, currency)
             print(repair_or_replace(it.bill.taxed.gross, price, *spans).sentence)
         if asked.out is not None:
             paper = bill_paper(record, load_job(record, job_id), at.now)

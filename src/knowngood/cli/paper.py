@@ -161,7 +161,7 @@ def paid_command(
 @paper_app.command("estimate")
 def estimate_command(
     job: Job,
-    currency: Annotated[str, typer.Option(help="As USD.")],
+    currency: Annotated[str, typer.Option(help="As USD; needed to write one.")] = "",
     line: Annotated[
         list[str] | None,
         typer.Option(help='"part; drive board; 84.00; sales": kind, words, price, tax or nothing.'),

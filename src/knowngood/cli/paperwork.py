@@ -4,14 +4,22 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import cast, get_args
+from typing import Final, cast, get_args
 
 from knowngood.cli.bench import Clock
 from knowngood.documents.pdf import write_claim
-from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
+from knowngood.job.paperwork import (
+    ClaimAnswered,
+    ClaimPaid,
+    ClaimReply,
+    ClaimSent,
+    CodesChosen,
+    CoverNoted,
+    MoneyTaken,
+)
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
 from knowngood.places.claim_paper import given_of
@@ -28,6 +36,10 @@ from knowngood.shop.money import MoneyProblem
 from knowngood.store.problem import StoreProblem
 from knowngood.store.where import store_path
 
+ENTRIES: Final[Mapping[type, str]] = {
+    ClaimSent: "the claim's sending", ClaimAnswered: "the programme's answer",
+    ClaimPaid: "money of the programme", MoneyTaken: "money of the customer",
+}  # fmt: skip
 LARGEST = 1_000_000  # bytes of a programme file
 
 
@@ -160,7 +172,7 @@ def undo(job: str, reason: str, store: Path | None, by: str) -> int:
             raise Refused("there is no claim, answer or payment to take back on this job")
         event = last[-1]
         paperwork.withdraw_entry(record, job_id, str(getattr(event, "entry", "")), reason, at)
-        print(f"taken back: {type(event).__name__}")
+        print(f"taken back: {ENTRIES.get(type(event), 'the last entry')}")
 
     return on_job(job, store, by, work)
 

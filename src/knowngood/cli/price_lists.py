@@ -38,6 +38,8 @@ def take(
                 print(problem, file=sys.stderr)
             if dry_run:
                 print("Nothing was taken (dry run).")
+                if count := len(trial.problems):
+                    raise Refused(f"{count} problem{'s' * (count > 1)} in the list")
                 return
             count = take_list(
                 record, trial, decoded(data)[0], At(moment(), by or "somebody"), without_bad

@@ -21,6 +21,7 @@ from knowngood.places.sentence import lower_first, parts_words
 
 WIDTH = 88
 WORTH_NAMING = 0.01
+MORE_THAN_ALL = 1.015  # a sum above it is no rounding
 DISCHARGED = "capacitor shown discharged (its volts not noted)"
 HELP = """\
 A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
@@ -98,6 +99,8 @@ def standing(view: View) -> Iterator[str]:
     more = f" and {len(left) - 4} more" if len(left) > 4 else ""
     other = sum(s.belief for s in view.assessment.suspects if not s.parts)
     none = f"; none of the listed parts {other:.0%}" if other >= WORTH_NAMING else ""
+    if sum(p.belief for p in left) + other > MORE_THAN_ALL:
+        none += "; more than 100 % in all, as some faults need several parts"
     yield from wrapped(f"{named}{more}{none}" or "nothing", f"  left ({len(left)}): ", "    ")
     numbers = {r.id: view.number_of(r) for r in view.job.readings}
     for one in view.assessment.readings:
@@ -336,19 +339,6 @@ def decided(view: View) -> Iterator[str]:
     also = decision.proof.get("also")
     for one in also if isinstance(also, list) else []:
         yield from wrapped(f"and with it: {one['words']} {one['number']}", "  ")
-
-
-def orders(view: View) -> Iterator[str]:
-    """The parts on order, those that are here, and how to note either."""
-    decision, shelf = view.job.decision, view.job.shelf
-    for one in shelf.orders.values():
-        due = f", due {one.expected}" if one.expected and one.arrived is None else ""
-        where = f" ({one.where})" if one.where else ""
-        yield from wrapped(f"{one.words}: {f'here{where}' if one.arrived else f'on order{due}'}")
-    if shelf.on_order:
-        yield "arrived [in PLACE]: it is here."
-    elif decision is not None and decision.part not in shelf.orders:
-        yield "Not ordered yet: ordered [DAY] [from SUPPLIER] notes it, arrived: it is here."
 
 
 def cause(asked: RootCause) -> Iterator[str]:

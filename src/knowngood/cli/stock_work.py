@@ -8,7 +8,9 @@ from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
 from knowngood.job.job import Job
+from knowngood.job.stockroom import Placed
 from knowngood.places import stockroom
+from knowngood.places.order_terms import against_terms
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.shop.money import read_amount
@@ -25,7 +27,7 @@ def show(store: Path | None) -> int:
             print(f"{kept.number}  {kept.words}  {kept.count}{waits}  {kept.bin}".rstrip())
         for order in room.orders.values():
             if order.open:
-                parts = ", ".join(f"{n} {key}" for key, n in order.open.items())
+                parts = _open(order)
                 due = f", expected {order.expected}" if order.expected else ""
                 print(f"order {order.order} ({order.supplier}): open {parts}{due}")
         for basket in stockroom.wanted(record, {}, "USD"):
@@ -85,6 +87,8 @@ def order(
         )
         parts = ", ".join(f"{line['count']} {line['number']}" for line in placed.lines)
         print(f"order {placed.order} at {placed.supplier}: {parts}")
+        for word in against_terms(stockroom.room_of(record), placed):
+            print(f"  note: {word}")
 
     return _on(store, by, work)
 
@@ -95,9 +99,8 @@ def came(order: str, parts: list[str], store: Path | None, by: str) -> int:
     def work(record: Record, at: At) -> None:
         counts = dict(_counted(part) for part in parts) if parts else None
         ready = stockroom.receive(record, order, counts, at)
-        still = stockroom.room_of(record).orders[order].open
-        print("still open: " + ", ".join(f"{n} {k}" for k, n in still.items()) if still
-              else f"order {order} is complete")  # fmt: skip
+        placed = stockroom.room_of(record).orders[order]
+        print(f"still open: {_open(placed)}" if placed.open else f"order {order} is complete")
         for job in ready:
             print(f"can go on now: {_named(job)}")
 
@@ -168,8 +171,14 @@ def last(number: str, months: float, too_few: float, too_many: float, store: Pat
 
 def _named(job: Job) -> str:
     opened = job.opened
-    words = job.decision.words if job.decision else ""
-    return f"{job.name} {opened.model if opened else ''} ({words})"
+    words = f" ({job.decision.words})" if job.decision and job.decision.words else ""
+    return f"{job.name} {opened.model if opened else ''}".rstrip() + words
+
+
+def _open(placed: Placed) -> str:
+    """ "1 BW-100, 2 BW-210": what has not come, by the numbers as they were ordered."""
+    numbers = {line["key"]: line["number"] for line in placed.lines}
+    return ", ".join(f"{many} {numbers.get(key, key)}" for key, many in placed.open.items())
 
 
 def _want(record: Record, line: str, currency: str) -> Want:

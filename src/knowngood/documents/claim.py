@@ -187,6 +187,7 @@ def _of_the_programme(given: Given) -> tuple[Fact, ...]:
         Fact("Programme", given.programme.strip()),
         Fact("Claim number", given.claim_number.strip()),
         Fact("Cover", given.cover.strip()),
+        *([Fact("Notice", given.notices.strip())] if given.notices.strip() else []),
         Fact("Shown here", given.shows.strip()),
         Fact("Codes", given.failure_code.strip()),
     )

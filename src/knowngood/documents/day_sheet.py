@@ -29,6 +29,6 @@ def day_sheet(
         blocks.append(Paragraph("Nothing waits."))
     blocks.append(Paragraph(UNCOLLECTED, "small"))
     return Document(
-        title="Today", reference=day(now), date=day(now), sender=shop.name,
+        title="Today", reference="what waits in the shop", date=day(now), sender=shop.name,
         sender_lines=shop.lines, blocks=tuple(blocks), closing=f"Printed {day_and_time(now)}",
     )  # fmt: skip

@@ -34,7 +34,7 @@ class Given:
     `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine;
     `shows`: what of the things it asks for is shown with the claim, and what is not. `in_short`:
     what is asked for and why, for a reader who has half a minute. `keep`: until when and how the
-    failed part is kept.
+    failed part is kept. `notices`: recalls and service notices that mean this machine.
     """
 
     claim_number: str = ""
@@ -51,3 +51,4 @@ class Given:
     shows: str = ""
     in_short: str = ""
     keep: str = ""
+    notices: str = ""

@@ -44,6 +44,7 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         shows=_shows(page) if page else "",
         in_short=_in_short(page, job) if page else "",
         keep=_keep(page) if page else "",
+        notices="; ".join(f"{n.id}: {n.words}" for n in judged.notices) if judged else "",
     )
 
 

@@ -16,6 +16,7 @@ from knowngood.job import paperwork as pw
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.number_offered import with_number
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
@@ -121,7 +122,17 @@ def facts_of(programme: Programme, job: Job, price: Decimal | None = None) -> Fa
         part=job.decision.part if job.decision else "",
         price=price,
         approved_up_to=Decimal(agreed.up_to) if agreed else None,
-    )
+        claimed=next((date.fromisoformat(m.day) for m in job.paperwork.moves
+                      if isinstance(m, pw.ClaimSent)), None),
+        causes=_causes(job),
+    )  # fmt: skip
+
+
+def _causes(job: Job) -> tuple[tuple[str, str], ...]:
+    """(id, words) of the causes that were found, the chosen code among them."""
+    found = [(c.cause, c.words) for c in job.causes if c.answer == "yes"]
+    code = job.paperwork.codes.cause
+    return (*found, (code, CAUSE[code])) if code in CAUSE else tuple(found)
 
 
 def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
@@ -139,8 +150,12 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     except MoneyProblem as problem:  # an old record: a claim in another currency
         raise Refused(f"{problem}, or take the claim back (undo)") from problem
     kept = job.decision.at.server_time.date() if job.decision else None
+    granted = how.granted is not None and not how.granted < how.asked  # nothing is at risk any more
     return ClaimPage(
-        programme, cover, worth, claim_check.lacks(programme, having(job), at_risk),
+        programme, cover, worth,
+        () if granted else with_number(
+            record, job, claim_check.lacks(programme, having(job), at_risk)
+        ),
         how,
         claim_check.keep_until(programme, kept) if kept else None,
     )  # fmt: skip

@@ -192,8 +192,8 @@ def place_order(
         raise Refused("an order needs its number, its supplier and at least one line")
     if order in room_of(record).orders:
         raise Refused(f"order {order} is there already; give it another number")
-    if expected:
-        _day(expected)
+    if expected and _day(expected) < at.now.date():
+        raise Refused(f"it should be here on {expected}, which has passed; give a day to come")
     lines = []
     for want in wants:
         _positive(want.count)
@@ -385,8 +385,8 @@ def _positive(many: int) -> None:
         raise Refused(f"a count of {many}; give 1 to {MOST}")
 
 
-def _day(text: str) -> None:
+def _day(text: str) -> date:
     try:
-        date.fromisoformat(text)
+        return date.fromisoformat(text)
     except ValueError:
         raise Refused(f"the day is {text[:40]!r}; write it like 2026-05-04") from None

@@ -6,6 +6,7 @@ decided here: `ASK_LOCALLY` says so wherever an answer is shown.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Final, Literal
@@ -17,6 +18,12 @@ Answer = Literal["covered", "not covered", "needs approval", "can't say"]
 ASK_LOCALLY: Final = (
     "The customer may have rights by law beside this programme: ask your local rule."
 )
+MATTERS: Final[Mapping[str, tuple[str, ...]]] = {
+    "water": ("water", "flood", "corrosion"), "impact": ("impact", "dropped", "drop", "run over"),
+    "fuel": ("stale", "wrong fuel", "old fuel"), "pack": ("wrong pack", "worn pack", "'s pack"),
+    "opened": ("opened", "earlier repair", "tampered"),
+}  # fmt: skip
+"""Exclusion -> how its questions and the causes that speak of it are worded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +52,7 @@ def judge_cover(programme: Programme, facts: Facts, today: date) -> Cover:
     """What the programme says of this machine, by what is known today."""
     notices = tuple(n for n in programme.notices if n.means(facts.model, facts.serial))
     against: list[str] = []
-    reasons: list[str] = [f"{n.id}: {n.words}" for n in notices]
+    reasons: list[str] = []
     missing: list[str] = []
     group = programme.group_of(facts.part)
     if not facts.part:
@@ -60,16 +67,25 @@ def judge_cover(programme: Programme, facts: Facts, today: date) -> Cover:
     claim_by = after_days(facts.failed, programme.claim_days) if facts.failed else None
     if claim_by is None:
         missing.append("the day it failed, from which the days for the claim are counted")
+    elif facts.claimed is not None:
+        if claim_by < facts.claimed:
+            against.append(
+                f"the claim had to be sent by {claim_by}, and went out on {facts.claimed}"
+            )
     elif claim_by < today:
         against.append(f"the claim had to be sent by {claim_by} ({days_between(today, claim_by)})")
     else:
         reasons.append(f"send the claim by {claim_by} ({days_between(today, claim_by)})")
+    doubted = _doubted(programme, facts, group, reasons, missing)
     lacking = [p for p in programme.proof if p not in facts.proof]
     missing += [f"proof: {p}" for p in lacking]
     if against:
         return Cover("not covered", tuple(against), tuple(missing), ends, claim_by, notices)
     needed = _approval(programme, facts, reasons)
-    settled = ends is not None and not lacking and not _unanswered(programme, facts, group)
+    settled = (
+        ends is not None and not lacking and not doubted
+        and not _unanswered(programme, facts, group)
+    )  # fmt: skip
     answer: Answer = "can't say" if not settled else "needs approval" if needed else "covered"
     return Cover(answer, tuple(reasons), tuple(missing), ends, claim_by, notices)
 
@@ -112,6 +128,34 @@ def _exclusions(
             against.append(one.words)
         elif one.id not in answers:
             missing.append(one.ask)
+
+
+def _doubted(
+    programme: Programme, facts: Facts, group: str, reasons: list[str], missing: list[str]
+) -> bool:
+    """Questions answered no though the cause found speaks of the same: whether one is the very
+    same question. A cause that only speaks of the same matter is a reason to ask again."""
+    answers, same = facts.answers or {}, False
+    for one in programme.exclusions:
+        if group in one.except_groups or answers.get(one.id) is not False:
+            continue
+        asked = f"{one.id} {one.ask} {one.words}"
+        for id_, words in facts.causes:
+            said = f"{one.ask!r} was answered no, but the cause found is {words!r}"
+            if id_ == one.id:
+                missing.append(f"{said}: answer one of them anew")
+                same = True
+                break
+            if matters_of(asked) & matters_of(words):
+                reasons.append(f"ask again: {said}")
+                break
+    return same
+
+
+def matters_of(text: str) -> frozenset[str]:
+    """What words of an exclusion or a cause speak of; the usual exclusions (common practice)."""
+    plain = text.casefold()
+    return frozenset(m for m, stems in MATTERS.items() if any(s in plain for s in stems))
 
 
 def _unanswered(programme: Programme, facts: Facts, group: str) -> bool:

@@ -51,9 +51,9 @@ def order_of_work(
         pressed.sort(key=lambda j: (j.promised or date.max, j.minutes, j.id))
     order = [*pressed, *(j for j in by_rule if j not in pressed)]
     out, clock = [], 0.0
-    for job in order:
+    for job, after in zip(order, [*order[1:], None], strict=True):
         clock += job.minutes
-        out.append(Next(job, clock, _why(job, job in pressed, today)))
+        out.append(Next(job, clock, _why(job, after, job in pressed, today)))
     return tuple(out)
 
 
@@ -86,10 +86,19 @@ def _late(
     return None
 
 
-def _why(job: Waiting, pressed: bool, today: date) -> str:
+def _why(job: Waiting, after: Waiting | None, pressed: bool, today: date) -> str:
+    """Why it stands here, against the job after it in the order."""
     if pressed and job.promised is not None:
         if job.promised < today:
             return f"promised for {job.promised}, which has passed"
         return f"promised for {job.promised}; later in the day it would be late"
     waited = f", waiting {job.waited} days" if job.waited > 1 else ""
-    return f"about {job.minutes:.0f} minutes to the end{waited}: the most done for the time"
+    said = f"about {job.minutes:.0f} minutes to the end{waited}"
+    if after is None:
+        return f"{said}: what stands before it is done sooner, or has waited longer"
+    other = after.words.split(". ")[0]  # without its caution
+    if job.minutes < after.minutes:
+        return f"{said}: sooner done than {other}, which takes {after.minutes:.0f}"
+    if job.waited > after.waited or job.weight > after.weight:
+        return f"{said}: it counts for more than {other}, which came to a stop later"
+    return f"{said}: as {other}, and its number comes first"

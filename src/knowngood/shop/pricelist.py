@@ -251,9 +251,10 @@ class _Reader:
                 if lines[key] == one:
                     repeated += 1
                 else:
-                    first = f"first in line {where[key]}"
-                    self.say(line, f"{number} stands twice ({first}) and differs",
-                             "Keep the right one")  # fmt: skip
+                    was = lines[key]
+                    said = f"first in line {where[key]}, {was.words!r} at {was.price}"
+                    self.say(line, f"{number} stands twice ({said}) and differs",
+                             f"Keep the right one; as it is, line {where[key]} counts")
                 continue
             lines[key], where[key] = one, line
         return lines, repeated

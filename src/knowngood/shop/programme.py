@@ -141,7 +141,8 @@ class Facts:
 
     `answers`: exclusion id -> yes/no. `proof`: which of the programme's proofs are in hand.
     `part`: the service part in question, "" before one is decided (then the answer is for
-    `REST`, and says so). `price`: what the claim would come to.
+    `REST`, and says so). `price`: what the claim would come to. `claimed`: the day a claim first
+    went out. `causes`: (id, words) of what was found to be why it failed.
     """
 
     model: str = ""
@@ -156,3 +157,5 @@ class Facts:
     part: str = ""
     price: Decimal | None = None
     approved_up_to: Decimal | None = None
+    claimed: date | None = None
+    causes: tuple[tuple[str, str], ...] = ()
