@@ -99,9 +99,10 @@ def test_what_is_not_known_is_not_given() -> None:
 
 def test_money_is_minutes_at_the_rate_and_the_part() -> None:
     # By hand: 14.5 min x 95.00 / 60 = 22.958..., and 22.96 + 18.40 = 41.36.
+    source = "machine file (invented for the demo)"
     assert rows(claim(), "For") == [
         ["Labour, 14.5 min", "95.00 USD an hour, the bench rate", "22.96 USD"],
-        ["1 x bail switch", "machine file (invented for the demo)", "18.40 USD"],
+        ["1 x bail switch", f"{source}, an example without a currency", "18.40 USD"],
         ["Claimed", "before tax", "41.36 USD"],
     ]
 

@@ -7,8 +7,10 @@ its own documentation, the negative binomial one was run with it once.
 
 from __future__ import annotations
 
+import math
+from fractions import Fraction
+
 import pytest
-from scipy import stats
 
 from knowngood.shop.stock import Demand, expected_cost, last_buy, reorder_point
 
@@ -36,25 +38,50 @@ def test_cost_of_a_count_that_is_not_the_best() -> None:
 
 
 def test_reorder_point_of_a_worked_example() -> None:
-    """B. W. Taylor, Introduction to Management Science, the carpet store: 30 yards a day with
-    deviation 5, ten days, 95 %: mean 300, deviation 15.81, so R = 326.1 by the normal law. Demand
-    over the lead time must have these moments; the count is Poisson here (variance below the mean),
-    so the spare is that of the wider law: sqrt(300) instead of 15.81."""
+    """B. W. Taylor, Introduction to Management Science, the carpet store (from memory): 30 yards a
+    day with deviation 5, ten days, 95 %: mean 300, deviation 15.81, R = 326.1 by the normal law.
+    Counted demand never varies less than Poisson here, so its spare, for a deviation of sqrt(300),
+    is held against theirs in deviations."""
     lead = Demand(30, 25).over(10)
     assert (lead.mean, lead.variance) == (300, 250)
-    assert reorder_point(lead, 0.95).point == pytest.approx(300 + 1.645 * 300**0.5, abs=1)
-    assert 300 + 1.65 * lead.variance**0.5 == pytest.approx(326.1, abs=0.05)
+    found = reorder_point(lead, 0.95)
+    assert found.spare * (250 / 300) ** 0.5 == pytest.approx(326.1 - 300, abs=1)
 
 
-@pytest.mark.parametrize("mean", [4.0, 9.0])
-@pytest.mark.parametrize("service", [0.5, 0.9, 0.95, 0.99])
-def test_reorder_point_is_the_least_count_that_suffices(mean: float, service: float) -> None:
-    """Against the tabulated cumulative Poisson law, here summed from its terms."""
-    law = [stats.poisson.pmf(k, mean) for k in range(60)]
-    least = next(k for k in range(60) if sum(law[: k + 1]) >= service)
+@pytest.mark.parametrize(
+    ("mean", "service", "point", "reached"),
+    [
+        (4.0, 0.50, 4, 0.6288), (4.0, 0.90, 7, 0.9489), (4.0, 0.95, 8, 0.9786),
+        (4.0, 0.99, 9, 0.9919), (9.0, 0.50, 9, 0.5874), (9.0, 0.90, 13, 0.9261),
+        (9.0, 0.95, 14, 0.9585), (9.0, 0.99, 17, 0.9947),
+    ],
+)  # fmt: skip
+def test_reorder_point_by_the_printed_table(
+    mean: float, service: float, point: int, reached: float
+) -> None:
+    """Cumulative Poisson probabilities to four places, as tables print them (from memory); each
+    term is summed here as well, without any library of statistics."""
     found = reorder_point(Demand(mean, mean), service)
+    assert (found.point, round(found.service, 4)) == (point, reached)
+    summed = sum(math.exp(-mean) * mean**k / math.factorial(k) for k in range(point + 1))
+    assert found.service == pytest.approx(summed, rel=1e-12)
+    assert summed - math.exp(-mean) * mean**point / math.factorial(point) < service
+
+
+@pytest.mark.parametrize("service", [0.5, 0.9, 0.95, 0.99])
+@pytest.mark.parametrize("r", [1, 3, 5])
+def test_reorder_point_of_a_demand_that_varies_more(r: int, service: float) -> None:
+    """Negative binomial with p = 1/2 (mean r, variance 2 r): at most k failures before the r-th
+    success are at least r successes in k + r throws of a coin, here counted in whole numbers."""
+
+    def at_most(k: int) -> Fraction:
+        n = k + r
+        return Fraction(sum(math.comb(n, wins) for wins in range(r, n + 1)), 2**n)
+
+    least = next(k for k in range(200) if at_most(k) >= Fraction(str(service)))
+    found = reorder_point(Demand(r, 2 * r), service)
     assert found.point == least
-    assert found.service == pytest.approx(sum(law[: least + 1]))
+    assert found.service == pytest.approx(float(at_most(least)), rel=1e-9)
 
 
 def test_lead_time_that_varies() -> None:

@@ -8,21 +8,25 @@ from decimal import Decimal
 
 import pytest
 
+from knowngood.job.apart import MinutesMended
 from knowngood.job.counter import PaymentNoted
-from knowngood.job.events import JobClosed, PartDecided, PictureAdded
+from knowngood.job.events import JobClosed, MinutesNoted, PartDecided, PictureAdded
 from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import account, decision, paperwork, stockroom
 from knowngood.places.bench import note, open_step
 from knowngood.places.claim_paper import given_of
+from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
 from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record, Refused
+from knowngood.places.stockroom import Want, place_order, take_back
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
 from tests.places.test_decision import proven
 from tests.shop.test_cover import FILE
+from tests.shop.test_pricelist import LIST
 
 TODAY = date(2026, 3, 1)
 NOTED = CoverNoted(
@@ -256,3 +260,63 @@ def test_a_recall_stands_on_the_claim(record: Record, dead: View) -> None:
     paperwork.choose_programme(record, job, recalled, "brackwater.yaml", at(4))
     given = given_of(record, load_job(record, job), TODAY)
     assert given.notices == "N-7: bail cable frays"
+
+
+def test_a_proof_there_is_not_and_a_day_to_come_are_refused(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    with pytest.raises(Refused, match="no proof 'recipt'; there are: receipt with a date"):
+        paperwork.note_cover(record, job, CoverNoted(proof=("recipt",)), at(3))
+    with pytest.raises(Refused, match="no proof 'receipt'; there are"):  # the bench's own line
+        note_asked(record, job, CoverNoted(proof=("receipt",)), at(3))
+    for noted in (CoverNoted(failed="2027-11-20"), CoverNoted(purchased="2026-03-02")):
+        with pytest.raises(Refused, match="is still to come, today is 2026-03-01"):
+            paperwork.note_cover(record, job, noted, at(3))
+    cover = load_job(record, job).paperwork.cover
+    assert (cover.proof, cover.failed) == (("receipt with a date",), "2026-02-20")
+
+
+def rules_and_notes(record: Record, job: str) -> tuple[str, str]:
+    page = paperwork.claim_page(record, job, TODAY)
+    assert page.worth is not None
+    return page.worth.rules[2], "; ".join(page.worth.notes)
+
+
+def test_a_part_is_claimed_at_its_order_then_at_its_list(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    rule, note = rules_and_notes(record, job)
+    assert rule == "42.00 + 15 % handling (example of the machine file)"
+    assert "42.00 for the start box is the machine file's example, without a currency" in note
+    trial = try_list(record, "Tolmin", "EUR", LIST.encode(), "l.csv", None)
+    take_list(record, trial, LIST, at(13))
+    rule, note = rules_and_notes(record, job)
+    assert rule.startswith("0.00 + 15 % handling (other currency)")
+    assert "priced at 44.00 EUR (list of Tolmin), the programme pays in USD" in note
+    trial = try_list(record, "Brackwater", "USD", LIST.encode(), "l.csv", None)
+    take_list(record, trial, LIST, at(14))
+    assert rules_and_notes(record, job) == ("44.00 + 15 % handling (list of Brackwater)", "")
+    wants = [Want("BW-212", 1, Decimal("1084.50"), (job,))]
+    place_order(record, "PO-1", "Brackwater", wants, at(15), "USD")
+    assert rules_and_notes(record, job)[0] == "1084.50 + 15 % handling (order PO-1)"
+    take_back(record, "PO-1", "typed for another", at(16))
+    assert rules_and_notes(record, job)[0].startswith("44.00")
+
+
+def test_minutes_by_the_clock_are_told_from_reckoned_ones(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+
+    def labour() -> str:
+        page = paperwork.claim_page(record, job, TODAY)
+        assert page.worth is not None
+        return page.worth.rules[0]
+
+    record.append(job, [MinutesNoted("fit start box", 12)], at(13))
+    # 3.4 min by the clock since the last reading, as the steps of the proof were worked
+    assert labour().startswith("15.4 min of 15.4 (3.4 measured, 12 estimated)")
+    record.append(job, [MinutesNoted("handle", 5, measured=True)], at(14))
+    assert labour().startswith("20.4 min of 20.4 (8.4 measured, 12 estimated)")
+    record.append(job, [MinutesMended("fit start box", 11)], at(15))  # by a person, not a clock
+    assert labour().startswith("19.4 min of 19.4 (8.4 measured, 11 estimated)")

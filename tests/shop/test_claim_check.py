@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -72,6 +73,23 @@ def test_what_it_should_bring(
     assert "at 60.00 USD an hour" in found.rules[0]
     assert found.rules[2] == "48.00 + 2.10 + 15 % handling"
     assert note in "; ".join(found.notes) if note else found.notes == ()
+
+
+def test_the_shops_own_rate_where_the_programme_names_none(programme: Programme) -> None:
+    own = replace(programme, labour=replace(programme.labour, rate=None))
+    assert worth(own, Decimal(90), Decimal(30), []).labour == usd("45.00")
+
+
+@pytest.mark.parametrize(
+    ("measured", "said"),
+    [("17", "17 min of 17 measured, at"), ("0", "17 min of 17 estimated, at"),
+     ("4", "17 min of 17 (4 measured, 13 estimated), at")],
+)  # fmt: skip
+def test_minutes_are_called_measured_only_where_a_clock_did(
+    programme: Programme, measured: str, said: str
+) -> None:
+    found = worth(programme, Decimal(90), Decimal(17), [], measured=Decimal(measured))
+    assert found.rules[0].startswith(said)
 
 
 def test_a_code_that_the_programme_lacks(programme: Programme) -> None:

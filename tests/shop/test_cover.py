@@ -171,3 +171,31 @@ def test_a_cause_against_an_answer_is_asked_about(programme: Programme) -> None:
     assert "ask again: 'Has it stood in water?' was answered no" in near.sentence
     other = judge_cover(programme, replace(KNOWN, causes=(("C03", "normal wear"),)), TODAY)
     assert other == judge_cover(programme, KNOWN, TODAY)
+
+
+def problems_of(text: str) -> list[str]:
+    programme, problems = parse_programme(text, "p.yaml")
+    assert programme is None
+    return [f"{p.line}: {p.message}. {p.fix}" for p in problems]
+
+
+def test_an_empty_file_is_told_what_a_programme_looks_like() -> None:
+    assert problems_of(" \n") == [
+        "1: the file is empty. See docs/programme-files.md for a worked one"
+    ]
+
+
+def test_a_decimal_comma_is_named() -> None:
+    (block,) = problems_of(FILE.replace("parts_markup_percent: 15", "parts_markup_percent: 12,5"))
+    assert block.endswith("Write it with a decimal point: 12.5")
+    (flow,) = problems_of(FILE.replace("{rate: 60,", "{rate: 60,5,"))
+    assert "labour.5 is not known. A comma parts entries: write decimals with a point" in flow
+
+
+def test_gaps_are_named_together_with_what_is_badly_formed() -> None:
+    gap = "  - {group: battery, use: rental, months: 0}\n"
+    found = problems_of(FILE.replace(gap, "").replace("claim_days: 30", "claim_days: soon"))
+    assert any("a gap: battery in rental use has no line" in line for line in found)
+    assert any("claim_days is 'soon'" in line for line in found)
+    badly = problems_of(FILE.replace("use: rental, months: 0}\ngroups", "months: 0}\ngroups"))
+    assert not any("a gap" in line for line in badly)  # the line itself is to be mended first

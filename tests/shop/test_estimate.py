@@ -72,6 +72,24 @@ def test_going_over_is_stopped_until_approved() -> None:
     assert may_go_on(usd("20.00"), [], usd("25.00")).open
 
 
+def test_work_may_come_to_exactly_what_was_agreed() -> None:
+    agreed = [Approval("Mrs. Okafor", "by phone", usd("120.00"), AT)]
+    assert may_go_on(usd("100.00"), agreed, usd("0"), usd("120.00")).open
+    assert not may_go_on(usd("100.00"), agreed, usd("0"), usd("120.01")).open
+
+
+def test_a_line_is_rounded_as_it_is_printed() -> None:
+    """Twenty minutes at 100.00 an hour print as 33.33; three such lines are 99.99, not 100.00."""
+    lines = [labour_line(Decimal(20), Decimal(100), "USD", "look") for _ in range(3)]
+    assert lines[0].amount == usd("33.33")
+    assert bill(lines, TAX, "USD").taxed.gross == usd("99.99")
+
+
+def test_a_deposit_is_of_parts_and_not_of_fees() -> None:
+    lines = [Line("part", "board", usd("80")), Line("fee", "look", usd("20"))]
+    assert bill(lines, TAX, "USD", deposit_percent=Decimal(50)).deposit == usd("40.00")
+
+
 def test_repair_or_a_new_one() -> None:
     found = repair_or_replace(usd("120"), usd("450"), Decimal(4), Decimal(8))
     assert (found.repair_a_year, found.new_a_year) == (usd("30.00"), usd("56.25"))

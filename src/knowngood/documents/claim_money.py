@@ -11,13 +11,14 @@ from knowngood.documents.wording import NOT_GIVEN, labour, minutes, money, price
 from knowngood.job.job import Job
 from knowngood.job.things import Decision
 from knowngood.machines.machine import Machine
-from knowngood.shop.claim_check import Worth
+from knowngood.shop.claim_check import Worth, clock_words
 
 
 def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
     """What the claim asks for, line by line."""
     if given.worth is not None:
-        return _by_programme(given.worth, sum(job.minutes_by_step().values()))
+        worked = sum(job.minutes_by_step().values())
+        return _by_programme(given.worth, worked, sum(job.clocked_by_step().values()))
     rows, total, whole = _by_record(job, machine, shop, given)
     words = "Claimed" if whole else "Claimed, without what is not given"
     rows.append(_line(words, "before tax" if total else "", total or NOT_GIVEN))
@@ -34,10 +35,10 @@ def asked(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
     return total if whole else ""
 
 
-def _by_programme(worth: Worth, worked: float) -> Box:
+def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
     """Labour, diagnosis and parts as the programme pays them, by which rule, and what it does not.
 
-    `worked`: minutes measured on the whole job.
+    `worked`: minutes of the whole job, `clocked`: those of them by a clock.
     """
     by = zip(("Labour", "Diagnosis", "Parts"), worth.rules,
              (worth.labour, worth.diagnosis, worth.parts), strict=True)  # fmt: skip
@@ -45,8 +46,8 @@ def _by_programme(worth: Worth, worked: float) -> Box:
     total = worth.total
     rows.append(_line("Claimed", "before tax", money(total.amount, total.currency)))
     said = [sentence(note) for note in worth.notes]
-    measured = minutes(worked)
-    said.append(f"By the programme's rules; {measured} measured, step by step in the record.")
+    known = clock_words(Decimal(str(worked)), Decimal(str(clocked)))
+    said.append(f"By the programme's rules; {minutes(worked)} {known}, step by step in the record.")
     columns = (Column("For", 2), Column("By the programme's rule", 5),
                Column("Amount", 1.6, right=True))  # fmt: skip
     notes = Bullets(tuple(said)) if len(said) > 1 else Paragraph(said[0], "small")
@@ -98,4 +99,5 @@ def _part_price(decision: Decision, part_id: str, machine: Machine) -> tuple[flo
     part = next((one for one in machine.parts if one.id == part_id), None)
     if part is None or part.price <= 0:
         return None, ""
-    return part.price, f"machine file ({part.source})" if part.source else "machine file"
+    named = f"machine file ({part.source})" if part.source else "machine file"
+    return part.price, f"{named}, an example without a currency"

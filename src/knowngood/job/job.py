@@ -108,6 +108,15 @@ class Job:
             noted[what] = mended.minutes + sum(s.minutes for s in since)
         return {**total, **noted}
 
+    def clocked_by_step(self) -> dict[str, float]:
+        """Of those minutes the ones that a clock measured, and that nobody has put right since."""
+        clocked: dict[str, float] = {}
+        for spent in self.minutes:
+            mended = self.apart.mended.get(spent.what)
+            if spent.measured and (mended is None or spent.at.seq > mended.at.seq):
+                clocked[spent.what] = clocked.get(spent.what, 0.0) + spent.minutes
+        return clocked
+
 
 def replay(events: Iterable[Envelope]) -> Job:
     """The job that these events made, whatever order they are handed over in.

@@ -99,7 +99,7 @@ def note_asked(
         if chosen and (bought or programme_id):
             programme = chosen[0]
             events.append(chosen_from(record, programme))
-    check_noted(programme, noted)
+    check_noted(programme, noted, at.now.date())
     if noted != CoverNoted():
         events.append(noted)
     record.append(job_id, events, at)

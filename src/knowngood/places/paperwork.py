@@ -6,7 +6,7 @@ Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns,
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import cast
@@ -17,6 +17,7 @@ from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.number_offered import with_number
+from knowngood.places.part_price import part_price
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
@@ -64,16 +65,21 @@ def programme_of(record: Record, job: Job) -> Programme | None:
 
 def note_cover(record: Record, job_id: str, noted: pw.CoverNoted, at: At) -> None:
     """What cover depends on; blanks leave what stands. Raises Refused for what cannot be."""
-    check_noted(programme_of(record, load_job(record, job_id)), noted)
+    check_noted(programme_of(record, load_job(record, job_id)), noted, at.now.date())
     record.append(job_id, [noted], at)
 
 
-def check_noted(programme: Programme | None, noted: pw.CoverNoted) -> None:
-    """Raises Refused for what cannot be."""
+def check_noted(programme: Programme | None, noted: pw.CoverNoted, today: date) -> None:
+    """Raises Refused for what cannot be: a day to come, a proof or a question there is not."""
     if noted.use and noted.use not in USES:
         raise Refused(f"use is {noted.use!r}; it may be {', '.join(USES)}")
     for name in ("purchased", "delivered", "made", "failed"):
-        _day(getattr(noted, name), name)
+        day = _day(getattr(noted, name), name)
+        if day is not None and day > today:
+            raise Refused(f"{name} on {day} is still to come, today is {today}; mend the day")
+    for proof in noted.proof if programme and programme.proof else ():
+        if programme and proof not in programme.proof:
+            raise Refused(f"no proof {proof!r}; there are: {', '.join(programme.proof)}")
     for id_, answer in noted.answers.items():
         known = {e.id for e in programme.exclusions} if programme else set()
         if id_ not in known:
@@ -189,24 +195,39 @@ def having(job: Job) -> frozenset[str]:
 def _worth(record: Record, programme: Programme, job: Job) -> Worth:
     rate = job.opened.rates.get("bench_rate", 0) if job.opened else 0
     machine = setup_of(record, job).machine
-    prices = {p.id: Decimal(str(p.price)) for p in machine.parts}
-    wanted = []
+    examples = {p.id: (p.words, Decimal(str(p.price))) for p in machine.parts}
+    wanted: list[tuple[str, str]] = []
     if job.decision is not None:
-        wanted = [job.decision.part, *(str(o["part"]) for o in job.decision.proof.get("also", ()))]
+        wanted = [(job.decision.part, job.decision.number)]
+        wanted += [(str(o["part"]), str(o.get("number", "")))
+                   for o in job.decision.proof.get("also", ())]  # fmt: skip
+    prices = []
+    for part, part_number in wanted:
+        words, example = examples.get(part, (part, None))
+        found = part_price(record, job, words.lower(), part_number, example, programme.currency)
+        if found is not None:
+            prices.append(found)
     tests = {test.id for test in machine.tests}
-    finding = repair = Decimal(0)
+    finding = repair = measured = Decimal(0)
+    by_clock = job.clocked_by_step()
     for what, spent in job.minutes_by_step().items():
         if what.removeprefix("test ") in tests:
             finding += Decimal(str(spent))
         else:
             repair += Decimal(str(spent))
+            measured += Decimal(str(by_clock.get(what, 0)))
     try:
-        return claim_check.worth(
-            programme, Decimal(str(rate)), repair,
-            [prices[p] for p in wanted if p in prices], job.paperwork.codes.labour, finding,
+        worth = claim_check.worth(
+            programme, Decimal(str(rate)), repair, [one.amount for one in prices],
+            job.paperwork.codes.labour, finding, measured,
         )  # fmt: skip
     except ValueError as error:
         raise Refused(str(error)) from error
+    labour, diagnosis, parts = worth.rules
+    sources = ", ".join(dict.fromkeys(one.source for one in prices))
+    notes = (*worth.notes, *(one.note for one in prices if one.note))
+    rules = (labour, diagnosis, f"{parts} ({sources})" if sources else parts)
+    return replace(worth, notes=notes, rules=rules)
 
 
 def moves_of(job: Job) -> list[claim_check.Move]:

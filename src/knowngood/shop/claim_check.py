@@ -83,9 +83,11 @@ def worth(
     parts: Iterable[Decimal],
     code: str = "",
     diagnosis_minutes: Decimal = Decimal(0),
+    measured: Decimal | None = None,
 ) -> Worth:
     """Labour by the flat rate of `code`, or by measured minutes up to the cap; parts with markup.
 
+    `measured`: of the repair's minutes those by a clock, None for all.
     `minutes` are those of the repair, `diagnosis_minutes` those of finding the fault. Raises
     ValueError for a code that the programme lacks.
     """
@@ -101,7 +103,7 @@ def worth(
         if minutes > paid:
             notes.append(f"{_plain(minutes - paid)} min more than the flat rate are not paid")
     elif labour.by_minutes:
-        by = f"of {_plain(minutes)} measured"
+        by = f"of {_plain(minutes)} {clock_words(minutes, measured)}"
         paid = minutes if labour.cap_minutes is None else min(minutes, labour.cap_minutes)
         if paid < minutes:
             notes.append(f"{_plain(minutes - paid)} min above the cap of {labour.cap_minutes} min "
@@ -124,6 +126,15 @@ def worth(
         (f"{_plain(paid)} min {by}, {hour}",
          f"{_plain(found)} of {_plain(diagnosis_minutes)} min, {hour}", f"{listed}{markup}"),
     )  # fmt: skip
+
+
+def clock_words(minutes: Decimal, measured: Decimal | None) -> str:
+    """How the minutes are known: "measured", "estimated", "(4 measured, 13 estimated)"."""
+    if measured is None or measured >= minutes:
+        return "measured"
+    if measured <= 0:
+        return "estimated"
+    return f"({_plain(measured)} measured, {_plain(minutes - measured)} estimated)"
 
 
 def _plain(amount: Decimal) -> str:

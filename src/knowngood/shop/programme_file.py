@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
@@ -14,6 +15,7 @@ from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
+    TypeAdapter,
     ValidationError,
 )
 
@@ -125,6 +127,8 @@ _EXAMPLE: Final = "See docs/programme-files.md for a worked one"
 
 def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Problem]]:
     """The programme of a file, or None and all that is wrong with the file."""
+    if not text.strip():
+        return None, [Problem(name, 1, "the file is empty", _EXAMPLE)]
     tree = read_tree(text, name)
     problems = list(tree.problems)
     if not isinstance(tree.data, dict):
@@ -135,6 +139,7 @@ def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Proble
         spec = ProgrammeSpec.model_validate(tree.data)
     except ValidationError as error:
         problems += form_problems(error, tree.lines, name, _keys(), _EXAMPLE)
+        problems += _sense_so_far(tree.data, tree.lines, name)
         return None, tidy(problems, name)
     problems += _sense(spec, tree.lines, name)
     if problems:
@@ -154,16 +159,39 @@ def form_problems(
             yield Problem(name, line, f"{where} is missing", example)
         elif kind == "extra_forbidden":
             fix = did_you_mean(str(place[-1]), keys)
+            if str(place[-1]).isdecimal() and given is None:
+                fix = f"A comma parts entries: write decimals with a point, as 60.{place[-1]}"
             yield Problem(name, line, f"{where} is not known", fix)
         else:
-            shown = repr(given)[:60]
-            yield Problem(name, line, f"{where} is {shown}: {found['msg']}", example)
+            shown, fix = repr(given)[:60], example
+            if isinstance(given, str) and re.fullmatch(r"\d+,\d+", given.strip()):
+                fix = f"Write it with a decimal point: {given.strip().replace(',', '.')}"
+            yield Problem(name, line, f"{where} is {shown}: {found['msg']}", fix)
 
 
 def _keys() -> set[str]:
     forms = (ProgrammeSpec, CoverSpec, ExclusionSpec, LabourSpec, NoticeSpec, KeepSpec, CodeSpec,
              SoldSpec)  # fmt: skip
     return {field.alias or key for form in forms for key, field in form.model_fields.items()}
+
+
+def _sense_so_far(
+    data: dict[str, Any], lines: Mapping[str, int], name: str
+) -> Iterator[Problem]:
+    """What cannot be meant of the sections that are well formed, while others are not."""
+    read: dict[str, Any] = {"cover": []}
+    for key in ("cover", "groups", "exclusions", "wants", "sold", "notices"):
+        field = ProgrammeSpec.model_fields[key]
+        try:
+            whole: Any = TypeAdapter(field.rebuild_annotation()).validate_python(data[key])
+        except (KeyError, ValidationError):
+            continue
+        read[key] = whole
+    whole_cover = bool(read["cover"]) and ("groups" in read or "groups" not in data)
+    for problem in _sense(ProgrammeSpec.model_construct(**read), lines, name):
+        gap = problem.message.startswith(("a gap:", "no group"))
+        if whole_cover or not gap:
+            yield problem
 
 
 def _sense(spec: ProgrammeSpec, lines: Mapping[str, int], name: str) -> Iterator[Problem]:

@@ -1,0 +1,67 @@
+"""What a claim may ask for a part: what it was ordered at, else the list's price, else a question.
+
+A machine file's price is an example without a currency: it is used, and said to be no price of the
+shop's, so that nobody sends it unread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from knowngood.job.job import Job
+from knowngood.job.stockroom import STOCKROOM, OrderPlaced, stockroom_of
+from knowngood.places.record import Record
+from knowngood.shop.supersession import same_number
+
+
+@dataclass(frozen=True, slots=True)
+class PartPrice:
+    """`note`: what a person has to look at before it is sent, "" when nothing."""
+
+    amount: Decimal
+    source: str
+    note: str = ""
+
+
+def part_price(
+    record: Record, job: Job, words: str, number: str, example: Decimal | None, currency: str
+) -> PartPrice | None:
+    """The price of a part of a job in the programme's `currency`; None where none is known.
+
+    `number`: "" where nobody has read it; `example`: the machine file's.
+    """
+    other = ""
+    for amount, of, source in _paid(record, job, number):
+        if of in ("", currency):
+            return PartPrice(amount, source)
+        other = other or f"{amount:.2f} {of} ({source})"
+    if other:
+        note = f"the {words} is priced at {other}, the programme pays in {currency}"
+        return PartPrice(Decimal(0), "other currency", f"{note}: say its price in {currency}")
+    if example is None or not example:
+        return None
+    return PartPrice(
+        example, "example of the machine file",
+        f"{example:.2f} for the {words} is the machine file's example, without a currency: take "
+        "the price list or write the order down before this is sent",
+    )  # fmt: skip
+
+
+def _paid(record: Record, job: Job, number: str) -> list[tuple[Decimal, str, str]]:
+    """(price, currency, where it stands), the best first: this job's order, then the list."""
+    if not number:
+        return []
+    maker = job.opened.maker if job.opened else ""
+    listed = record.log.prices.find(number, maker) or record.log.prices.find(number)
+    keys = {same_number(number), *(same_number(n) for one in listed[:1] for n in one.chain)}
+    found = []
+    events = record.log.events(STOCKROOM)
+    standing = stockroom_of(events).orders
+    for order in (e.event for e in reversed(events) if isinstance(e.event, OrderPlaced)):
+        for line in order.lines["lines"] if order.order in standing else ():
+            price = Decimal(str(line.get("price", 0)))
+            if job.id in line.get("jobs", ()) and line["key"] in keys and price:
+                found.append((price, order.currency, f"order {order.order}"))
+    found += [(one.price, one.currency, f"list of {one.maker}") for one in listed if one.price]
+    return found
