@@ -9,7 +9,7 @@ import pytest
 
 from knowngood.job.events import MinutesNoted
 from knowngood.job.paperwork import ClaimSent, CustomerAgreed, EstimateMade, MoneyTaken
-from knowngood.places import account, decision, paperwork, stockroom
+from knowngood.places import account, decision, paperwork, shelf, stockroom
 from knowngood.places.claims import all_claims
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
@@ -163,6 +163,8 @@ def test_a_part_is_not_ordered_before_its_deposit_is_here(record: Record, dead: 
     with pytest.raises(Refused, match=r"deposit of 25\.00 USD is not paid.*take 5\.00 USD first"):
         stockroom.place_order(record, "PO-1", "Brackwater", wants, at(14))
     assert stockroom.room_of(record).orders == {}
+    with pytest.raises(Refused, match=r"nothing was ordered: the deposit of 25\.00 USD"):
+        shelf.order_part(record, job, "", at(14))
     assert stockroom.wanted(record, {}, "USD") == ()
     account.take_money(record, job, "5", "cash", at(15))
     assert len(stockroom.wanted(record, {}, "USD")) == 1

@@ -16,7 +16,7 @@ from knowngood.job import shelf as sh
 from knowngood.job.job import Job
 from knowngood.job.waiting import waits_for
 from knowngood.machines.machine import Machine
-from knowngood.places.account import stopped
+from knowngood.places.account import before_ordering
 from knowngood.places.days import day_of, day_words, said_date, since_words
 from knowngood.places.gather import load_job
 from knowngood.places.library import machine_from
@@ -227,7 +227,7 @@ def order_part(
         part, words, number = decision.part, decision.words, number or decision.number
     if not part.strip():
         raise Refused("name the part that was ordered; none is decided on yet")
-    why = stopped(job)
+    why = before_ordering(job)
     if why and not (despite.strip() and reason.strip()):
         half = "; a name and a reason are both needed" if despite.strip() or reason.strip() else ""
         raise Refused(f"stopped, nothing was ordered: {why}{half}")
