@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from knowngood.cli import show
 from knowngood.cli.bench import Clock
 from knowngood.cli.bench import bench as run_bench
+from knowngood.cli.show_orders import orders
 from knowngood.job.job import replay
+from knowngood.job.shelf import PartArrived
+from knowngood.places.gather import look
 from knowngood.places.library import pick_machine, shipped_machines
 from knowngood.places.record import Record, Refused
 from tests.cli.test_bench import INTRO, Bench
@@ -237,3 +242,35 @@ def test_the_volts_on_the_capacitor_come_first(tmp_path: Path) -> None:
         "volts on the capacitor: 31 V", "volts on the capacitor: 0.4 V"
     ]  # fmt: skip
     bench.record.log.close()
+
+
+def test_another_part_that_came_is_not_taken_for_the_one_decided_on(bench: Bench) -> None:
+    bench.enter(INTRO + "order controller\nyes\nno\nno\nno\nno")
+    assert bench.job.decision is not None and bench.job.decision.number == "BW-311"
+    bench.record.append(bench.job.id, [PartArrived("LM102", "LM-102")], bench.session.at())
+    bench.session.view = look(bench.record, bench.job.id)
+    said = "\n".join(orders(bench.session.opened))
+    assert "LM-102: here" in said
+    assert "The controller itself is not among them." in said and "Not ordered yet" in said
+    bench.record.append(bench.job.id, [PartArrived("BW311", "BW-311")], bench.session.at())
+    bench.session.view = look(bench.record, bench.job.id)
+    said = "\n".join(orders(bench.session.opened))
+    assert "That is the part decided on." in said and "Not ordered yet" not in said
+
+
+def test_shares_above_the_whole_say_why(bench: Bench) -> None:
+    bench.enter(INTRO)
+    view = bench.session.opened
+    standing = view.assessment
+
+    def said(*beliefs: float) -> str:
+        parts = tuple(
+            replace(part, belief=belief, standing="open")
+            for part, belief in zip(standing.parts, beliefs, strict=False)
+        )
+        nobody = tuple(replace(s, belief=0.0) for s in standing.suspects)
+        told = replace(view, assessment=replace(standing, parts=parts, suspects=nobody))
+        return " ".join(" ".join(show.standing(told)).split())
+
+    assert "more than 100 % in all, as some faults need several parts" in said(0.99, 0.05)
+    assert "more than 100 %" not in said(0.95, 0.05)

@@ -13,6 +13,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
 from knowngood.places import parts, stockroom
+from knowngood.places.order_terms import against_terms
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
@@ -166,7 +167,9 @@ def _order(record: Record, fields: Fields, at: At) -> str:
         record, fields.get("order", ""), supplier, wants, at, currency, freight,
         fields.get("expected", ""), bool(fields.get("old_numbers")),
     )  # fmt: skip
-    return f"Order {placed.order} at {placed.supplier} is written down."
+    told = "".join(f" {w[:1].upper()}{w[1:]}." for w in against_terms(
+        stockroom.room_of(record), placed))  # fmt: skip
+    return f"Order {placed.order} at {placed.supplier} is written down.{told}"
 
 
 def _came(record: Record, fields: Fields, at: At) -> str:
