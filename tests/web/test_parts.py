@@ -115,3 +115,10 @@ def test_used_sent_back_and_taken_back(desk: TestClient) -> None:
     assert send(desk, "undo", last="other").status_code == 409
     assert "Taken back." in send(desk, "undo", last=last, reason="it was right").text
     assert "<td>4</td>" in desk.get("/parts").text
+
+
+def test_an_order_in_another_currency_than_the_terms_is_told(desk: TestClient) -> None:
+    send(desk, "supplier", supplier="Brackwater", currency="USD", minimum="100", freight="0")
+    order = {"supplier": "Brackwater", "order": "PO-1", "currency": "EUR", "number": "BW-9"}
+    told = send(desk, "order", many="2", price="4.00", **order).text
+    assert "The order is in EUR, the terms of Brackwater in USD." in told
