@@ -184,3 +184,13 @@ def test_a_layout_of_another_circuit_is_noticed() -> None:
     other = replace(lay_out(bench("hedge-36v")), name="x")
     with pytest.raises(ValueError, match="no test point"):
         draw(parsed(DIVIDER), red="tap", layout=other)
+
+
+def test_the_plus_of_a_supply_of_the_shop_is_whole_though_it_is_dashed() -> None:
+    """A dashed plus is a minus with a speck beside it."""
+    text = DIVIDER.replace("volts: 12 V", "volts: 12 V, words: supply of the shop")
+    root = ET.fromstring(draw(parsed(text)))
+    group = next(g for g in root.iter() if g.get("data-element") == "BT1")
+    lines = [line for line in group.iter() if line.tag in (f"{NS}path", f"{NS}line")]
+    whole = [line for line in lines if line.get("stroke-dasharray") is None]
+    assert len(whole) == 2 and len(lines) > 6  # the strokes of the plus; plates and leads

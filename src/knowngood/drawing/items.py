@@ -113,7 +113,9 @@ def _lines(text: str, room: float) -> tuple[float, tuple[str, ...]]:
 
 
 def _dashed(shapes: tuple[Shape, ...]) -> tuple[Shape, ...]:
-    return tuple(replace(s, dashed=True) if isinstance(s, Line) else s for s in shapes)
+    return tuple(
+        replace(s, dashed=True) if isinstance(s, Line) and not s.sign else s for s in shapes
+    )
 
 
 def _title(element: Element) -> str:

@@ -40,13 +40,15 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A line through `points`; `closed` joins the ends, `filled` makes it black inside."""
+    """A line through `points`; `closed` joins the ends, `filled` makes it black inside; a `sign`
+    (a plus) stays whole where its symbol is dashed."""
 
     points: tuple[Point, ...]
     weight: Weight = "normal"
     closed: bool = False
     filled: bool = False
     dashed: bool = False
+    sign: bool = False
 
     def moved(self, dx: float, dy: float) -> Line:
         return replace(self, points=tuple((x + dx, y + dy) for x, y in self.points))

@@ -68,7 +68,10 @@ def _battery(_: Element) -> tuple[Shape, ...]:
         Line(((x, -h), (x, h)), "thick" if h < 2 else "normal")
         for x, h in ((4.4, 1.3), (5.4, 2.7), (6.6, 1.3), (7.6, 2.7))
     ]
-    plus = (_line((9.2, -1.8), (10.8, -1.8)), _line((10.0, -2.6), (10.0, -1.0)))
+    plus = (
+        Line(((9.2, -1.8), (10.8, -1.8)), sign=True),
+        Line(((10.0, -2.6), (10.0, -1.0)), sign=True),
+    )
     return (_line((0, 0), (4.4, 0)), *plates, _line((7.6, 0), (12, 0)), *plus)
 
 
