@@ -181,3 +181,33 @@ def test_on_the_phone_only_the_gear_of_the_test_is_drawn(name: str) -> None:
         shown = set(re.findall(r'data-element="([^"]+)"', one.svg))
         used = {ref for ref in of_the_shop(machine) if plugged(machine, {test.id}, ref)}
         assert shown & GEAR == used, test.id
+
+
+@pytest.mark.parametrize(
+    ("condition", "used"),
+    [("sol_fed", {"JP", "JN"}), ("key_run+foot_plate", set()),
+     ("no_such_state", {"JP", "JN", "LOAD"})],
+)  # fmt: skip
+def test_for_two_points_asked_for_only_the_gear_of_their_state_is_drawn(
+    condition: str, used: set[str]
+) -> None:
+    """Also where the state is one of the file with more taken off; of one that the file does not
+    know, all."""
+    machine = on_the_bench("rider-start-12v")
+    asked = f"ask:ohms:{condition}:clamp+:frame"
+    one = wiring_picture(machine, asked)
+    assert one is not None
+    assert set(re.findall(r'data-element="([^"]+)"', one.svg)) & GEAR == used
+    assert {"clamp+", "frame"} <= {p.node for p in one.points}
+
+
+def test_a_point_that_only_gear_bears_stays_when_it_is_asked_for() -> None:
+    machine = on_the_bench("rider-start-12v")
+    assert machine.wires is not None
+    circuit = machine.wires.circuit
+    elements = tuple(replace(e, pins={**e.pins, "b": "load.end"}) if e.ref == "LOAD" else e
+                     for e in circuit.elements)  # fmt: skip
+    wires = replace(machine.wires, circuit=replace(circuit, elements=elements))
+    machine = replace(machine, wires=wires)
+    svg = marked_wiring(machine, "ask:volts:rest:load.end:frame")
+    assert "shop's LOAD" in svg and "shop's JP" not in svg

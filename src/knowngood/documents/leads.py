@@ -11,6 +11,7 @@ from knowngood.circuit.element import Element
 from knowngood.documents.document import Drawing
 from knowngood.drawing.svg import draw
 from knowngood.machines.machine import Machine, Test
+from knowngood.machines.reach import state_named
 from knowngood.machines.wiring import Wiring
 
 MOST_WAY = 12
@@ -48,11 +49,13 @@ def lead_pair(machine: Machine, test: str) -> tuple[str, str] | None:
 
 
 def plugged_for(machine: Machine, tests: Iterable[str]) -> frozenset[str]:
-    """Elements of the wiring that are plugged in the condition of at least one of these tests."""
+    """Elements of the wiring that are plugged in the condition of at least one of these tests, of
+    the file or asked for by two points; all where none of them is known."""
     if machine.wires is None:
         return frozenset()
     circuit = machine.wires.circuit
-    conditions = {t.condition for t in machine.tests if t.id in set(tests)}
+    asked = {_condition(machine, one) for one in tests}
+    conditions = {one for one in asked if state_named(machine, one) is not None}
     there = [{e.ref for e in _standing(machine, circuit, one).elements} for one in conditions]
     return frozenset().union(*there) if there else frozenset(circuit.by_ref)
 
@@ -77,8 +80,10 @@ def _standing(machine: Machine, circuit: Circuit, condition: str) -> Circuit:
 
 
 def _stands(machine: Machine, circuit: Circuit, condition: str) -> Circuit:
-    if not isinstance(machine.wiring, Wiring) or condition not in machine.wiring.conditions:
+    state = state_named(machine, condition)
+    if not isinstance(machine.wiring, Wiring) or state is None:
         return circuit
+    machine.wiring.learn(state)  # one of the file with more taken off may be new to it
     states = machine.wiring.model.stands(condition)
     new = {e.ref: e for e in standing(circuit, Cell(states=states))}
     return replace(circuit, elements=tuple(new.get(e.ref, e) for e in circuit.elements))

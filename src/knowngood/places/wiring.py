@@ -52,7 +52,7 @@ def wiring_picture(machine: Machine, test: str = "") -> WiringPicture | None:
         return None
     words = tuple(sorted((p.node, p.words) for p in machine.wires.points.values()))
     whole = _Key(_parked(machine.wires), words, machine.words)
-    left = shop_gear(whole.circuit) - plugged_for(machine, (test,)) if test else frozenset()
+    left = _not_used(machine, whole.circuit, test) if test else frozenset()
     if not left:
         return _drawn(whole)
     elements = tuple(e for e in whole.circuit.elements if e.ref not in left)
@@ -77,12 +77,19 @@ def marked_wiring(machine: Machine, test: str) -> str:
         return picture.svg if picture else ""
     words = {p.node: p.words for p in machine.wires.points.values()}
     whole = machine.wires.circuit
-    there = plugged_for(machine, (test,))
-    left = shop_gear(whole) - there
+    left = _not_used(machine, whole, test)
     elements = tuple(e for e in standing_for(machine, test).elements if e.ref not in left)
     circuit = replace(whole, elements=elements, name=machine.words)
     red, black = pair
     return draw(circuit, red=red, black=black, width_mm=WIDTH, words=words)
+
+
+def _not_used(machine: Machine, circuit: Circuit, test: str) -> frozenset[str]:
+    """The shop's gear that this test does not use; what alone bears a point of it stays."""
+    left = shop_gear(circuit) - plugged_for(machine, (test,))
+    shown = {n for e in circuit.elements if e.ref not in left for n in e.pins.values()}
+    lost = set(lead_pair(machine, test) or ()) - shown
+    return frozenset(r for r in left if lost.isdisjoint(circuit.by_ref[r].pins.values()))
 
 
 @dataclass(frozen=True, eq=False)
