@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -143,6 +144,15 @@ def test_how_a_test_is_taken_stands_below_its_state_with_the_cautions() -> None:
         "Off first (5 min): Pack out; Cover off (Pack out first). Then: Put back: pack."
     )
     assert found[4].cautions == ("One hand.",)
+
+
+def test_the_caution_of_a_test_stands_at_its_own_letter() -> None:
+    machine = small()
+    tests = tuple(replace(t, caution="Leads on first.") if t.id == "input" else t
+                  for t in machine.tests)  # fmt: skip
+    document = bench_card_document(replace(machine, tests=tests), "Dead", PLAN, (), SHOP, now=NOW)
+    said = {d.letter: d.cautions for d in page(document).details if d.letter}
+    assert said == {"a": (), "b": (), "c": ("Leads on first.",)}
 
 
 def test_a_policy_of_the_planner_is_taken_as_it_is() -> None:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import cache
 from itertools import permutations
 
 import pytest
 
+from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines import generate
 from knowngood.machines.check import read_machine
-from knowngood.machines.machine import Machine, Test
+from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.safety import with_needs
 from knowngood.machines.wire import wire
+from knowngood.machines.wiring import RowForecast, Wiring
 from tests.machines.wired import WIRED
 
 
@@ -60,3 +64,74 @@ def test_with_room_for_one_it_is_the_one_that_shows_what_none_did(
     (made,) = [t for t in wired(len(declared) + 1, monkeypatch).tests if t.generated]
     assert made.condition == "idle" and made.quantity == "ohms"
     assert made.good.pieces[0].kind == "over" and set(made.expect) == {"switch_stuck"}
+
+
+STORING = WIRED.replace(
+    "    - {ref: S1,",
+    "    - {ref: C1, kind: capacitor, pins: {a: F, b: B-}, farads: 470 uF}\n    - {ref: S1,",
+).replace(
+    "conditions:\n",
+    "  shown: {words: Capacitor shown discharged, minutes: 1, back_minutes: 0,"
+    " needs: [pack_out, lid], role: discharge}\nconditions:\n"
+    '  safe: {words: "lid off, pack out, capacitor measured", open: [pack_out, lid, shown]}\n',
+)
+
+
+@cache
+def storing() -> tuple[Wiring, dict[str, Condition]]:
+    """The heater with a capacitor past its fuse, and its conditions."""
+    machine, problems = read_machine(STORING, "storing")
+    assert machine is not None, problems
+    return Wiring(machine, None), {c.id: c for c in machine.conditions}
+
+
+@pytest.mark.parametrize("pair", [("F", "S"), ("S", "F"), ("B-", "S"), ("S", "B-")])
+def test_no_ohms_where_a_capacitor_is_not_shown_discharged(pair: tuple[str, str]) -> None:
+    """Whichever lead is on it; with the switch let go the heater's plus hangs on it by its minus.
+    Ohms across a charged capacitor harm the meter (common practice, and every meter's manual)."""
+    wiring, conditions = storing()
+    assert generate.dead_trouble(wiring, conditions["idle"], *pair) == (
+        "a capacitor there is not shown discharged: first capacitor shown discharged"
+    )
+    assert generate.dead_trouble(wiring, conditions["safe"], *pair) == ""
+
+
+def test_no_ohms_while_a_source_is_connected_whatever_the_points() -> None:
+    wiring, conditions = storing()
+    safe = conditions["safe"]
+    for live in (
+        replace(safe, energised=True),  # fed in another way, the pack out
+        replace(safe, open=("lid",)),
+    ):
+        trouble = generate.dead_trouble(wiring, live, "F", "S")
+        assert trouble.startswith("a source is connected in this condition")
+        assert trouble.endswith(": first pack out") == ("pack_out" not in live.open)
+    for pair in (("P+", "F"), ("F", "P+")):  # the pack's own contacts
+        assert "a source is connected" in generate.dead_trouble(wiring, safe, *pair)
+
+
+def test_a_reading_that_good_machines_do_not_hold_still_is_no_test() -> None:
+    steady = Piece("around", 1.0, 1.0, 0.5)
+    climbing = Piece("unsteady", 0.0, 5.0, 0.5)
+    assert generate._settles(RowForecast(Forecast((steady,)), {}))
+    assert not generate._settles(RowForecast(Forecast((steady, climbing)), {}))
+    assert generate._settles(RowForecast(Forecast((steady,)), {"f": Forecast((climbing,))}))
+
+
+def test_a_fault_shown_alone_counts_for_more_than_all_pairs_parted() -> None:
+    """With room for one: what orders a part is a reading that nothing else gives."""
+    wiring, _ = storing()
+    machine = wiring.machine
+    three = tuple(replace(machine.faults[n], weight=1.0) for n in (0, 1, 5))
+    assert len({f.parts for f in three}) == 3
+    judge = generate._Judge(replace(machine, faults=three))
+    near, far = ("value", 0.0, 1.0, 1.0), ("value", 5.0, 6.0, 1.0)
+    test = machine.tests[0]
+
+    def candidate(labels: tuple[int, int, int], good: int, *shows: object) -> object:
+        return generate._Candidate(test, 1.0, frozenset(), labels, good,
+                                   tuple((s,) for s in shows), 1.0)  # type: ignore[misc]  # fmt: skip
+
+    parts_all = candidate((0, 1, 2), 3, near, near, near, near)
+    shows_one = candidate((0, 1, 1), 1, far, near, near, near)
+    assert judge.best([parts_all, shows_one], [], 1) == [shows_one]  # type: ignore[list-item]

@@ -79,6 +79,24 @@ def test_on_paper_every_outcome_says_where_to_go(tree: PlanTree) -> None:
     assert any("order Start box BW-210 (proven)" in line for line in lines)
 
 
+def test_each_step_of_the_plan_has_its_cautions(tree: PlanTree, small: Known[Machine]) -> None:
+    """Of its test and its state, and of each cover beside the cover; on paper below each."""
+    tests = {t.id: t for t in small.it.tests}
+    covers = {s.words: s.caution for s in small.it.teardown}
+    lines, said, minded = list(plan_lines(tree)), set(), set()
+    for node in places(tree_json(tree)["policy"]):
+        if "do" not in node:
+            continue
+        test = tests[node["do"]["id"]]
+        wanted = [c for c in (test.caution, small.it.state_of(test).caution) if c]
+        assert node["do"]["cautions"] == list(dict.fromkeys(wanted))
+        assert [f["minding"] for f in node["do"]["first"]] == [
+            covers[f["words"]] for f in node["do"]["first"]]  # fmt: skip
+        said |= {f"     ! {c}" for c in wanted}
+        minded |= {f"       ! {f['minding']}" for f in node["do"]["first"] if f["minding"]}
+    assert said and minded and said | minded <= set(lines)
+
+
 @pytest.mark.parametrize(
     ("words", "complaint"),
     [
