@@ -41,10 +41,10 @@ def cover(session: Session, rest: str = "") -> None:
     if job.paperwork.programme is not None and job.decision is not None:
         page = claim_page(session.record, session.job_id, session.now().date())
         if page.worth is not None:
-            worth = page.worth
+            labour, diagnosis, parts, total = page.worth.words
             session.say(
-                f"  a claim should bring {worth.total}: labour {worth.labour}, diagnosis "
-                f"{worth.diagnosis}, parts {worth.parts}"
+                f"  a claim should bring {total}: labour {labour}, diagnosis "
+                f"{diagnosis}, parts {parts}"
             )
         for lack in page.lacks:
             said = f"{lack.words} ({lack.fix}); at risk {lack.at_risk}"

@@ -216,10 +216,9 @@ def _print_claim(page: ClaimPage) -> None:
     if page.worth is None:
         print("No part is decided on yet.")
     else:
-        worth = page.worth
-        print(f"Worth {worth.total}: labour {worth.labour}, diagnosis {worth.diagnosis}, "
-              f"parts {worth.parts}")  # fmt: skip
-        for note in worth.notes:
+        labour, diagnosis, parts, total = page.worth.words
+        print(f"Worth {total}: labour {labour}, diagnosis {diagnosis}, parts {parts}")
+        for note in page.worth.notes:
             print(f"  {note}")
     for lack in page.lacks:
         print(f"  missing: {lack.words} ({lack.fix}); at risk {lack.at_risk}")

@@ -65,8 +65,10 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
         "parts": parts,
         "minutes": job.minutes_by_step(),
         "asked": {
-            "labour": str(worth.labour.amount), "diagnosis": str(worth.diagnosis.amount),
-            "parts": str(worth.parts.amount), "total": str(worth.total.amount),
+            "labour": None if worth.unrated else str(worth.labour.amount),
+            "diagnosis": None if worth.unrated else str(worth.diagnosis.amount),
+            "parts": str(worth.parts.amount),
+            "total": None if worth.unrated else str(worth.total.amount),
             "currency": worth.total.currency,
         } if worth else None,
     }  # fmt: skip

@@ -11,7 +11,7 @@ from knowngood.documents.wording import NOT_GIVEN, labour, minutes, money, price
 from knowngood.job.job import Job
 from knowngood.job.things import Decision
 from knowngood.machines.machine import Machine
-from knowngood.shop.claim_check import Worth, clock_words
+from knowngood.shop.claim_check import RATE_NOT_SET, Worth, clock_words
 
 
 def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
@@ -30,7 +30,7 @@ def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
 def asked(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
     """The sum that the claim asks for; "" when not all of it is known."""
     if given.worth is not None:
-        return str(given.worth.total)
+        return "" if given.worth.unrated else str(given.worth.total)
     _, total, whole = _by_record(job, machine, shop, given)
     return total if whole else ""
 
@@ -42,9 +42,11 @@ def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
     """
     by = zip(("Labour", "Diagnosis", "Parts"), worth.rules,
              (worth.labour, worth.diagnosis, worth.parts), strict=True)  # fmt: skip
-    rows = [_line(what, rule, money(sum_.amount, sum_.currency)) for what, rule, sum_ in by]
+    rows = [_line(what, rule, "" if worth.unrated and what != "Parts"
+                  else money(sum_.amount, sum_.currency)) for what, rule, sum_ in by]  # fmt: skip
     total = worth.total
-    rows.append(_line("Claimed", "before tax", money(total.amount, total.currency)))
+    claimed = "Claimed, without what is not set" if worth.unrated else "Claimed"
+    rows.append(_line(claimed, "before tax", money(total.amount, total.currency)))
     said = [sentence(note) for note in worth.notes]
     known = clock_words(Decimal(str(worked)), Decimal(str(clocked)))
     said.append(f"By the programme's rules; {minutes(worked)} {known}, step by step in the record.")
@@ -64,13 +66,16 @@ def _by_record(
     kind = "the programme's rate"
     if rate is None:
         kind = "the bench rate"
-        recorded = rates.get("bench_rate")
+        recorded = given.bench_rate or rates.get("bench_rate")
         rate = float(recorded) if isinstance(recorded, int | float) else shop.bench_rate
+        if not given.rate_set:
+            rate = None
     worked = sum(job.minutes_by_step().values())
     rows: list[Row] = []
     amounts: list[Decimal] = []
     if rate is None:
-        rows.append(_line(f"Labour, {minutes(worked)}", "rate not given", ""))
+        why = "rate not given" if given.rate_set else RATE_NOT_SET
+        rows.append(_line(f"Labour, {minutes(worked)}", why, ""))
     else:
         amounts.append(labour(worked, rate))
         at = f"{money(price(rate), currency)} an hour, {kind}"

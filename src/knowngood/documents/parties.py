@@ -46,6 +46,8 @@ class Given:
     use: str = ""
     failure_code: str = ""
     labour_rate: float | None = None
+    bench_rate: float | None = None
+    rate_set: bool = True
     worth: Worth | None = None
     cover: str = ""
     shows: str = ""

@@ -11,6 +11,7 @@ from knowngood.job.paperwork import ClaimSent
 from knowngood.places.days import day_of
 from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
 from knowngood.places.record import Record, Refused
+from knowngood.places.shop_rate import rate_of
 from knowngood.shop.claim_check import asked_for
 from knowngood.shop.codes import words_of
 
@@ -30,6 +31,7 @@ def given_of(record: Record, job: Job, today: date) -> Given:
     codes = (paper.codes.mode, paper.codes.cause, paper.codes.action)
     proof = ", ".join(cover.proof)
     bought = f"bought {_day(cover.purchased)}" if cover.purchased else ""
+    own = rate_of(record, job)
     return Given(
         claim_number=sent[-1].number if sent else "",
         programme=chosen.words if chosen else "",
@@ -40,6 +42,8 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         use=cover.use,
         failure_code="; ".join(words_of(code) for code in codes if code),
         worth=page.worth if page else None,
+        bench_rate=float(own.amount) if own.given else None,
+        rate_set=own.given,
         cover=f"until {day(judged.ends)}" if judged and judged.ends else "",
         shows=_shows(page) if page else "",
         in_short=_in_short(page, job) if page else "",
@@ -55,7 +59,7 @@ def _day(text: str) -> str:
 
 def _shows(page: ClaimPage) -> str:
     """ "all 12 things the programme asks for", or what of them is missing."""
-    wanted = len(asked_for(page.programme))
+    wanted = len(asked_for(page.programme)) + bool(page.worth and page.worth.unrated)
     if not page.lacks:
         return f"all {wanted} things the programme asks for"
     missing = listed([lack.words for lack in page.lacks])
@@ -70,7 +74,7 @@ def _in_short(page: ClaimPage, job: Job) -> str:
     found = "proven by the readings below" if decision.proven else "not proven, see below"
     number = f" {decision.number}" if decision.number else ""
     named = decision.words or decision.part
-    asks = f"We ask {page.worth.total} for one {_lower(named)}{number}, {found}."
+    asks = f"We ask {page.worth.words[3]} for one {_lower(named)}{number}, {found}."
     cover, failed = page.cover, day_of(job.paperwork.cover.failed)
     if cover.answer == "not covered":
         return f"{asks} The programme's terms speak against it: {'; '.join(cover.reasons)}."

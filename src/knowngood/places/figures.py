@@ -14,6 +14,7 @@ from knowngood.places.claims import AGE_NAMES, age_of, all_claims, owed_by_age
 from knowngood.places.paperwork import claim_page
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
+from knowngood.places.shop_rate import rate_of
 from knowngood.shop.figures import Figure, JobFacts, Month, by_month, figures
 from knowngood.store.problem import StoreProblem
 
@@ -108,15 +109,15 @@ def _sold(job: Job) -> float:
 
 def _claimed(record: Record, job: Job) -> float:
     """Minutes that a claim sent asks for, at the shop's own rate."""
-    rate = job.opened.rates.get("bench_rate") if job.opened else None
+    rate = rate_of(record, job)
     sent = any(isinstance(move, ClaimSent) for move in job.paperwork.moves)
-    if not sent or not isinstance(rate, int | float) or rate <= 0:
+    if not sent or not rate.given:
         return 0.0
     try:
         worth = claim_page(record, job.id, job.last.device_time.date()).worth if job.last else None
     except (Refused, StoreProblem):
         return 0.0  # its programme or machine file is not here
-    return float((worth.labour + worth.diagnosis).amount) / float(rate) * 60.0 if worth else 0.0
+    return float((worth.labour + worth.diagnosis).amount / rate.amount) * 60.0 if worth else 0.0
 
 
 def _wrong(events: list[Envelope]) -> Decimal:

@@ -20,6 +20,7 @@ from knowngood.places.number_offered import with_number
 from knowngood.places.part_price import part_price
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.shop_rate import rate_of
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Course, Lack, Worth
 from knowngood.shop.codes import ACTION, CAUSE, MODE
@@ -159,9 +160,9 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     granted = how.granted is not None and not how.granted < how.asked  # nothing is at risk any more
     return ClaimPage(
         programme, cover, worth,
-        () if granted else with_number(
-            record, job, claim_check.lacks(programme, having(job), at_risk)
-        ),
+        () if granted else with_number(record, job, claim_check.lacks(
+            programme, having(job), at_risk, bool(worth and worth.unrated)
+        )),
         how,
         claim_check.keep_until(programme, kept) if kept else None,
     )  # fmt: skip
@@ -193,7 +194,7 @@ def having(job: Job) -> frozenset[str]:
 
 
 def _worth(record: Record, programme: Programme, job: Job) -> Worth:
-    rate = job.opened.rates.get("bench_rate", 0) if job.opened else 0
+    rate = rate_of(record, job)
     machine = setup_of(record, job).machine
     examples = {p.id: (p.words, Decimal(str(p.price))) for p in machine.parts}
     wanted: list[tuple[str, str]] = []
@@ -218,8 +219,8 @@ def _worth(record: Record, programme: Programme, job: Job) -> Worth:
             measured += Decimal(str(by_clock.get(what, 0)))
     try:
         worth = claim_check.worth(
-            programme, Decimal(str(rate)), repair, [one.amount for one in prices],
-            job.paperwork.codes.labour, finding, measured,
+            programme, rate.amount if rate.given else None, repair,
+            [one.amount for one in prices], job.paperwork.codes.labour, finding, measured,
         )  # fmt: skip
     except ValueError as error:
         raise Refused(str(error)) from error
@@ -257,6 +258,11 @@ def send_claim(
         return page
     if page.worth is None:
         raise Refused("no part is decided on yet; a claim names one")
+    if page.worth.unrated:
+        raise Refused(
+            "the sum of the claim is not known yet, its labour has no money (not set: the shop's "
+            "rate): set the rate among the shop's own details, then enter the sending again"
+        )
     moves = load_job(record, job_id).paperwork.moves
     before = [move.day for move in moves if isinstance(move, pw.ClaimSent)]
     if before and page.course.granted is None:

@@ -10,8 +10,9 @@ from knowngood.isolate.prices import Prices
 from knowngood.job.job import Job
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record
+from knowngood.shop.claim_check import RATE_NOT_SET
 
-NOT_SET: Final = "not set: the shop's rate"
+NOT_SET: Final = RATE_NOT_SET
 USUAL: Final = Prices().bench_rate
 
 

@@ -34,6 +34,8 @@ WANTED: Final[Mapping[str, tuple[str, str]]] = {
     "part_kept": ("the failed part, tagged and kept", "tag it with the job's number"),
 }
 """What a programme can ask a claim to show: id -> (words, how to get it)."""
+RATE: Final = ("shop_rate", "the shop's rate an hour", "set it among the shop's own details")
+RATE_NOT_SET: Final = "not set: the shop's rate"
 ALWAYS: Final = ("model", "serial", "part_number", "cause", "reading")
 
 
@@ -50,22 +52,36 @@ class Lack:
 @dataclass(frozen=True, slots=True)
 class Worth:
     """What a claim should bring. `notes` say what is not paid and why; `rules` say of labour,
-    diagnosis and parts by which rule they are paid ("25 min by code L12, start box, at 72.00")."""
+    diagnosis and parts by which rule they are paid ("25 min by code L12, start box, at 72.00").
+    `unrated`: labour and diagnosis have no money, as neither programme nor shop set a rate."""
 
     labour: Money
     diagnosis: Money
     parts: Money
     notes: tuple[str, ...]
     rules: tuple[str, str, str] = ("", "", "")
+    unrated: bool = False
 
     @property
     def total(self) -> Money:
+        """Of what has a figure: without labour and diagnosis while they are `unrated`."""
         return self.labour + self.diagnosis + self.parts
 
+    @property
+    def words(self) -> tuple[str, str, str, str]:
+        """Labour, diagnosis, parts and the total as they are printed."""
+        if self.unrated:
+            parts = str(self.parts)
+            return RATE_NOT_SET, RATE_NOT_SET, parts, f"{parts} and labour ({RATE_NOT_SET})"
+        return str(self.labour), str(self.diagnosis), str(self.parts), str(self.total)
 
-def lacks(programme: Programme, having: Collection[str], worth: Money) -> tuple[Lack, ...]:
+
+def lacks(
+    programme: Programme, having: Collection[str], worth: Money, unrated: bool = False
+) -> tuple[Lack, ...]:
     """What the claim does not show yet, of what this programme or any programme asks."""
-    return tuple(Lack(i, *WANTED[i], worth) for i in asked_for(programme) if i not in having)
+    shown = tuple(Lack(i, *WANTED[i], worth) for i in asked_for(programme) if i not in having)
+    return (Lack(*RATE, worth), *shown) if unrated else shown
 
 
 def asked_for(programme: Programme) -> tuple[str, ...]:
@@ -78,7 +94,7 @@ def asked_for(programme: Programme) -> tuple[str, ...]:
 
 def worth(
     programme: Programme,
-    shop_rate: Decimal,
+    shop_rate: Decimal | None,
     minutes: Decimal,
     parts: Iterable[Decimal],
     code: str = "",
@@ -87,11 +103,13 @@ def worth(
 ) -> Worth:
     """Labour by the flat rate of `code`, or by measured minutes up to the cap; parts with markup.
 
-    `measured`: of the repair's minutes those by a clock, None for all.
-    `minutes` are those of the repair, `diagnosis_minutes` those of finding the fault. Raises
+    `measured`: of the repair's minutes those by a clock, None for all. `minutes` are those of the
+    repair, `diagnosis_minutes` those of finding the fault. `shop_rate`: money an hour, None when
+    the shop set none; a rate of the programme's goes first. Raises
     ValueError for a code that the programme lacks.
     """
-    labour, rate = programme.labour, programme.labour.rate or shop_rate
+    labour, known_rate = programme.labour, programme.labour.rate or shop_rate
+    rate = known_rate or Decimal(0)
     notes: list[str] = []
     flat = labour.flat or {}
     if code and code not in flat:
@@ -117,7 +135,8 @@ def worth(
     priced = list(parts)
     cost = sum(priced, Decimal(0)) * (1 + programme.parts_markup / 100)
     currency = programme.currency
-    hour = f"at {Money(rate, currency).rounded()} an hour"
+    unrated = known_rate is None and bool(paid or found)
+    hour = RATE_NOT_SET if unrated else f"at {Money(rate, currency).rounded()} an hour"
     listed = " + ".join(f"{price:.2f}" for price in priced) or "no price known"
     markup = f" + {_plain(programme.parts_markup)} % handling" if programme.parts_markup else ""
     return Worth(
@@ -125,6 +144,7 @@ def worth(
         Money(cost, currency).rounded(), tuple(notes),
         (f"{_plain(paid)} min {by}, {hour}",
          f"{_plain(found)} of {_plain(diagnosis_minutes)} min, {hour}", f"{listed}{markup}"),
+        unrated,
     )  # fmt: skip
 
 
