@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 
 from knowngood.shop.claim_check import (
+    WANTED,
     Paid,
     Replied,
     Sent,
@@ -90,6 +91,16 @@ def test_minutes_are_called_measured_only_where_a_clock_did(
 ) -> None:
     found = worth(programme, Decimal(90), Decimal(17), [], measured=Decimal(measured))
     assert found.rules[0].startswith(said)
+
+
+def test_labour_has_no_money_while_nobody_set_a_rate(programme: Programme) -> None:
+    free = replace(programme, labour=replace(programme.labour, rate=None))
+    found = worth(free, None, Decimal(30), [Decimal("48.00")])
+    assert found.unrated and found.words[0] == found.words[1] == "not set: the shop's rate"
+    assert found.words[3] == "55.20 USD and labour (not set: the shop's rate)"  # 48 x 1.15
+    assert [lack.id for lack in lacks(free, WANTED, found.total, found.unrated)] == ["shop_rate"]
+    assert not worth(programme, None, Decimal(30), []).unrated  # the programme's own rate
+    assert worth(free, Decimal(84), Decimal(30), []).labour == usd("42.00")
 
 
 def test_a_code_that_the_programme_lacks(programme: Programme) -> None:

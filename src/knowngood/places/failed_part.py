@@ -14,7 +14,7 @@ from knowngood.documents.claim import LITHIUM_CARE, is_pack
 from knowngood.job import paperwork as pw
 from knowngood.job.apart import PartTagged
 from knowngood.job.job import Job
-from knowngood.places.gather import load_job, setup_of
+from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.paperwork import new_entry, programme_of
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.claim_check import keep_until
@@ -70,7 +70,7 @@ def failed_part(record: Record, job: Job) -> Failed | None:
         until, how = keep_until(programme, replaced), programme.keep_how
     elif isinstance(days := (job.opened.rates if job.opened else {}).get("keep_days"), int | float):
         until = replaced + timedelta(days=round(days)) if days else None
-    machine = setup_of(record, job).machine
+    machine = machine_file_of(record, job)
     spec = next((p for p in machine.parts if p.id == decision.part), None)
     words = decision.words or decision.part
     pack = is_pack(spec, words)

@@ -15,7 +15,7 @@ from knowngood.job.things import JobReading
 from knowngood.learn.closed import full_model
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
-from knowngood.places.library import setup_for
+from knowngood.places.library import pinned_machine, setup_for
 from knowngood.places.points import setup_with
 from knowngood.places.record import Record, Refused
 
@@ -113,17 +113,27 @@ def _pack(pack: PackTaken) -> str:
     return f"pack {pack.serial or pack.words or 'without a serial'}"
 
 
-def setup_of(record: Record, job: Job) -> Setup:
-    """Machine, complaint, meter, prices and what the shop had learned, as the job pins them."""
-    if job.opened is None:
-        raise Refused(f"job {job.name} has no check-in in this record; import it whole")
+def machine_file_of(record: Record, job: Job) -> Machine:
+    """The job's machine file alone: no readings are worked out, as `setup_of` does, so it is there
+    at once. Raises Refused, StoreProblem."""
+    return pinned_machine(record.files.text_of(_machine_digest(job)))
+
+
+def _machine_digest(job: Job) -> str:
     if not job.machine_digest:
         raise Refused(
             f"job {job.name} has no machine file yet: choose one on its counter sheet, "
             f"/job/{job.id}/sheet"
         )
+    return job.machine_digest
+
+
+def setup_of(record: Record, job: Job) -> Setup:
+    """Machine, complaint, meter, prices and what the shop had learned, as the job pins them."""
+    if job.opened is None:
+        raise Refused(f"job {job.name} has no check-in in this record; import it whole")
     return setup_for(
-        record, job.machine_digest, job.opened.complaint, job.meter_digest,
+        record, _machine_digest(job), job.opened.complaint, job.meter_digest,
         job.opened.prices_digest, job.learning.digest,
         full_model(job.opened.maker, job.opened.model) if job.learning.digest else "",
     )  # fmt: skip

@@ -259,7 +259,7 @@ def setup_for(
         _SETUPS.move_to_end(key)
         return _SETUPS[key]
     files = record.files
-    machine = _pinned_machine(files.text_of(machine_digest))
+    machine = pinned_machine(files.text_of(machine_digest))
     meter = _meter_from(files.text_of(meter_digest), "the job's meter") if meter_digest else None
     prices = prices_from(files.text_of(prices_digest)) if prices_digest else Prices()
     lessons = read_lessons(files.text_of(lessons_digest)) if lessons_digest else None
@@ -276,8 +276,8 @@ def wired(machine: Machine, meter: MeterSheet | None) -> Machine:
 
 
 @lru_cache(maxsize=8)
-def _pinned_machine(text: str) -> Machine:
-    """Read once: with each job that teaches something the next setup is another one."""
+def pinned_machine(text: str) -> Machine:
+    """A job's machine file, read once: each job that teaches something makes another setup."""
     return machine_from(text, "the job's machine file")
 
 

@@ -25,7 +25,7 @@ from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
-from knowngood.places.gather import load_job, setup_of
+from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.life import age_words, life_here
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
@@ -193,7 +193,7 @@ def _page(
 def _machine(record: Record, job: Job) -> str:
     if not job.machine_digest:  # without a machine file there are papers all the same
         return job.counter.words or "machine not named"
-    return setup_of(record, job).machine.words
+    return machine_file_of(record, job).words
 
 
 def _planned(request: Request, job: Job) -> Mapping[str, str]:
