@@ -18,7 +18,7 @@ from screenshot import picture
 from knowngood.places import apart, decision
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, at_bench, launch, phone, served
-from tests.browser.test_bench import settled
+from tests.browser.test_bench import settled, to_volts
 
 
 def cover(folder: Path) -> Path:
@@ -50,13 +50,12 @@ def shoot(page: Page, path: Path) -> None:
 
 
 def teardown(page: Page, shop: Shop, job: str, folder: Path) -> None:
-    page.click("#looks-later")
-    settled(page)
+    to_volts(page)  # a step between two points of the wiring, whatever the plan takes first
     page.wait_for_timeout(2500)
     page.click("#wiring")
     page.wait_for_selector("[data-mine]")
     picture(page, "wiring")
-    page.click("dialog >> text=Close")
+    page.click("dialog button:text-is('Close')")
     page.click("#mode-apart")
     picture(page, "take-apart")
     tap(page, "#take-off .key:has-text('Motor cover off')")

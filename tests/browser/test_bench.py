@@ -233,7 +233,7 @@ def test_a_picture_is_made_smaller_and_kept(
     with page.expect_file_chooser() as chooser:
         page.click("#photo")
     chooser.value.set_files(jpeg(tmp_path))
-    expect(page.locator(".thumbs img")).to_have_count(1)
+    expect(page.locator(".thumbs img")).to_have_count(1, timeout=60_000)
     settled(page)
     (kept,) = job_of(running, job).pictures
     assert kept.about == "meter"
@@ -257,7 +257,7 @@ def test_the_page_is_thrown_away_while_the_camera_is_open(
     with page.expect_file_chooser() as chooser:
         page.click("text=Take it again")
     chooser.value.set_files(jpeg(tmp_path))
-    expect(page.locator(".thumbs img")).to_have_count(1)
+    expect(page.locator(".thumbs img")).to_have_count(1, timeout=60_000)
     settled(page)
     assert [p.caption for p in job_of(running, job).pictures] == ["pack volts at rest"]
     page.reload()
@@ -276,10 +276,10 @@ def test_a_picture_the_server_refuses_stays_on_the_phone_marked(
     with page.expect_file_chooser() as chooser:
         page.click("#photo")
     chooser.value.set_files(bad)
-    expect(page.locator("#unsent")).to_contain_text("1 refused")
+    expect(page.locator("#unsent")).to_contain_text("1 refused", timeout=60_000)
     expect(page.locator("#slot-notice")).to_contain_text("HEIC")
     page.click("text=As expected")  # the rest goes on
-    expect(page.locator("#said")).to_contain_text(VOLTS)
+    expect(page.locator("#said")).to_contain_text(VOLTS, timeout=60_000)
     page.reload()
     page.wait_for_selector("[data-ready]")
     expect(page.locator("#unsent")).to_contain_text("1 refused")

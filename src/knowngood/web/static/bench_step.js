@@ -15,7 +15,7 @@ export function mind(cautions, short, open = false) {
   if (!cautions.length) return null;
   const whole = cautions.map((words) => h("p", {}, words));
   if (cautions.join(" ").length <= ROOM) return h("p", { class: "mind" }, h("b", {}, "Mind: "), cautions.join(" "));
-  return h("details", { class: "mind", id: "mind", open }, h("summary", {}, h("span", {}, h("b", {}, "Mind: "), h("b", {}, short))), whole);
+  return h("details", { class: "mind", id: open ? "mind-first" : "mind", open }, h("summary", {}, h("span", {}, h("b", {}, "Mind: "), h("b", {}, short))), whole);
 }
 
 // What has to be off or back first, in sight above the keypad; what holds the energy by its name.
@@ -63,7 +63,7 @@ export function step_card(step, { provisional, chosen, back, yes_to_live, number
       way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
       chosen ? fact("Costs more", step.costs_more) : []),
     chosen && h("div", { class: "inline" }, key("Back to the cheapest step", back)),
-    yes_to_live && h("p", {}, key("Yes: live work with the shell open, as the caution says", yes_to_live, { kind: "do", id: "live" })));
+    yes_to_live && h("p", {}, key("Yes: live work, as the caution says", yes_to_live, { kind: "do", id: "live" })));
 }
 
 // Under the keypad: figures and a picture of this step.
