@@ -16,6 +16,7 @@ from knowngood.places.complaints import good_answer
 LIKELY_SLIP = 0.5
 SHOWN_OUT = 0.01
 MOST_NAMED = 3
+BAD_TOO = 0.5  # belief in a further part, beside those that are proven, at which it is named
 
 
 def proof_sentence(setup: Setup, assessment: Assessment) -> str:
@@ -35,13 +36,33 @@ def proof_sentence(setup: Setup, assessment: Assessment) -> str:
     others = [judged[t] for t in proof.tests if t in judged and (key is None or t != key.test)]
     rest = _list([f"{_short(j.question)} ({_figure(j.reads)})" for j in others])
     shown = "; ".join(x for x in (rest, _accepted(machine, assessment)) if x)
+    more = _bad_too(machine, assessment)
     if key is None:
         by = f": {shown}" if shown else ""
-        return f"{bad}: everything else on the list is shown good{by}."
+        return f"{bad}: everything else on the list is shown good{by}.{more}"
     said = _said(_test(machine, key.test), judged[key.test], setup.bench.meter)
     if not shown:
-        return f"{bad}: {said}. No other listed fault makes it do so."
-    return f"{bad}: {said}. What else could make it so is shown out: {shown}."
+        return f"{bad}: {said}. No other listed fault makes it do so.{more}"
+    return f"{bad}: {said}. What else could make it so is shown out: {shown}.{more}"
+
+
+def _bad_too(machine: Machine, assessment: Assessment) -> str:
+    """What else is bad with it, most believed first: a part of those proven alone would not hold
+    then. "" where nothing is."""
+    parts, beside = assessment.proof.parts, dict[str, float]()
+    for found, p in assessment.belief.of_parts().items():
+        if parts < found:
+            for one in found - parts:
+                beside[one] = beside.get(one, 0.0) + p
+    named = sorted((one for one in beside if beside[one] >= BAD_TOO), key=lambda x: -beside[x])
+    said = [
+        f"the {lower_first(parts_words(machine, [one]))} is bad as well ({beside[one]:.0%})"
+        for one in named
+    ]
+    if not said:
+        return ""
+    alone = lower_first(parts_words(machine, parts))
+    return f" Mind: {_list(said)}; a new {alone} alone may not mend it, or fail again."
 
 
 def parts_words(machine: Machine, parts: Sequence[str] | frozenset[str]) -> str:
