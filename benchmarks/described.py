@@ -54,7 +54,7 @@ MACHINES = (
         "controls": "trigger: speed; cruise lever: holds it", "hall": "yes", "motor_wires": "3",
         "connectors": "all plugs", "screws": "9 T20 18 mm", "one_part": "motor, impeller"}),
     Invented("hedge-trimmer-36v", "hedge-trimmer-36v", {
-        "maker": "Tolmin", "model": "TX-36", "cells": "36 V", "brake": "electric",
+        "maker": "Tolmin", "model": "TX-36", "cells": "10 cells", "brake": "electric",
         "controls": "rear trigger: runs; front bar: runs", "hall": "yes", "motor_wires": "3",
         "connectors": "all plugs", "screws": "8 T15 14 mm"}),
     Invented("chainsaw-56v", "chainsaw-56v", {

@@ -26,7 +26,7 @@ SLIPS = (  # old, new, what is said of it
      "    verifies: maybe\n    grade: seen\n    good: yes 0.98", "wanted: true or false"),
     ("    condition: cutting\n    minutes: 4", "    condition: cutting\n    minutes: four",
      "minutes is 'four', wanted: a number"),
-    ("{low: 33 V, high: 42.4 V", "{low: 33 ohm, high: 42.4 V", "'33 ohm' is resistance"),
+    ("{low: 33 V, high: 42.3 V", "{low: 33 ohm, high: 42.3 V", "'33 ohm' is resistance"),
 )  # fmt: skip
 
 

@@ -69,10 +69,11 @@ def test_a_sound_file() -> None:
         ("pack_dead, switch_open: 0 V", "pack_dead, pack_dead: 0 V", "pack_dead is here twice",
          "Keep one"),
         ("pack_dead, switch_open: 0 V", "pack_dead,: 0 V", "an id is missing", "comma"),
-        ("{low: 19 V, high: 21.5 V}", "{low: 19 ohm}", "is resistance; wanted: volts", "low: 50 V"),
+        ("{low: 19 V, high: 21.5 V}", "{low: 19 ohm}", "is resistance; wanted: volts",
+         "low: 12.4 V"),
         ("{low: 19 V, high: 21.5 V}", "{low: 23 V, high: 21.5 V}", "low is above high", "smaller"),
         ("{low: 19 V, high: 21.5 V}", "{}", "limits without low and high", "low:"),
-        ("rated_volts: 20 V", "rated_volts: 20", "is a plain number; wanted: volts", "56 V"),
+        ("rated_volts: 20 V", "rated_volts: 20", "is a plain number; wanted: volts", "12.4 V"),
         ("sources: {parts: invented for the demo, ", "sources: {", "parts.pack: its numbers have no"
          " source", "common practice"),
         ("sources: {parts:", "sources: {part:", "no section with numbers", "Did you mean parts?"),
