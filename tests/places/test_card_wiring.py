@@ -137,6 +137,14 @@ def test_the_coil_of_the_rider_is_not_wired_to_plus() -> None:
     assert "JP" not in {e.ref for e in card_circuit(RIDER, {"small_terminal"}).elements}
 
 
+def test_a_jumper_beside_a_wire_of_the_machine_is_drawn_with_both() -> None:
+    """The rider's solenoid with its coil fed by two jumpers, of which one lies beside the bracket:
+    no probe goes there, and both stay."""
+    found = card_circuit(RIDER, {"contacts_fed"})
+    assert {"JP", "JN"} <= {e.ref for e in found.elements}
+    told(RIDER, {"contacts_fed", "small_terminal", "drop_contacts", "verify_crank"})
+
+
 def test_a_marked_drawing_stands_as_in_its_test() -> None:
     """Key turned, no jumper, no load; the picture with the jumper has it dashed."""
     cranked = marked_wiring(RIDER, "small_terminal")

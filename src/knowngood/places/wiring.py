@@ -170,6 +170,7 @@ def card_circuit(machine: Machine, tests: Collection[str]) -> Circuit:
     whole = _parked(machine.wires)
     parked = {e.ref for e in whole.elements if e.plugged}
     there = replace(whole, elements=tuple(e for e in whole.elements if e.ref in plugged))
+    touched |= {node for e in there.elements if is_gear(e) for node in e.pins.values()}
     return replace(_shortened(there, touched, parked), name=machine.words)
 
 
