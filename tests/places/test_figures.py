@@ -11,12 +11,14 @@ import pytest
 from knowngood.cli import main
 from knowngood.job.counter import ComebackLinked
 from knowngood.job.paperwork import ClaimAnswered, ClaimPaid, ClaimSent
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import account, decision
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.figures import shop_figures, shop_tables
 from knowngood.places.gather import View
 from knowngood.places.library import Known, find_machine
 from knowngood.places.plots import plots_of
+from knowngood.places.premises import note_shop
 from knowngood.places.record import Record
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -29,6 +31,7 @@ def test_one_job_and_its_comeback(
 ) -> None:
     job = dead.job.id
     proven(record, dead)
+    note_shop(record, ShopNoted(bench_rate=90, currency="USD"), at(9))
     decision.decide(record, job, at(10), "controller")  # on a hunch, 160
     decision.decide(record, job, at(11))
     labour = Line("labour", "find and mend", Money(Decimal("45.00"), "USD"))
@@ -70,6 +73,29 @@ def test_one_job_and_its_comeback(
     assert "cannot be written" in capsys.readouterr().err
     assert main([*command[:-2], "--until", "2026-02-01"]) == 2
     assert "turn the two around" in capsys.readouterr().err
+
+
+def test_without_a_rate_of_the_shop_no_minutes_are_called_sold(
+    record: Record, dead: View
+) -> None:
+    """The usual 90 an hour is no rate of this shop: 45.00 of labour are no minutes by it."""
+    job = dead.job.id
+    labour = Line("labour", "find and mend", Money(Decimal("45.00"), "USD"))
+    account.make_estimate(record, job, [labour], Taxes(), "USD", at(12))
+    proven(record, dead)
+    decision.decide(record, job, at(20), "controller")  # 160 in the machine's file
+    decision.decide(record, job, at(21))
+    decision.close_job(record, job, "returned unrepaired", at(30))
+    march = (date(2026, 3, 1), date(2026, 3, 31))
+    found = {f.name: f for f in shop_figures(record, *march)}
+    for name in ("minutes sold", "sold of worked"):
+        assert (found[name].value, found[name].of) == (None, 0)
+        assert found[name].how.endswith("; 1 left out: the shop's rate is not set")
+    assert found["wrong parts"].how.endswith("; 1 at a machine file's example price")
+    note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(31))
+    found = {f.name: f for f in shop_figures(record, *march)}
+    assert found["minutes sold"].value == pytest.approx(45 / 60 * 60)
+    assert "left out" not in found["minutes sold"].how
 
 
 def test_claims_owed_by_age(record: Record, dead: View) -> None:

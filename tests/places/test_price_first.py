@@ -74,17 +74,17 @@ def test_over_the_limit_takes_a_name_and_a_reason(record: Record, decided: str) 
 def test_money_at_the_pickup_counts_until_it_is_taken_back(record: Record, decided: str) -> None:
     estimate(record, decided, "72")
     account.pay_at_pickup(record, decided, "paid", "50,00 cash", at(20))
-    found = account.account_of(load_job(record, decided))
+    found = account.account_of(record, load_job(record, decided))
     assert found is not None and (found.bill.paid, found.bill.left) == (usd("50"), usd("22"))
     (paid,) = account.payments_of(load_job(record, decided))
     assert (paid.day, paid.way) == (TODAY, "at pickup: 50,00 cash")
     account.pay_at_pickup(record, decided, "paid", "card", at(21))  # said again: all of it
-    found = account.account_of(load_job(record, decided))
+    found = account.account_of(record, load_job(record, decided))
     assert found is not None and found.bill.left == usd("0")
     with pytest.raises(Refused, match=r"80\.00 USD paid, but only 72\.00 USD is owed"):
         account.pay_at_pickup(record, decided, "paid", "80 cash", at(22))
     record.append(decided, [PaymentWithdrawn("undone")], at(23))
-    found = account.account_of(load_job(record, decided))
+    found = account.account_of(record, load_job(record, decided))
     assert found is not None and found.bill.left == usd("72")
 
 

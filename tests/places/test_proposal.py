@@ -120,9 +120,20 @@ def test_going_over_stops_orders_until_the_customer_agreed(record: Record, dead:
     assert agreed.gate.open and agreed.bad_case == usd("95")
     assert load_job(record, job).paperwork.agreed[-1][0].up_to == "95"  # up to the bad case
     assert len(stockroom.wanted(record, {}, "USD")) == 1
-    # the work itself passes it: measured minutes at the bench rate
+    # the work itself passes it: measured minutes at the shop's rate, none at the usual one
     record.append(job, [MinutesNoted("start_box", 120, measured=True)], at(14))
-    over = account.account_of(load_job(record, job))
+    so_far = account.account_of(record, load_job(record, job))
+    assert so_far is not None and so_far.gate.open and so_far.spent is None
+    assert "the shop's rate is not set, set it among the shop's own" in so_far.gate.sentence
+    premises.note_shop(record, ShopNoted(bench_rate=20, currency="USD"), at(14))
+    under = account.account_of(record, load_job(record, job))
+    assert under is not None and under.gate.open and under.spent is not None
+    # by hand: two hours and what was noted before at 20 an hour, and the 42 of the estimate; the
+    # usual 90 an hour would stop it
+    minutes = Decimal(str(sum(load_job(record, job).minutes_by_step().values())))
+    assert under.spent == Money(minutes / 3 + 42, "USD").rounded()
+    premises.note_shop(record, ShopNoted(bench_rate=90, currency="USD"), at(14))
+    over = account.account_of(record, load_job(record, job))
     assert over is not None and not over.gate.open
     assert "the work so far comes to" in over.gate.sentence
     with pytest.raises(Refused, match="ask again"):

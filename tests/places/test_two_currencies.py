@@ -9,10 +9,12 @@ import pytest
 
 from knowngood.job.events import MinutesNoted
 from knowngood.job.paperwork import ClaimSent, CustomerAgreed, EstimateMade, MoneyTaken
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import account, decision, paperwork, shelf, stockroom
 from knowngood.places.claims import all_claims
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
+from knowngood.places.premises import note_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.shop.estimate import Line
@@ -90,10 +92,10 @@ def test_an_old_contradiction_is_said_on_its_job_and_stops_no_list(
 ) -> None:
     job = dead.job.id
     mixed(record, job)
-    it = account.account_of(load_job(record, job))
+    it = account.account_of(record, load_job(record, job))
     assert it is not None and not it.gate.open
     assert it.trouble.startswith("10.00 EUR came in from the customer and the estimate is in USD")
-    assert it.gate.sentence == it.trouble == account.stopped(load_job(record, job))
+    assert it.gate.sentence == it.trouble == account.stopped(record, load_job(record, job))
     assert it.bill.left == money("99.00", "USD")  # no euro is taken for a dollar
     (due,) = papers_due(record, TODAY)
     assert (due.words, due.late) == (it.trouble, True)
@@ -122,10 +124,11 @@ def test_minutes_that_cannot_be_watched_are_said_to_be(record: Record, dead: Vie
     """The job's bench rate is in USD: against an estimate in EUR nothing can be compared."""
     job = dead.job.id
     assert dead.job.opened is not None and dead.job.opened.rates["currency"] == "USD"
+    note_shop(record, ShopNoted(bench_rate=90, currency="USD"), at(0))
     estimated(record, job, "EUR")
     it = account.agree(record, job, "Mr. Vale", "by phone", "", at(2))
     record.append(job, [MinutesNoted("start_box", 600, measured=True)], at(3))
-    it = account.account_of(load_job(record, job)) or it
+    it = account.account_of(record, load_job(record, job)) or it
     assert it.gate.open and it.spent is None
     assert "the bench rate of this job is in USD, the estimate in EUR" in it.gate.sentence
     estimated(record, job, "USD", when=4)

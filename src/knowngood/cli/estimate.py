@@ -47,7 +47,7 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
             if not asked.currency:
                 raise Refused("an estimate needs its currency: --currency USD")
             _made(record, at, job_id, asked)
-        it = account.account_of(load_job(record, job_id))
+        it = account.account_of(record, load_job(record, job_id))
         currency = it.bill.taxed.gross.currency if it is not None else asked.currency
         if asked.currency not in ("", currency):
             raise Refused(f"the estimate of this job is in {currency}, not {asked.currency}")

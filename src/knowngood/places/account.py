@@ -15,7 +15,10 @@ from knowngood.job.counter import Paid, PaymentNoted
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
+from knowngood.places.part_price import part_price
+from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.shop_rate import rate_of
 from knowngood.shop.estimate import (
     Approval,
     Bill,
@@ -101,13 +104,14 @@ def make_estimate(
                          "years_after_repair": str(newer.years_after_repair)}  # fmt: skip
     gross, bad = str(made.taxed.gross.amount), str(bad_case.amount) if bad_case else ""
     record.append(job_id, [pw.EstimateMade(more, gross, currency, bad)], at)
-    account = account_of(load_job(record, job_id))
+    account = account_of(record, load_job(record, job_id))
     assert account is not None
     return account
 
 
-def account_of(job: Job) -> Account | None:
-    """The customer's account, from what was written down that day; None without an estimate."""
+def account_of(record: Record, job: Job) -> Account | None:
+    """The customer's account, from what was written down that day, the work so far at the shop's
+    own rate; None without an estimate."""
     made = job.paperwork.estimate
     if made is None:
         return None
@@ -129,9 +133,9 @@ def account_of(job: Job) -> Account | None:
         for a, at in job.paperwork.agreed
         if a.currency == currency  # a word on another currency is none on this estimate
     ]
-    spent = _spent(job, owed)
+    spent = _spent(record, job, owed)
     gate = may_go_on(owed.taxed.gross, agreed, nothing(currency), spent)
-    if unwatched := _unwatched(job, currency):
+    if unwatched := _unwatched(record, job, currency):
         gate = replace(gate, sentence=f"{gate.sentence}; {unwatched}")
     if trouble := _other_money(job, currency):
         gate = Gate(False, trouble)
@@ -159,15 +163,23 @@ def _other_money(job: Job, currency: str) -> str:
     )
 
 
-def _unwatched(job: Job, currency: str) -> str:
+def _unwatched(record: Record, job: Job, currency: str) -> str:
     """That the minutes cannot be held against what was agreed to, and why; "" when they can."""
-    rated = str(job.opened.rates.get("currency", "")) if job.opened else ""
-    if rated in ("", currency) or not job.opened or not job.opened.rates.get("bench_rate"):
+    if not sum(job.minutes_by_step().values()):
         return ""
-    return (
-        f"minutes worked are not held against what was agreed to: the bench rate of this job is in "
-        f"{rated}, the estimate in {currency}"
-    )
+    so = "minutes worked are not held against what was agreed to"
+    if not rate_of(record, job).given:
+        return f"{so}: the shop's rate is not set, set it among the shop's own details"
+    rated = _rated_in(record, job)
+    if rated in ("", currency):
+        return ""
+    return f"{so}: the bench rate of this job is in {rated}, the estimate in {currency}"
+
+
+def _rated_in(record: Record, job: Job) -> str:
+    """The currency of the rate; "" where nobody said it."""
+    pinned = str(job.opened.rates.get("currency", "")) if job.opened else ""
+    return pinned or the_shop(record).currency
 
 
 def payments_of(job: Job) -> tuple[Payment, ...]:
@@ -187,7 +199,7 @@ def pay_at_pickup(record: Record, job_id: str, paid: Paid, words: str, at: At) -
     an estimate the amount counts: the first figure of the words, else all that is left."""
     job = load_job(record, job_id)
     noted = replace(job, counter=replace(job.counter, payment=None))
-    account, amount, currency = account_of(noted), "", ""
+    account, amount, currency = account_of(record, noted), "", ""
     if paid == "paid" and account is not None and account.bill.left.amount > 0:
         left = account.bill.left
         figure = re.search(r"\d[\d.,]*", words)
@@ -207,21 +219,30 @@ def taxes_from(made: pw.EstimateMade) -> Taxes:
     )  # fmt: skip
 
 
-def _spent(job: Job, owed: Bill) -> Money | None:
-    """What minutes measured so far and the part decided on come to, taxed as the estimate is."""
-    rates = job.opened.rates if job.opened else {}
-    currency, rate = owed.taxed.gross.currency, rates.get("bench_rate")
+def _spent(record: Record, job: Job, owed: Bill) -> Money | None:
+    """What minutes noted so far and the part decided on come to, taxed as the estimate is; None
+    where it cannot be said (`_unwatched` says why)."""
+    currency, rate = owed.taxed.gross.currency, rate_of(record, job)
     minutes = sum(job.minutes_by_step().values())
-    if not isinstance(rate, int | float) or not rate or not minutes:
+    if not rate.given or not minutes or _rated_in(record, job) not in ("", currency):
         return None
-    if str(rates.get("currency", "")) not in ("", currency):
-        return None  # said by `_unwatched`
-    net = Money(Decimal(str(minutes)) * Decimal(str(rate)) / 60, currency)
-    cost = job.decision.proof.get("part_price") if job.decision else None
-    if isinstance(cost, int | float):
-        net = net + Money(Decimal(str(cost)), currency)
+    net = Money(Decimal(str(minutes)) * rate.amount / 60, currency) + _part_cost(record, job, owed)
     share = owed.taxed.gross.amount / owed.taxed.net.amount if owed.taxed.net.amount else Decimal(1)
     return net.times(share).rounded()
+
+
+def _part_cost(record: Record, job: Job, owed: Bill) -> Money:
+    """Of the part decided on: what the customer was told, else what it costs the shop. A machine
+    file's price is an example and counts for nothing here."""
+    currency, told = owed.taxed.gross.currency, nothing(owed.taxed.gross.currency)
+    if job.decision is None:
+        return told
+    told = sum((x.amount for x in owed.lines if x.kind == "part"), told)
+    if told.amount:
+        return told
+    decided = job.decision
+    found = part_price(record, job, decided.words, decided.number, None, currency)
+    return Money(found.amount, currency) if found else told
 
 
 def _worthwhile(made: pw.EstimateMade, gross: Money) -> Worthwhile | None:
@@ -234,20 +255,20 @@ def _worthwhile(made: pw.EstimateMade, gross: Money) -> Worthwhile | None:
     )  # fmt: skip
 
 
-def stopped(job: Job) -> str:
+def stopped(record: Record, job: Job) -> str:
     """Why the shop may not order or go on for this customer; "" when it may.
 
     Only where an estimate was made: what was never estimated is between the two of them.
     """
-    account = account_of(job)
+    account = account_of(record, job)
     return "" if account is None or account.gate.open else account.gate.sentence
 
 
-def before_ordering(job: Job) -> str:
+def before_ordering(record: Record, job: Job) -> str:
     """Why no part may be ordered yet: nobody agreed, or the deposit is not here; "" when it may."""
-    if why := stopped(job):
+    if why := stopped(record, job):
         return why
-    account = account_of(job)
+    account = account_of(record, job)
     if account is None or not account.deposit_open.amount:
         return ""
     return (
@@ -271,7 +292,7 @@ def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -
         raise Refused(f"{who.strip()} agreed up to {money}? Give 0 or more")
     agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
     record.append(job_id, [agreed], at)
-    return cast(Account, account_of(load_job(record, job_id)))
+    return cast(Account, account_of(record, load_job(record, job_id)))
 
 
 def take_money(
@@ -279,7 +300,7 @@ def take_money(
 ) -> Account:
     """A payment of the customer's, below zero what is given back. More than owed is refused."""
     job = load_job(record, job_id)
-    account = account_of(job)
+    account = account_of(record, job)
     if account is None:
         raise Refused("there is no estimate yet, so nothing is owed")
     if entered(record, job_id, entry):
@@ -297,4 +318,4 @@ def take_money(
         entry or new_entry(), day_text(at), str(money.amount), money.currency, way.strip()
     )
     record.append(job_id, [taken], at)
-    return cast(Account, account_of(load_job(record, job_id)))
+    return cast(Account, account_of(record, load_job(record, job_id)))

@@ -18,7 +18,7 @@ from knowngood.places.record import Record, Refused
 def bill_paper(record: Record, job: Job, now: datetime) -> Document:
     """An estimate while the job is open, an invoice once it is closed. Refused without an estimate,
     and where the total is above what the customer agreed to."""
-    account = account_of(job)
+    account = account_of(record, job)
     if account is None:
         raise Refused("there is no estimate on this job yet, so there is nothing to print")
     final = job.closed is not None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Final
@@ -12,6 +12,7 @@ from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.claims import AGE_NAMES, age_of, all_claims, owed_by_age
 from knowngood.places.paperwork import claim_page
+from knowngood.places.part_price import part_price
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
@@ -55,12 +56,11 @@ def shop_tables(record: Record, first: date, last: date) -> ShopTables:
     if last < first:
         raise Refused(f"{first} is after {last}; turn the two around")
     first = max(first, FIRST_TIME)
-    facts = []
+    facts, currency = list[JobFacts](), the_shop(record).currency
     for row in record.log.jobs():
         events = record.log.events(row.job)
         job = replay(events)
-        facts.append(replace(facts_of(job, events), sold=_sold(job) or _claimed(record, job)))
-    currency = the_shop(record).currency
+        facts.append(facts_of(record, job, events, currency))
     return ShopTables(
         first, last, figures(facts, first, last, currency),
         by_month(facts, first, last, currency), _owed(record, last),
@@ -78,8 +78,9 @@ def _owed(record: Record, last: date) -> tuple[Figure, ...]:
     )  # fmt: skip
 
 
-def facts_of(job: Job, events: list[Envelope]) -> JobFacts:
-    """What one job tells."""
+def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) -> JobFacts:
+    """What one job tells; the prices of wrong parts in `currency`."""
+    wrong = [_price(record, job, part, currency) for part in _wrong(events)]
     came = job.opened_at or job.last
     assert came is not None
     comeback = job.counter.comeback
@@ -90,49 +91,58 @@ def facts_of(job: Job, events: list[Envelope]) -> JobFacts:
         job.closed.outcome.strip().lower() if job.closed else "",
         comeback.job if comeback else "",
         sum(job.minutes_by_step().values()),
-        _sold(job),
-        _wrong(events),
+        _sold(record, job),
+        sum((amount for amount, _ in wrong), Decimal(0)),
+        sum(example for _, example in wrong),
     )
 
 
-def _sold(job: Job) -> float:
-    """Minutes of the labour lines of the estimate, at the job's own rate."""
-    made, rate = job.paperwork.estimate, job.opened.rates.get("bench_rate") if job.opened else None
-    if made is None or not isinstance(rate, int | float) or rate <= 0:
+def _sold(record: Record, job: Job) -> float | None:
+    """Minutes that the labour of the estimate comes to, or of a claim sent, at the shop's own rate;
+    None where there is such money and no rate is set."""
+    money, rate = _labour(job) or _claimed(record, job), rate_of(record, job)
+    if not money:
         return 0.0
-    money = sum(
-        Decimal(line["price"]) * Decimal(line["count"])
-        for line in made.lines["lines"] if line["kind"] == "labour"
-    )  # fmt: skip
-    return float(money) / float(rate) * 60.0
+    return float(money / rate.amount) * 60.0 if rate.given else None
 
 
-def _claimed(record: Record, job: Job) -> float:
-    """Minutes that a claim sent asks for, at the shop's own rate."""
-    rate = rate_of(record, job)
-    sent = any(isinstance(move, ClaimSent) for move in job.paperwork.moves)
-    if not sent or not rate.given:
-        return 0.0
+def _labour(job: Job) -> Decimal:
+    made = job.paperwork.estimate
+    if made is None:
+        return Decimal(0)
+    lines = (line for line in made.lines["lines"] if line["kind"] == "labour")
+    return sum((Decimal(line["price"]) * Decimal(line["count"]) for line in lines), Decimal(0))
+
+
+def _claimed(record: Record, job: Job) -> Decimal:
+    if job.last is None or not any(isinstance(m, ClaimSent) for m in job.paperwork.moves):
+        return Decimal(0)
     try:
-        worth = claim_page(record, job.id, job.last.device_time.date()).worth if job.last else None
+        worth = claim_page(record, job.id, job.last.device_time.date()).worth
     except (Refused, StoreProblem):
-        return 0.0  # its programme or machine file is not here
-    return float((worth.labour + worth.diagnosis).amount / rate.amount) * 60.0 if worth else 0.0
+        return Decimal(0)  # its programme or machine file is not here
+    return (worth.labour + worth.diagnosis).amount if worth else Decimal(0)
 
 
-def _wrong(events: list[Envelope]) -> Decimal:
-    """Prices of parts that were decided on and given up for another, or withdrawn."""
-    total, standing = Decimal(0), None
+def _wrong(events: list[Envelope]) -> list[PartDecided]:
+    """Parts that were decided on and given up for another, or withdrawn."""
+    found, standing = list[PartDecided](), None
     for event in (e.event for e in events):
         if isinstance(event, PartDecided):
             if standing is not None and standing.part != event.part:
-                total += _price(standing)
+                found.append(standing)
             standing = event
         elif isinstance(event, DecisionWithdrawn) and standing is not None:
-            total, standing = total + _price(standing), None
-    return total
+            found.append(standing)
+            standing = None
+    return found
 
 
-def _price(decided: PartDecided) -> Decimal:
-    price = decided.proof.get("part_price", 0)
-    return Decimal(str(price)) if isinstance(price, int | float) else Decimal(0)
+def _price(record: Record, job: Job, part: PartDecided, currency: str) -> tuple[Decimal, bool]:
+    """What a part costs by an order or a list, and whether it is only the file's example."""
+    known = part_price(record, job, part.words, part.number, None, currency)
+    if known is not None:
+        return known.amount, False
+    example = part.proof.get("part_price", 0)
+    amount = Decimal(str(example)) if isinstance(example, int | float) else Decimal(0)
+    return amount, bool(amount)

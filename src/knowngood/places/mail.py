@@ -148,7 +148,7 @@ def letter_for(record: Record, job_id: str, about: str) -> Letter:
 
 
 def _values(record: Record, job: Job) -> dict[str, str]:
-    opened, shop, account = job.opened, the_shop(record), account_of(job)
+    opened, shop, account = job.opened, the_shop(record), account_of(record, job)
     named = f"{opened.maker} {opened.model}".strip() if opened else ""
     left = account.bill.left if account else None
     return {

@@ -49,7 +49,7 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         job = replay(record.log.events(job_id))
         found += _of_claim(record, job, today)
         found += _of_part(record, job, today)
-        found += _of_customer(job, today)
+        found += _of_customer(record, job, today)
     found += _late_orders(record, today)
     found += _of_closed(record, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
@@ -116,7 +116,7 @@ def _of_closed(record: Record, today: date) -> list[Due]:
         job = replay(record.log.events(row.job))
         if job.closed is not None:
             days = (today - job.closed.at.server_time.date()).days
-            found += [*_not_fetched(job, days), *_not_paid(job, job.closed.outcome, days)]
+            found += [*_not_fetched(job, days), *_not_paid(record, job, job.closed.outcome, days)]
     return found
 
 
@@ -128,9 +128,9 @@ def _not_fetched(job: Job, days: int) -> list[Due]:
     return [Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False)]
 
 
-def _not_paid(job: Job, outcome: str, days: int) -> list[Due]:
+def _not_paid(record: Record, job: Job, outcome: str, days: int) -> list[Due]:
     """Repaired for a customer without an estimate, and no payment was noted at the counter."""
-    if outcome != "repaired" or account_of(job) is not None:
+    if outcome != "repaired" or account_of(record, job) is not None:
         return []
     paid = job.counter.payment.paid if job.counter.payment else ""
     if paid == "not paid":
@@ -141,9 +141,9 @@ def _not_paid(job: Job, outcome: str, days: int) -> list[Due]:
     return []
 
 
-def _of_customer(job: Job, today: date) -> list[Due]:
+def _of_customer(record: Record, job: Job, today: date) -> list[Due]:
     try:
-        account = account_of(job)
+        account = account_of(record, job)
     except MoneyProblem as problem:
         return [Due(job.id, job.name, f"its account cannot be worked out: {problem}", None, True)]
     if account is None:

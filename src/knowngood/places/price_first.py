@@ -26,7 +26,7 @@ class PriceFirst:
 
 def price_first(record: Record, job: Job, today: date) -> PriceFirst | None:
     """None where a programme's cover may apply, or the customer's word covers the price."""
-    account, papers = account_of(job), f"/job/{job.id}/papers"
+    account, papers = account_of(record, job), f"/job/{job.id}/papers"
     if account is not None:
         if account.gate.open:
             return None

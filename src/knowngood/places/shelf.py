@@ -227,7 +227,7 @@ def order_part(
         part, words, number = decision.part, decision.words, number or decision.number
     if not part.strip():
         raise Refused("name the part that was ordered; none is decided on yet")
-    why = before_ordering(job)
+    why = before_ordering(record, job)
     if why and not (despite.strip() and reason.strip()):
         half = "; a name and a reason are both needed" if despite.strip() or reason.strip() else ""
         raise Refused(f"stopped, nothing was ordered: {why}{half}")

@@ -130,7 +130,7 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
         if summary.waits != "order":
             continue
         job = load_job(record, summary.job)
-        if not _waits_for_part(job) or job.id in under_way or before_ordering(job):
+        if not _waits_for_part(job) or job.id in under_way or before_ordering(record, job):
             continue
         assert job.decision is not None and job.opened is not None
         if any(job.id in kept.reserved for kept in room.kept.values()):
@@ -201,7 +201,7 @@ def place_order(
             raise Refused(f"nothing was ordered: {why}")
         for job_id in want.jobs:
             job = load_job(record, job_id)
-            if why := before_ordering(job):
+            if why := before_ordering(record, job):
                 raise Refused(f"stopped, nothing was ordered; job {job.name}: {why}")
         lines.append({
             "key": _key(want.number), "number": want.number.strip(), "count": want.count,

@@ -18,8 +18,9 @@ MOST_MONTHS: Final = 24
 class JobFacts:
     """One job. `left` None while it is open; `comeback_of`: the older job it is a comeback of.
 
-    `worked`: minutes noted on it; `sold`: minutes that were paid for; `wrong`: price of parts that
-    were fitted or ordered and did not cure it.
+    `worked`: minutes noted on it; `sold`: minutes that were paid for, None where money was asked
+    for labour and the shop has set no rate to count it by; `wrong`: price of parts that were fitted
+    or ordered and did not cure it, `examples`: how many of these have only an example for a price.
     """
 
     id: str
@@ -28,8 +29,9 @@ class JobFacts:
     outcome: str = ""
     comeback_of: str = ""
     worked: float = 0.0
-    sold: float = 0.0
+    sold: float | None = 0.0
     wrong: Decimal = Decimal(0)
+    examples: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +104,12 @@ def figures(
     held = [j for j in repaired if j.id not in back]
     comebacks = [j for j in done if j.comeback_of]
     none_found = [j for j in done if j.outcome == NOT_FOUND]
-    worked, sold = sum(j.worked for j in done), sum(j.sold for j in done)
+    rated = [j for j in done if j.sold is not None]
+    worked, sold = sum(j.worked for j in rated), sum(j.sold or 0.0 for j in rated)
+    no_rate = f"; {len(done) - len(rated)} left out: the shop's rate is not set"
+    unrated = no_rate if len(rated) < len(done) else ""
+    examples = sum(j.examples for j in done)
+    by_example = f"; {examples} at a machine file's example price" if examples else ""
     return (
         Figure("handed back", float(len(done)), "jobs", len(done), "closed in this time"),
         Figure("turnaround, median", _quantile(days, 50), "days", len(days),
@@ -114,12 +121,14 @@ def figures(
         Figure("comebacks", _share(comebacks, done), "%", len(done),
                "jobs that were linked to an older one"),
         Figure("no fault found", _share(none_found, done), "%", len(done), "closed as such"),
-        Figure("minutes worked", worked, "min", len(done), "as noted on the jobs"),
-        Figure("minutes sold", sold, "min", len(done), "labour of estimates and claims"),
-        Figure("sold of worked", sold / worked if worked else None, "%", len(done),
-               "below 100 % the bench works unpaid"),
+        Figure("minutes worked", sum(j.worked for j in done), "min", len(done),
+               "as noted on the jobs"),
+        Figure("minutes sold", sold if rated or not done else None, "min", len(rated),
+               f"labour of estimates and claims, at the shop's own rate{unrated}"),
+        Figure("sold of worked", sold / worked if worked else None, "%", len(rated),
+               f"below 100 % the bench works unpaid{unrated}"),
         Figure("wrong parts", float(sum(j.wrong for j in done)), currency, len(done),
-               "price of parts decided on and given up again"),
+               f"price of parts decided on and given up again{by_example}"),
     )  # fmt: skip
 
 

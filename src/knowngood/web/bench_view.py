@@ -126,7 +126,7 @@ def _warnings(record: Record, view: View) -> Json:
     return {
         "notices": [{"id": n.id, "words": n.words, "stop_use": n.stop_use}
                     for n in notices_for(record, *named)],
-        "stop": stopped(view.job),
+        "stop": stopped(record, view.job),
     }  # fmt: skip
 
 

@@ -143,7 +143,7 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
         ],
         "paid": None if it.payment is None else {"paid": it.payment.paid,
                                                  "words": it.payment.words},
-        "left": _left(job), "price_open": _price_open(job),
+        "left": _left(record, job), "price_open": _price_open(record, job),
         "handed": None if it.handed is None else {
             "to": it.handed.to, "signature": it.handed.signature,
             "at": it.handed_at.device_time.date().isoformat() if it.handed_at else "",
@@ -154,15 +154,15 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
     }  # fmt: skip
 
 
-def _left(job: Job) -> str:
+def _left(record: Record, job: Job) -> str:
     """What is left to pay under the estimate, "84.00 USD"; "" without one or with nothing left."""
-    account = account_of(job)
+    account = account_of(record, job)
     return str(account.bill.left) if account and account.bill.left.amount > 0 else ""
 
 
-def _price_open(job: Job) -> str:
+def _price_open(record: Record, job: Job) -> str:
     """Why no sum is known that the customer agreed to; "" where one is, or a programme pays."""
-    account = account_of(job)
+    account = account_of(record, job)
     if account is None:
         return "" if job.paperwork.programme else "no estimate was made"
     return "" if account.gate.open else account.gate.sentence

@@ -181,7 +181,7 @@ def _page(
     programme = paperwork.programme_of(record, job)
     return here.page(
         "papers.html", request, status, job=job, machine=_machine(record, job),
-        cover=cover, claim=claim, account=account.account_of(job), programme=programme,
+        cover=cover, claim=claim, account=account.account_of(record, job), programme=programme,
         programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
