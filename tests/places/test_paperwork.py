@@ -12,15 +12,16 @@ from knowngood.job.apart import MinutesMended
 from knowngood.job.counter import PaymentNoted
 from knowngood.job.events import JobClosed, MinutesNoted, PartDecided, PictureAdded
 from knowngood.job.paperwork import CodesChosen, CoverNoted
-from knowngood.places import account, decision, paperwork, stockroom
+from knowngood.places import account, decision, paperwork
 from knowngood.places.bench import note, open_step
 from knowngood.places.claim_paper import given_of
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
 from knowngood.places.parts import take_list, try_list
+from knowngood.places.receiving import take_back
 from knowngood.places.record import Record, Refused
-from knowngood.places.stockroom import Want, place_order, take_back
+from knowngood.places.stockroom import Want, place_order
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
@@ -244,9 +245,17 @@ def test_a_missing_number_is_offered_from_order_and_price_list(record: Record, d
     trial = try_list(record, "Brackwater", "USD", text.encode(), "list.csv", None)
     take_list(record, trial, text, at(12))
     assert fix().startswith("LM-100 'Startbox' in the list of Brackwater: ")
-    want = stockroom.Want("LM-100", 1, Decimal(46), (job,))
-    stockroom.place_order(record, "PO-1", "Brackwater", [want], at(13), "USD")
-    assert fix().startswith("LM-100 on order PO-1 of this job; ")
+    wants = [Want(number, 1, Decimal(46), (job,)) for number in ("LM-100", "LM-300")]
+    place_order(record, "PO-1", "Brackwater", wants, at(13), "USD")
+    assert fix().startswith("LM-100 on order PO-1 of this job; LM-300 on order PO-1 of this job; ")
+    take_back(record, "PO-1", "typed twice", at(14))
+    place_order(record, "PO-2", "Brackwater", wants[:1], at(15), "USD")  # the only line: it is it
+    page = paperwork.claim_page(record, job, TODAY)
+    assert "part_number" not in {lack.id for lack in page.lacks}
+    decided = load_job(record, job).decision
+    assert decided is not None and decided.number == "LM-100"
+    take_back(record, "PO-2", "typed for another", at(16))
+    assert fix().startswith("LM-100 'Startbox' in the list of Brackwater: ")
 
 
 def test_a_recall_stands_on_the_claim(record: Record, dead: View) -> None:

@@ -13,6 +13,7 @@ from knowngood.machines.machine import PartNumber, ServicePart
 from knowngood.places import account, decision, paperwork, shelf
 from knowngood.places.gather import View, load_job
 from knowngood.places.library import part_number
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.plan_cost import plan_cost
 from knowngood.places.premises import note_shop
 from knowngood.places.price_first import price_first
@@ -23,6 +24,7 @@ from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
 from tests.places.test_decision import proven
 from tests.shop.test_cover import FILE
+from tests.shop.test_pricelist import LIST
 
 TODAY = date(2026, 3, 1)
 
@@ -112,3 +114,21 @@ def test_a_number_of_another_model_is_an_example() -> None:
     assert part_number(part, "bt 5") == "BW-1"  # a model as it may be typed
     assert part_number(part, "QX-18") == part_number(part, "") == ""
     assert part_number(part) == "BW-1"  # a plan of the family, with no machine
+
+
+def test_an_order_goes_by_the_number_that_replaced_the_old_one(
+    record: Record, decided: str
+) -> None:
+    """The decided part's number in the machine file is old: the list says what it became."""
+    take_list(record, try_list(record, "Brackwater", "USD", LIST.encode(), "l.csv", None), LIST,
+              at(11))  # fmt: skip
+    said = shelf.order_part(record, decided, "", at(12))
+    assert said == "BW-210 became BW-212: order BW-212 (list of Brackwater)"
+    job = load_job(record, decided)
+    assert job.shelf.orders["start_box"].number == "BW-212"
+    assert job.notes[-1].text == said
+    assert shelf.order_part(record, decided, "", at(13), old_number=True) == ""
+    assert load_job(record, decided).shelf.orders["start_box"].number == "BW-210"
+    assert shelf.order_part(record, decided, "", at(14), "bw210") == (
+        "BW-210 became BW-212: order BW-212 (list of Brackwater)"
+    )

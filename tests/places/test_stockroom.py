@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from knowngood.places import decision, stockroom
+from knowngood.places import decision, receiving, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record, Refused
@@ -65,55 +65,55 @@ def ordered(record: Record, dead: View) -> str:
 
 def test_a_receipt_says_which_jobs_can_go_on(record: Record, dead: View) -> None:
     job = ordered(record, dead)
-    ready = stockroom.receive(record, "PO-1", {"BW-210": 1}, at(12))
-    assert [j.id for j in ready] == [job]
+    ready = receiving.receive(record, "PO-1", {"BW-210": 1}, at(12))
+    assert [j.id for j in ready.ready] == [job]
     assert [o.part for o in load_job(record, job).shelf.here] == ["start_box"]
     kept = stockroom.room_of(record).kept["BW210"]
     assert (kept.count, kept.free, dict(kept.reserved)) == (1, 0, {job: 1})
-    assert stockroom.receive(record, "PO-1", None, at(13)) == ()
+    assert receiving.receive(record, "PO-1", None, at(13)).ready == ()
     assert stockroom.room_of(record).kept["BW210"].free == 1
 
 
 def test_an_order_received_twice_changes_nothing(record: Record, dead: View) -> None:
     ordered(record, dead)
     with pytest.raises(Refused, match="3 of BW210 came, but 2 are open"):
-        stockroom.receive(record, "PO-1", {"BW-210": 3}, at(12))
-    stockroom.receive(record, "PO-1", None, at(12), entry="r1")
+        receiving.receive(record, "PO-1", {"BW-210": 3}, at(12))
+    receiving.receive(record, "PO-1", None, at(12), entry="r1")
     with pytest.raises(Refused, match="all of order PO-1 has come already"):
-        stockroom.receive(record, "PO-1", None, at(13))
+        receiving.receive(record, "PO-1", None, at(13))
     assert stockroom.room_of(record).kept["BW210"].count == 2
     with pytest.raises(Refused, match="order PO-1 is there already"):
         stockroom.place_order(record, "PO-1", "Brackwater", [Want("1", 1)], at(14))
     with pytest.raises(Refused, match="no order 'PO-2'; there are: PO-1"):
-        stockroom.receive(record, "PO-2", None, at(14))
+        receiving.receive(record, "PO-2", None, at(14))
 
 
 def test_what_was_entered_by_mistake_is_taken_back(record: Record, dead: View) -> None:
     ordered(record, dead)
-    stockroom.receive(record, "PO-1", None, at(12), entry="r1")
+    receiving.receive(record, "PO-1", None, at(12), entry="r1")
     stockroom.use(record, "BW-210", 1, at(13), dead.job.id)
     with pytest.raises(Refused, match="fewer than 0 of BW-210 would lie there"):
-        stockroom.take_back(record, "r1", "wrong parcel", at(14))
+        receiving.take_back(record, "r1", "wrong parcel", at(14))
     used = next(e for e in stockroom.room_of(record).entries if e not in ("r1", "PO-1"))
-    room = stockroom.take_back(record, used, "not used after all", at(15))
+    room = receiving.take_back(record, used, "not used after all", at(15))
     assert room.kept["BW210"].count == 2
     with pytest.raises(Refused, match="have come; take their receipt back first"):
-        stockroom.take_back(record, "PO-1", "wrong supplier", at(15))
-    room = stockroom.take_back(record, "r1", "wrong parcel", at(16))
+        receiving.take_back(record, "PO-1", "wrong supplier", at(15))
+    room = receiving.take_back(record, "r1", "wrong parcel", at(16))
     assert (room.kept["BW210"].count, dict(room.orders["PO-1"].open)) == (0, {"BW210": 2})
     with pytest.raises(Refused, match="no entry 'r1'"):
-        stockroom.take_back(record, "r1", "again", at(17))
-    assert not stockroom.take_back(record, "PO-1", "wrong supplier", at(18)).orders
+        receiving.take_back(record, "r1", "again", at(17))
+    assert not receiving.take_back(record, "PO-1", "wrong supplier", at(18)).orders
 
 
 def test_a_wrong_part_goes_back_with_its_reason(record: Record, dead: View) -> None:
     ordered(record, dead)
-    stockroom.receive(record, "PO-1", None, at(12))
+    receiving.receive(record, "PO-1", None, at(12))
     with pytest.raises(Refused, match="needs its reason"):
-        stockroom.send_back(record, "PO-1", "BW-210", 1, " ", at(13))
-    assert stockroom.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(13)).count == 1
+        receiving.send_back(record, "PO-1", "BW-210", 1, " ", at(13))
+    assert receiving.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(13)).count == 1
     with pytest.raises(Refused, match="but 1 lie there"):
-        stockroom.send_back(record, "PO-1", "BW-210", 2, "wrong revision", at(14))
+        receiving.send_back(record, "PO-1", "BW-210", 2, "wrong revision", at(14))
 
 
 def test_what_is_wanted_by_supplier_with_its_minimum(record: Record, dead: View) -> None:
@@ -161,13 +161,13 @@ def test_too_little_use_gives_no_advice(record: Record) -> None:
 
 def test_a_receipt_taken_back_leaves_the_job_waiting_as_before(record: Record, dead: View) -> None:
     job = ordered(record, dead)
-    stockroom.receive(record, "PO-1", {"BW-210": 1}, at(12), "r1")
+    receiving.receive(record, "PO-1", {"BW-210": 1}, at(12), "r1")
     assert stockroom.last_entry(record) == "r1"
-    stockroom.take_back(record, "r1", "another box", at(13))
+    receiving.take_back(record, "r1", "another box", at(13))
     assert [o.part for o in load_job(record, job).shelf.on_order] == ["start_box"]
     assert stockroom.last_entry(record) == "PO-1"
-    again = stockroom.receive(record, "PO-1", {"BW-210": 1}, at(14), "r2")
-    assert [j.id for j in again] == [job]
+    again = receiving.receive(record, "PO-1", {"BW-210": 1}, at(14), "r2")
+    assert [j.id for j in again.ready] == [job]
 
 
 def test_a_suppliers_terms_are_remembered(record: Record, dead: View) -> None:
@@ -182,3 +182,57 @@ def test_a_suppliers_terms_are_remembered(record: Record, dead: View) -> None:
     for wrong in (("", "USD", "1", "1"), ("X", "dollars", "1", "1"), ("X", "USD", "-1", "1")):
         with pytest.raises(Refused):
             stockroom.note_supplier(record, *wrong, at(12))
+
+
+def test_an_order_is_noted_on_its_jobs_and_taken_back_with_them(record: Record, dead: View) -> None:
+    job = ordered(record, dead)
+    (noted,) = load_job(record, job).shelf.on_order
+    assert (noted.part, noted.number, noted.supplier) == ("start_box", "BW-210", "Brackwater")
+    assert noted.expected == "2026-03-09"
+    receiving.take_back(record, "PO-1", "wrong supplier", at(12))
+    assert load_job(record, job).shelf.orders == {}
+    assert len(stockroom.wanted(record, {}, "USD")) == 1
+
+
+def test_another_part_of_the_order_is_not_the_decided_one(record: Record, dead: View) -> None:
+    """The pack comes first: the job goes on waiting for its start box, and that is said."""
+    proven(record, dead)
+    decision.decide(record, dead.job.id, at(10))
+    job = dead.job.id
+    wants = [Want(number, 1, jobs=(job,)) for number in ("BW-100", "BW-210")]
+    stockroom.place_order(record, "PO-1", "Brackwater", wants, at(11), "USD")
+    came = receiving.receive(record, "PO-1", {"BW-100": 1}, at(12))
+    assert came.ready == ()
+    (said,) = came.told
+    assert said == (
+        "BW-100 of order PO-1 came for job 26-0001, and is not Start box BW-210: look before it "
+        "is fitted"
+    )
+    waits = load_job(record, job)
+    assert waits.shelf.here == () and [o.part for o in waits.shelf.on_order] == ["start_box"]
+    assert waits.notes[-1].text.startswith("BW-100 of order PO-1 came for this job, and is not")
+    box = receiving.receive(record, "PO-1", None, at(13))
+    assert ([j.id for j in box.ready], box.told) == ([job], ())
+    assert [o.part for o in load_job(record, job).shelf.here] == ["start_box"]
+
+
+def test_a_number_that_was_not_ordered_is_another_part(record: Record, dead: View) -> None:
+    job = ordered(record, dead)
+    before = len(record.log.events("stockroom"))
+    with pytest.raises(Refused, match=r"BW-310 is not on order PO-1, which has BW-210: another"):
+        receiving.receive(record, "PO-1", {"BW-310": 1}, at(12))
+    assert len(record.log.events("stockroom")) == before
+    assert load_job(record, job).shelf.here == ()
+
+
+def test_what_an_ordered_number_became_counts_for_it(record: Record, dead: View) -> None:
+    job = ordered(record, dead)
+    trial = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
+    take_list(record, trial, LIST, at(12))  # since then BW-210 has become BW-212
+    came = receiving.receive(record, "PO-1", {"BW-212": 1}, at(13))
+    assert [j.id for j in came.ready] == [job]
+    assert came.told == (
+        "BW-212 came for BW-210, which is the same part by the price list: counted as BW-210",
+    )
+    with pytest.raises(Refused, match="2 of BW210 came, but 1 are open"):
+        receiving.receive(record, "PO-1", {"BW-212": 2}, at(14))

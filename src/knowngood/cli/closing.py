@@ -10,6 +10,7 @@ from knowngood.places.record import Refused
 from knowngood.shop.release import release_of_job
 
 MENDED = frozenset({"fixed", "mended", "repaired", "ok", "done", "works", "running"})
+OLD_NUMBER = "old number"
 STAYS = ("scrap", "unrepaired", "not repaired", "not fixed", "declined")
 
 
@@ -23,10 +24,17 @@ def fitted(session: Session, rest: str = "") -> None:
 
 
 def ordered(session: Session, rest: str = "") -> None:
-    """The part decided on is on order: `ordered 2026-03-06 from Brackwater`, both may lack."""
-    day, _, supplier = f" {rest}".partition(" from ")
-    shelf.order_part(session.record, session.job_id, "", session.at(), supplier=supplier.strip(),
-                     expected=day.strip())  # fmt: skip
+    """The part decided on is on order: `ordered 2026-03-06 from Brackwater`, both may lack. A
+    number that became another is ordered as that, unless `old number` ends the line."""
+    text = rest.strip()
+    old = text.casefold().endswith(OLD_NUMBER)
+    day, _, supplier = f" {text[:-len(OLD_NUMBER)] if old else text}".partition(" from ")
+    told = shelf.order_part(
+        session.record, session.job_id, "", session.at(), supplier=supplier.strip(" ,"),
+        expected=day.strip(" ,"), old_number=old,
+    )  # fmt: skip
+    if told:
+        session.tell([f"{told}; is the old number meant: ordered ... old number"])
     _kept_on_shelf(session)
 
 

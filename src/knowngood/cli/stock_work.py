@@ -9,7 +9,7 @@ from pathlib import Path
 from knowngood.cli.paperwork import moment, said
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed
-from knowngood.places import stockroom
+from knowngood.places import receiving, stockroom
 from knowngood.places.order_terms import against_terms
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
@@ -98,10 +98,12 @@ def came(order: str, parts: list[str], store: Path | None, by: str) -> int:
 
     def work(record: Record, at: At) -> None:
         counts = dict(_counted(part) for part in parts) if parts else None
-        ready = stockroom.receive(record, order, counts, at)
+        found = receiving.receive(record, order, counts, at)
         placed = stockroom.room_of(record).orders[order]
         print(f"still open: {_open(placed)}" if placed.open else f"order {order} is complete")
-        for job in ready:
+        for one in found.told:
+            print(f"note: {one}")
+        for job in found.ready:
             print(f"can go on now: {_named(job)}")
 
     return _on(store, by, work)
@@ -111,7 +113,7 @@ def back(order: str, number: str, many: int, reason: str, store: Path | None, by
     """Send back."""
 
     def work(record: Record, at: At) -> None:
-        kept = stockroom.send_back(record, order, number, many, reason, at)
+        kept = receiving.send_back(record, order, number, many, reason, at)
         print(f"{kept.number}: {kept.count} left")
 
     return _on(store, by, work)
@@ -136,7 +138,7 @@ def undo(entry: str, reason: str, store: Path | None, by: str) -> int:
         which = entry or stockroom.last_entry(record)
         if not which:
             raise Refused("the stockroom has no entry to take back")
-        stockroom.take_back(record, which, reason, at)
+        receiving.take_back(record, which, reason, at)
         print("taken back")
 
     return _on(store, by, work)

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 from knowngood.job.job import Job
 from knowngood.job.stockroom import STOCKROOM, OrderPlaced, stockroom_of
+from knowngood.places.parts import lines_of
 from knowngood.places.record import Record
 from knowngood.shop.supersession import same_number
 
@@ -53,7 +54,7 @@ def _paid(record: Record, job: Job, number: str) -> list[tuple[Decimal, str, str
     if not number:
         return []
     maker = job.opened.maker if job.opened else ""
-    listed = record.log.prices.find(number, maker) or record.log.prices.find(number)
+    listed = lines_of(record, number, maker)
     keys = {same_number(number), *(same_number(n) for one in listed[:1] for n in one.chain)}
     found = []
     events = record.log.events(STOCKROOM)

@@ -17,7 +17,7 @@ from knowngood.shop.pricelist import (
     read_prices,
     table_of,
 )
-from knowngood.shop.supersession import Chain
+from knowngood.shop.supersession import Chain, same_number
 from knowngood.store.prices import Priced
 
 MOST_BYTES = 200_000_000
@@ -107,10 +107,32 @@ def find_number(record: Record, number: str, maker: str = "") -> tuple[Priced, .
     return found
 
 
-def became(record: Record, number: str, maker: str) -> str:
-    """That a number became another one, by this maker's list or else by any; "" if it did not."""
-    found = record.log.prices.find(number, maker) or record.log.prices.find(number)
-    for one in found:
+def lines_of(record: Record, number: str, maker: str) -> tuple[Priced, ...]:
+    """What the lists say of a number, its chain followed: this maker's list, or else any."""
+    if not number:
+        return ()
+    return record.log.prices.find(number, maker) or record.log.prices.find(number)
+
+
+def number_now(record: Record, number: str, maker: str) -> tuple[str, str]:
+    """The number to order for this one, and that it became another ("" if it is still itself)."""
+    for one in lines_of(record, number, maker):
         if sentence := Chain(one.chain).sentence:
-            return f"{sentence} (list of {one.maker}); say so if the old number is meant"
-    return ""
+            return one.number, f"{sentence} (list of {one.maker})"
+    return number, ""
+
+
+def became(record: Record, number: str, maker: str) -> str:
+    """That a number became another one; "" if it did not."""
+    sentence = number_now(record, number, maker)[1]
+    return f"{sentence}; say so if the old number is meant" if sentence else ""
+
+
+def same_part(record: Record, one: str, other: str, maker: str) -> bool:
+    """Whether two numbers are the same part by now: alike, or one became the other."""
+    return bool(_line_of(record, one, maker) & _line_of(record, other, maker))
+
+
+def _line_of(record: Record, number: str, maker: str) -> frozenset[str]:
+    chain = (n for one in lines_of(record, number, maker) for n in one.chain)
+    return frozenset(same_number(n) for n in (number, *chain)) - {""}

@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 
 from knowngood.diagnosis.hazard import STOP
 from knowngood.job import shelf as sh
+from knowngood.job.events import NoteAdded
 from knowngood.job.job import Job
 from knowngood.job.waiting import waits_for
 from knowngood.machines.machine import Machine
@@ -20,6 +21,7 @@ from knowngood.places.account import before_ordering
 from knowngood.places.days import day_of, day_words, said_date, since_words
 from knowngood.places.gather import load_job
 from knowngood.places.library import machine_from
+from knowngood.places.parts import number_now
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.release import release_of_job
 from knowngood.store.problem import StoreProblem
@@ -215,9 +217,12 @@ def places_used(record: Record, limit: int = 8) -> tuple[str, ...]:
 def order_part(
     record: Record, job_id: str, part: str, at: At,
     number: str = "", supplier: str = "", expected: str = "", despite: str = "", reason: str = "",
-) -> None:  # fmt: skip
+    old_number: bool = False,
+) -> str:  # fmt: skip
     """A part is on order; "" is the part decided on. `expected` is a date or "". Where the customer
-    has not agreed it takes a name (`despite`) and a reason."""
+    has not agreed it takes a name (`despite`) and a reason. A number that became another by a price
+    list is ordered as that one, unless the `old_number` is meant; what it became is returned, ""
+    when nothing, and noted on the job."""
     job = load_job(record, job_id)
     decision = job.decision
     words = part
@@ -231,12 +236,15 @@ def order_part(
     if why and not (despite.strip() and reason.strip()):
         half = "; a name and a reason are both needed" if despite.strip() or reason.strip() else ""
         raise Refused(f"stopped, nothing was ordered: {why}{half}")
+    maker = supplier.strip() or (job.opened.maker if job.opened else "")
+    number, told = (number, "") if old_number else number_now(record, number.strip(), maker)
     event = sh.PartOrdered(
         _short(part, "part"), _short(words or part, "part"), _short(number, "number"),
         _short(supplier, "supplier"), a_day(expected),
         *((_short(despite, "name"), reason.strip()[:MOST_REASON]) if why else ()),
     )  # fmt: skip
-    record.append(job_id, [event], at)
+    record.append(job_id, [event, *([NoteAdded(told)] if told else [])], at)
+    return told
 
 
 def arrive(record: Record, job_id: str, part: str, at: At, where: str = "") -> None:

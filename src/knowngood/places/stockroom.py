@@ -12,11 +12,12 @@ from uuid import uuid4
 from knowngood.job import stockroom as sr
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.job.shelf import PartArrived, PartOrdered
+from knowngood.job.shelf import PartOrdered
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
 from knowngood.places.account import before_ordering
 from knowngood.places.gather import load_job
-from knowngood.places.parts import became
+from knowngood.places.part_meant import part_of
+from knowngood.places.parts import became, lines_of, number_now
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.money import Money, nothing, read_amount
 from knowngood.shop.stock import LastBuy, Reorder, demand_of, last_buy, reorder_point
@@ -80,17 +81,17 @@ def count(
     record: Record, number: str, counted: int, at: At, words: str = "", bin: str = ""
 ) -> Kept:
     """What lies there now. Raises Refused below 0."""
-    key = _key(number)
+    key = key_of(number)
     if not 0 <= counted <= MOST:
         raise Refused(f"{counted} of {number}; count 0 to {MOST}")
-    _write(record, sr.StockCounted(key, number.strip(), float(counted), words, bin), at)
+    write(record, sr.StockCounted(key, number.strip(), float(counted), words, bin), at)
     return room_of(record).kept[key]
 
 
 def use(record: Record, number: str, many: int, at: At, job_id: str = "") -> Kept:
     """Take parts off the shelf. More than lie there is refused; so is what waits for other jobs."""
-    kept = _kept(record, number)
-    _positive(many)
+    kept = kept_named(record, number)
+    positive(many)
     if many > kept.count:
         raise Refused(f"{many} of {kept.number} used, but {kept.count} lie there: count them first")
     others = sum(n for job, n in kept.reserved.items() if job != job_id)
@@ -101,19 +102,19 @@ def use(record: Record, number: str, many: int, at: At, job_id: str = "") -> Kep
         )
     if job_id:
         load_job(record, job_id)
-    _write(record, sr.StockUsed(uuid4().hex, kept.key, float(many), job_id), at)
+    write(record, sr.StockUsed(uuid4().hex, kept.key, float(many), job_id), at)
     return room_of(record).kept[kept.key]
 
 
 def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept:
     """Keep parts for a job; 0 sets them free. More than is free is refused."""
-    kept, job = _kept(record, number), load_job(record, job_id)
+    kept, job = kept_named(record, number), load_job(record, job_id)
     if many < 0:
         raise Refused(f"{many} kept for job {job.name}; give 0 or more")
     room = kept.free + kept.reserved.get(job_id, 0)
     if many > room:
         raise Refused(f"{many} of {kept.number} for job {job.name}, but only {room} are free")
-    _write(record, sr.StockReserved(kept.key, job_id, float(many)), at)
+    write(record, sr.StockReserved(kept.key, job_id, float(many)), at)
     return room_of(record).kept[kept.key]
 
 
@@ -136,9 +137,10 @@ def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple
         if any(job.id in kept.reserved for kept in room.kept.values()):
             continue
         supplier = job.opened.maker or "supplier not known"
-        priced = record.log.prices.find(job.decision.number, supplier)
-        number = priced[0].number if priced else job.decision.number
-        price = priced[0].price if priced else Decimal(0)
+        number = number_now(record, job.decision.number, supplier)[0]
+        listed = lines_of(record, number, supplier)
+        prices = [one.price for one in listed if one.currency == currency]
+        price = prices[0] if prices else Decimal(0)
         found.setdefault(supplier, []).append(Want(number, 1, price, (job.id,)))
     noted = {s: n for s, n in room.suppliers.items() if n.currency == currency}
     least = {s: Money(Decimal(n.minimum), currency) for s, n in noted.items()} | dict(minimum)
@@ -177,7 +179,7 @@ def note_supplier(
     if min(amounts) < 0:
         raise Refused("a least order and freight are 0 or more")
     noted = sr.SupplierNoted(supplier.strip(), currency, *(str(a) for a in amounts))
-    _write(record, noted, at)
+    write(record, noted, at)
 
 
 def place_order(
@@ -196,7 +198,7 @@ def place_order(
         raise Refused(f"it should be here on {expected}, which has passed; give a day to come")
     lines = []
     for want in wants:
-        _positive(want.count)
+        positive(want.count)
         if not old_numbers and (why := became(record, want.number, supplier)):
             raise Refused(f"nothing was ordered: {why}")
         for job_id in want.jobs:
@@ -204,95 +206,33 @@ def place_order(
             if why := before_ordering(record, job):
                 raise Refused(f"stopped, nothing was ordered; job {job.name}: {why}")
         lines.append({
-            "key": _key(want.number), "number": want.number.strip(), "count": want.count,
+            "key": key_of(want.number), "number": want.number.strip(), "count": want.count,
             "price": str(want.price), "jobs": list(want.jobs),
         })  # fmt: skip
     event = sr.OrderPlaced(order, supplier, {"lines": lines}, currency, freight, expected)
-    _write(record, event, at)
-    return room_of(record).orders[order]
+    write(record, event, at)
+    placed = room_of(record).orders[order]
+    for job_id in jobs_of(placed):
+        on_order(record, job_id, placed, at)
+    return placed
 
 
-def receive(
-    record: Record, order: str, came: Mapping[str, int] | None, at: At, entry: str = ""
-) -> tuple[Job, ...]:
-    """What came of an order (None: all that is open), and the jobs that can go on now.
-
-    An order received twice is refused; so is more than was ordered.
-    """
-    placed = _order(record, order)
-    if not placed.open:
-        raise Refused(f"all of order {order} has come already; nothing was changed")
-    parts = dict(placed.open) if came is None else {_key(n): c for n, c in came.items()}
-    for key, many in parts.items():
-        _positive(many)
-        if many > placed.open.get(key, 0):
-            raise Refused(
-                f"{many} of {key} came, but {placed.open.get(key, 0)} are open on order {order}; "
-                "count what is over as stock"
-            )
-    lines = {"lines": [{"key": key, "count": many} for key, many in parts.items()]}
-    before = room_of(record)
-    _write(record, sr.OrderReceived(entry or uuid4().hex, order, lines), at)
-    room = room_of(record)
-    ready = []
-    for key in parts:
-        kept = room.kept[key]
-        had = before.kept[key].reserved if key in before.kept else {}
-        for job_id in kept.reserved:
-            if job_id in had:
-                continue
-            job = load_job(record, job_id)
-            part = job.decision.part if job.decision else key
-            record.append(job_id, [PartArrived(part, kept.words or kept.number, kept.bin)], at)
-            ready.append(load_job(record, job_id))
-    return tuple(ready)
+def jobs_of(placed: Placed) -> tuple[str, ...]:
+    """Ids of the jobs that an order is for."""
+    return tuple(dict.fromkeys(j for line in placed.lines for j in line.get("jobs", ())))
 
 
-def send_back(
-    record: Record, order: str, number: str, many: int, reason: str, at: At
-) -> Kept:
-    """A wrong part goes back to its supplier; it needs its reason."""
-    _order(record, order)
-    kept = _kept(record, number)
-    _positive(many)
-    if not reason.strip():
-        raise Refused("a part that goes back needs its reason, as the supplier will ask")
-    if many > kept.count:
-        raise Refused(f"{many} of {kept.number} sent back, but {kept.count} lie there")
-    _write(record, sr.PartSentBack(uuid4().hex, order, kept.key, float(many), reason.strip()), at)
-    return room_of(record).kept[kept.key]
-
-
-def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
-    """Withdraw a use, a receipt, a return or an order. Refused where counts would fall below 0."""
-    room = room_of(record)
-    if entry not in room.entries:
-        raise Refused(f"the stockroom has no entry {entry!r} to take back")
-    withdrawn = sr.StockWithdrawn(entry, reason)
-    placed = room.orders.get(entry)
-    ordered = sum(int(line["count"]) for line in placed.lines) if placed else 0
-    if placed is not None and sum(placed.open.values()) < ordered:
-        raise Refused(f"parts of order {entry} have come; take their receipt back first")
-    events = [e for e in record.log.events(STOCKROOM) if entry_of(e.event) != entry]
-    short = [k.number for k in stockroom_of(events).kept.values() if k.count < 0]
-    if short:
-        raise Refused(f"without it fewer than 0 of {', '.join(short)} would lie there")
-    _write(record, withdrawn, at)
-    now = room_of(record)
-    for key, kept in room.kept.items():
-        still = now.kept[key].reserved if key in now.kept else {}
-        for job_id in set(kept.reserved) - set(still):
-            _waits_again(record, job_id, kept, at)
-    return now
-
-
-def _waits_again(record: Record, job_id: str, kept: Kept, at: At) -> None:
-    """The part of a job is not here after all: it is on order as before."""
+def on_order(record: Record, job_id: str, placed: Placed, at: At) -> None:
+    """Note on a job which parts of it this order brings."""
     job = load_job(record, job_id)
-    arrived = [o for o in job.shelf.here if job.decision and o.part == job.decision.part]
-    for one in arrived:
-        again = PartOrdered(one.part, one.words, kept.number, one.supplier, one.expected)
-        record.append(job_id, [again], at)
+    noted = [
+        PartOrdered(part.part, part.words, line["number"], placed.supplier, placed.expected)
+        for line in placed.lines
+        if job_id in line.get("jobs", ()) and placed.open.get(line["key"])
+        and (part := part_of(record, job, line["number"], placed)) is not None
+    ]  # fmt: skip
+    if noted:
+        record.append(job_id, noted, at)
 
 
 def last_entry(record: Record) -> str:
@@ -329,7 +269,7 @@ def buy_last(
     record: Record, number: str, today: date, months_left: float, too_few: float, too_many: float
 ) -> LastBuy:
     """How many to buy when a number will not be made any more."""
-    kept = _kept(record, number)
+    kept = kept_named(record, number)
     counts = used_by_month(room_of(record), kept.key, today, MONTHS)
     if sum(counts) < LEAST_USED:
         said = f"{kept.number} was used {sum(counts)} times in {MONTHS} months"
@@ -352,20 +292,20 @@ def used_by_month(room: Stockroom, key: str, today: date, months: int) -> tuple[
     return tuple(counts)
 
 
-def _write(record: Record, event: Event, at: At) -> None:
+def write(record: Record, event: Event, at: At) -> None:
     record.append(STOCKROOM, [event], at)
 
 
-def _key(number: str) -> str:
+def key_of(number: str) -> str:
     key = same_number(number)
     if not key:
         raise Refused(f"{number!r} is no part number")
     return key
 
 
-def _kept(record: Record, number: str) -> Kept:
+def kept_named(record: Record, number: str) -> Kept:
     kept: dict[str, Any] = dict(room_of(record).kept)
-    key = _key(number)
+    key = key_of(number)
     if key not in kept:
         known = ", ".join(k.number for k in list(kept.values())[:8]) or "nothing yet"
         raise Refused(f"there is no {number} in the stockroom; there are: {known}")
@@ -373,14 +313,14 @@ def _kept(record: Record, number: str) -> Kept:
     return found
 
 
-def _order(record: Record, order: str) -> Placed:
+def order_named(record: Record, order: str) -> Placed:
     orders = room_of(record).orders
     if order not in orders:
         raise Refused(f"there is no order {order!r}; there are: {', '.join(orders) or 'none'}")
     return orders[order]
 
 
-def _positive(many: int) -> None:
+def positive(many: int) -> None:
     if not 0 < many <= MOST:
         raise Refused(f"a count of {many}; give 1 to {MOST}")
 

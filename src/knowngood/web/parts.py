@@ -12,7 +12,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
-from knowngood.places import parts, stockroom
+from knowngood.places import parts, receiving, stockroom
 from knowngood.places.order_terms import against_terms
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
@@ -177,9 +177,11 @@ def _came(record: Record, fields: Fields, at: At) -> str:
     if fields.get("entry", "") in stockroom.room_of(record).entries:
         return "That was entered already."
     counts = {number: _whole(fields, "many")} if number else None
-    ready = stockroom.receive(record, order, counts, at, fields.get("entry", ""))
-    jobs = ", ".join(job.name for job in ready)
-    return f"Order {order}: kept." + (f" These jobs can go on now: {jobs}." if jobs else "")
+    found = receiving.receive(record, order, counts, at, fields.get("entry", ""))
+    jobs = ", ".join(job.name for job in found.ready)
+    told = "".join(f" {one}." for one in found.told)
+    on = f" These jobs can go on now: {jobs}." if jobs else ""
+    return f"Order {order}: kept.{told}{on}"
 
 
 def _use(record: Record, fields: Fields, at: At) -> str:
@@ -192,7 +194,7 @@ def _use(record: Record, fields: Fields, at: At) -> str:
 
 
 def _back(record: Record, fields: Fields, at: At) -> str:
-    kept = stockroom.send_back(
+    kept = receiving.send_back(
         record, fields.get("order", ""), fields.get("number", ""), _whole(fields, "many"),
         fields.get("reason", ""), at,
     )  # fmt: skip
@@ -211,7 +213,7 @@ def _undo(record: Record, fields: Fields, at: At) -> str:
     last = stockroom.last_entry(record)
     if not last or last != fields.get("last", ""):
         raise Refused("something else was entered since; look again before taking it back")
-    stockroom.take_back(record, last, fields.get("reason", ""), at)
+    receiving.take_back(record, last, fields.get("reason", ""), at)
     return "Taken back."
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from knowngood.job.job import Job
 from knowngood.places import shelf
 from knowngood.places.next_up import next_up, shared_out
+from knowngood.places.parts import number_now
 from knowngood.places.premises import people_of
 from knowngood.places.price_first import price_first
 from knowngood.places.record import At, Record, Refused
@@ -91,7 +92,15 @@ def resume_page(request: Request, job: str) -> Response:
     return here.page(
         "resume.html", request, it=it, line=it.line, job=it.job, days=days, go_on=address,
         go_words=words, price=price_first(here.record, it.job, now.date()),
+        became=_became(here.record, it.job),
     )  # fmt: skip
+
+
+def _became(record: Record, job: Job) -> str:
+    """That the decided part's number became another one; "" if it did not."""
+    if job.decision is None:
+        return ""
+    return number_now(record, job.decision.number, job.opened.maker if job.opened else "")[1]
 
 
 def _go_on(line: shelf.Line, job: Job) -> tuple[str, str]:
@@ -118,7 +127,8 @@ def _lines(record: Record, q: str, now: Any) -> list[shelf.Line]:
 def _order(record: Record, job: str, body: Body, at: At) -> None:
     names = ("number", "supplier", "expected", "despite", "reason")
     part, more = text_in(body, "part", False), {n: text_in(body, n, False) for n in names}
-    shelf.order_part(record, job, part, at, **more)
+    old = body.get("old_number") in (True, "yes")
+    shelf.order_part(record, job, part, at, **more, old_number=old)
 
 
 def _cancel(record: Record, job: str, body: Body, at: At) -> None:
