@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
 
 from knowngood.job.paperwork import CoverNoted
+from knowngood.machines.machine import Machine
 from knowngood.places import programmes
 from knowngood.places.counter import Sheet, check_in
 from knowngood.places.cover_asked import cover_card, note_asked
 from knowngood.places.gather import load_job
+from knowngood.places.library import Known
+from knowngood.places.own_machines import keep_file
 from knowngood.places.record import Record, Refused
 from tests.places.conftest import at
 from tests.shop.test_cover import FILE
@@ -117,3 +121,32 @@ def test_what_cannot_be_is_refused(record: Record) -> None:
         programmes.drop_file(record, "programme", "none", at())
     opened(record, "odd", serial="odd-1", purchased="last May")
     assert load_job(record, "odd").paperwork.programme is None
+
+
+def test_a_part_that_no_machine_file_has_keeps_a_programme_out(
+    record: Record, small: Known[Machine]
+) -> None:
+    """Parts of the files that come along and of the shop's own are known, no others."""
+    typed = FILE.replace("[pack, charger]", "[pack, loom]")
+    with pytest.raises(Refused, match="battery names loom, which is a part of no machine"):
+        programmes.keep_programme(record, typed, "b.yaml", at())
+    assert programmes.files_of(record).kept == {}
+    own = small.text.replace("machine: test-mower", "machine: own-mower")
+    keep_file(record, re.sub(r"\bharness\b", "loom", own), "own.yaml", at())
+    assert programmes.keep_programme(record, typed, "b.yaml", at()).groups["battery"] == (
+        "pack", "loom",
+    )
+
+
+def test_a_day_of_purchase_to_come_is_refused_at_check_in_with_the_way_out(record: Record) -> None:
+    programmes.keep_programme(record, FILE, "brackwater.yaml", at())
+    with pytest.raises(Refused, match=(
+        "bought on 2026-03-02 is still to come, today is 2026-03-01; mend the day, or leave it "
+        "empty"
+    )):  # fmt: skip
+        opened(record, purchased="2026-03-02")
+    assert record.log.events("j1") == []  # nothing half done: the same form goes in once mended
+    job = opened(record, purchased="2026-03-01")
+    assert load_job(record, job).paperwork.cover.purchased == "2026-03-01"
+    with pytest.raises(Refused, match="purchased on 2027-01-01 is still to come"):
+        note_asked(record, job, CoverNoted(purchased="2027-01-01"), at(1))

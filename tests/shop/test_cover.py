@@ -199,3 +199,21 @@ def test_gaps_are_named_together_with_what_is_badly_formed() -> None:
     assert any("claim_days is 'soon'" in line for line in found)
     badly = problems_of(FILE.replace("use: rental, months: 0}\ngroups", "months: 0}\ngroups"))
     assert not any("a gap" in line for line in badly)  # the line itself is to be mended first
+
+
+def test_a_group_of_a_part_that_no_machine_file_has_is_named_with_its_line() -> None:
+    """`battery: [pack, chargr]` would leave the charger among everything else, unsaid."""
+    known = {"pack", "charger", "controller"}
+    assert parse_programme(FILE, "p.yaml", known)[1] == []
+    typed = FILE.replace("[pack, charger]", "[pack, chargr]")
+    programme, problems = parse_programme(typed, "p.yaml", known)
+    assert programme is None
+    (found,) = problems
+    assert (found.line, found.message) == (
+        14, "battery names chargr, which is a part of no machine file"
+    )
+    assert found.fix.startswith("Did you mean charger?")
+    assert parse_programme(typed, "p.yaml")[1] == []  # one kept long ago is not asked again
+    both = typed.replace("claim_days: 30", "claim_days: soon")
+    said = [p.message for p in parse_programme(both, "p.yaml", known)[1]]
+    assert any("chargr" in one for one in said) and any("soon" in one for one in said)

@@ -26,11 +26,12 @@ Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.
 @paper_app.command("check")
 def check_command(
     file: Annotated[Path, typer.Argument(help="A warranty programme as the shop wrote it down.")],
+    store: Store = None,
 ) -> int:
     """List every problem of a programme file with its line and the way out."""
     from knowngood.cli.paperwork import check
 
-    return check(file)
+    return check(file, store)
 
 
 @paper_app.command("under")

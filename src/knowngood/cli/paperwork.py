@@ -26,6 +26,7 @@ from knowngood.places.claim_paper import given_of
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
+from knowngood.places.part_ids import part_ids
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import read_programme
 from knowngood.places.record import At, Record, Refused
@@ -43,11 +44,18 @@ ENTRIES: Final[Mapping[type, str]] = {
 LARGEST = 1_000_000  # bytes of a programme file
 
 
-def check(file: Path) -> int:
-    """Every problem of a programme file, or what it says in a few lines."""
+def check(file: Path, store: Path | None = None) -> int:
+    """Every problem of a programme file, or what it says in a few lines. Its parts are looked for
+    in the files that come with the program and in those of the record, where there is one."""
 
     def work() -> None:
-        programme = read_programme(text_of_file(file), file.name)
+        text, place = text_of_file(file), store_path(store)
+        if store is None and not place.exists():
+            parts = part_ids(None)
+        else:
+            with Record.open(place, make=False) as record:
+                parts = part_ids(record)
+        programme = read_programme(text, file.name, parts)
         print(f"{file.name}: {programme.words} ({programme.maker}), no problem found")
         for line in programme.cover:
             span = f"{line.months} months from {line.counted_from}" if line.months else "none"

@@ -124,7 +124,7 @@ def check_in(record: Record, job_id: str, sheet: Sheet, at: At) -> None:
     before = _earlier(record, opened.serial, opened.model, job_id)
     if before:
         events.append(_comeback(before[0]))
-    events += at_check_in(record, opened.maker, sheet.purchased, before)
+    events += at_check_in(record, opened.maker, sheet.purchased, before, at.now.date())
     record.append(job_id, events, at)
 
 

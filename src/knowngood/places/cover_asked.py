@@ -61,17 +61,18 @@ class CoverCard:
 
 
 def at_check_in(
-    record: Record, maker: str, purchased: str, before: Sequence[Visit]
+    record: Record, maker: str, purchased: str, before: Sequence[Visit], today: date
 ) -> list[Event]:
     """Events that put a new job under its maker's programme. `before`: earlier visits of the same
-    machine, from which the day of purchase and the use are taken over when none is given."""
+    machine, from which the day of purchase and the use are taken over when none is given. Raises
+    Refused for a day to come."""
+    bought = _bought(purchased.strip(), today)
     earlier = CoverNoted()
     for visit in before:
         was = load_job(record, visit.job).paperwork.cover
         if was.purchased:
             earlier = CoverNoted(was.use, was.purchased, was.delivered, was.made, proof=was.proof)
             break
-    bought = day_of(purchased.strip()[:10]) if purchased.strip() else None
     noted = replace(earlier, purchased=bought.isoformat()) if bought else earlier
     if not noted.purchased:
         return []
@@ -80,6 +81,17 @@ def at_check_in(
     if len(fits) == 1:
         events.insert(0, chosen_from(record, fits[0]))
     return events
+
+
+def _bought(text: str, today: date) -> date | None:
+    """The day; None where it is none, and then it is asked beside the tag."""
+    bought = day_of(text[:10]) if text else None
+    if bought is not None and bought > today:
+        raise Refused(
+            f"bought on {bought} is still to come, today is {today}; mend the day, or leave it "
+            "empty"
+        )
+    return bought
 
 
 def note_asked(

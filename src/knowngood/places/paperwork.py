@@ -6,7 +6,7 @@ Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns,
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import cast
@@ -15,12 +15,12 @@ from uuid import uuid4
 from knowngood.job import paperwork as pw
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.places.gather import load_job, setup_of
+from knowngood.places.claim_worth import worth_of
+from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
-from knowngood.places.part_price import part_price
+from knowngood.places.part_ids import part_ids
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
-from knowngood.places.shop_rate import rate_of
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Course, Lack, Worth
 from knowngood.shop.codes import ACTION, CAUSE, MODE
@@ -43,10 +43,13 @@ class ClaimPage:
     keep_until: date | None
 
 
-def choose_programme(record: Record, job_id: str, text: str, name: str, at: At) -> Programme:
-    """Put the job under the programme of this file; the file is kept as it is today."""
+def choose_programme(
+    record: Record, job_id: str, text: str, name: str, at: At, kept: bool = False
+) -> Programme:
+    """Put the job under the programme of this file; the file is kept as it is today. `kept`: it is
+    one the shop went by before, whose parts are not looked for again."""
     job = load_job(record, job_id)
-    programme = read_programme(text, name)
+    programme = read_programme(text, name, None if kept else part_ids(record))
     for move in job.paperwork.moves:
         if move.currency != programme.currency:
             raise Refused(
@@ -148,7 +151,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     programme = programme_of(record, job)
     if programme is None:
         raise Refused(f"{NO_PROGRAMME}; choose one first, or write an estimate")
-    worth = _worth(record, programme, job) if job.decision else None
+    worth = worth_of(record, programme, job) if job.decision else None
     price = worth.total if worth else None
     cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
     at_risk = price or nothing(programme.currency)
@@ -191,44 +194,6 @@ def having(job: Job) -> frozenset[str]:
         or any(n.text.lower().startswith(("kept:", "tagged:")) for n in job.notes),
     }
     return frozenset(id_ for id_, is_there in there.items() if is_there)
-
-
-def _worth(record: Record, programme: Programme, job: Job) -> Worth:
-    rate = rate_of(record, job)
-    machine = setup_of(record, job).machine
-    examples = {p.id: (p.words, Decimal(str(p.price))) for p in machine.parts}
-    wanted: list[tuple[str, str]] = []
-    if job.decision is not None:
-        wanted = [(job.decision.part, job.decision.number)]
-        wanted += [(str(o["part"]), str(o.get("number", "")))
-                   for o in job.decision.proof.get("also", ())]  # fmt: skip
-    prices = []
-    for part, part_number in wanted:
-        words, example = examples.get(part, (part, None))
-        found = part_price(record, job, words.lower(), part_number, example, programme.currency)
-        if found is not None:
-            prices.append(found)
-    tests = {test.id for test in machine.tests}
-    finding = repair = measured = Decimal(0)
-    by_clock = job.clocked_by_step()
-    for what, spent in job.minutes_by_step().items():
-        if what.removeprefix("test ") in tests:
-            finding += Decimal(str(spent))
-        else:
-            repair += Decimal(str(spent))
-            measured += Decimal(str(by_clock.get(what, 0)))
-    try:
-        worth = claim_check.worth(
-            programme, rate.amount if rate.given else None, repair,
-            [one.amount for one in prices], job.paperwork.codes.labour, finding, measured,
-        )  # fmt: skip
-    except ValueError as error:
-        raise Refused(str(error)) from error
-    labour, diagnosis, parts = worth.rules
-    sources = ", ".join(dict.fromkeys(one.source for one in prices))
-    notes = (*worth.notes, *(one.note for one in prices if one.note))
-    rules = (labour, diagnosis, f"{parts} ({sources})" if sources else parts)
-    return replace(worth, notes=notes, rules=rules)
 
 
 def moves_of(job: Job) -> list[claim_check.Move]:

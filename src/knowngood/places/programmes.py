@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from typing import Final
 
 from knowngood.job.paperwork import ProgrammeChosen
 from knowngood.job.shop_files import FileKind, ShopFileDropped, ShopFileKept, ShopFiles, shop_files
 from knowngood.job.shop_sheet import SHOP
+from knowngood.places.part_ids import part_ids
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.notice_file import parse_notices
 from knowngood.shop.programme import Notice, Programme
@@ -27,9 +28,10 @@ def files_of(record: Record) -> ShopFiles:
     return shop_files(record.log.events(SHOP))
 
 
-def read_programme(text: str, name: str) -> Programme:
-    """The programme of a file's text. Raises Refused with every problem, a line each."""
-    programme, problems = parse_programme(text, name)
+def read_programme(text: str, name: str, parts: Collection[str] | None = None) -> Programme:
+    """The programme of a file's text. Raises Refused with every problem, a line each; among them,
+    with `parts`, a group's part that is none of these (`part_ids`)."""
+    programme, problems = parse_programme(text, name, parts)
     if programme is None:
         raise Refused("\n".join(str(problem) for problem in problems))
     return programme
@@ -47,7 +49,7 @@ def pinned_programme(record: Record, digest: str, name: str) -> Programme:
 
 def keep_programme(record: Record, text: str, name: str, at: At) -> Programme:
     """Go by this programme from now on: it is asked at check-in. Replaces one of the same id."""
-    programme = read_programme(text, name)
+    programme = read_programme(text, name, part_ids(record))
     digest = record.files.keep_text(text)
     kept = ShopFileKept("programme", programme.id, programme.words, programme.maker, digest)
     record.append(SHOP, [kept], at)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any, Final
@@ -125,8 +125,11 @@ class ProgrammeSpec(Form):
 _EXAMPLE: Final = "See docs/programme-files.md for a worked one"
 
 
-def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Problem]]:
-    """The programme of a file, or None and all that is wrong with the file."""
+def parse_programme(
+    text: str, name: str, parts: Collection[str] | None = None
+) -> tuple[Programme | None, list[Problem]]:
+    """The programme of a file, or None and all that is wrong with the file. `parts`: ids of all
+    service parts that machine files have, None where that is not asked (a file kept long ago)."""
     if not text.strip():
         return None, [Problem(name, 1, "the file is empty", _EXAMPLE)]
     tree = read_tree(text, name)
@@ -139,9 +142,9 @@ def parse_programme(text: str, name: str) -> tuple[Programme | None, list[Proble
         spec = ProgrammeSpec.model_validate(tree.data)
     except ValidationError as error:
         problems += form_problems(error, tree.lines, name, _keys(), _EXAMPLE)
-        problems += _sense_so_far(tree.data, tree.lines, name)
+        problems += _sense_so_far(tree.data, tree.lines, name, parts)
         return None, tidy(problems, name)
-    problems += _sense(spec, tree.lines, name)
+    problems += _sense(spec, tree.lines, name, parts)
     if problems:
         return None, tidy(problems, name)
     return _build(spec, hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()), []
@@ -176,7 +179,7 @@ def _keys() -> set[str]:
 
 
 def _sense_so_far(
-    data: dict[str, Any], lines: Mapping[str, int], name: str
+    data: dict[str, Any], lines: Mapping[str, int], name: str, parts: Collection[str] | None
 ) -> Iterator[Problem]:
     """What cannot be meant of the sections that are well formed, while others are not."""
     read: dict[str, Any] = {"cover": []}
@@ -188,13 +191,15 @@ def _sense_so_far(
             continue
         read[key] = whole
     whole_cover = bool(read["cover"]) and ("groups" in read or "groups" not in data)
-    for problem in _sense(ProgrammeSpec.model_construct(**read), lines, name):
+    for problem in _sense(ProgrammeSpec.model_construct(**read), lines, name, parts):
         gap = problem.message.startswith(("a gap:", "no group"))
         if whole_cover or not gap:
             yield problem
 
 
-def _sense(spec: ProgrammeSpec, lines: Mapping[str, int], name: str) -> Iterator[Problem]:
+def _sense(
+    spec: ProgrammeSpec, lines: Mapping[str, int], name: str, known: Collection[str] | None
+) -> Iterator[Problem]:
     """What is well formed and still cannot be meant."""
     groups = {REST, *spec.groups}
     seen: dict[tuple[str, str], int] = {}
@@ -217,7 +222,14 @@ def _sense(spec: ProgrammeSpec, lines: Mapping[str, int], name: str) -> Iterator
                 )  # fmt: skip
     owner: dict[str, str] = {}
     for group, parts in spec.groups.items():
-        for part in parts:
+        for n, part in enumerate(parts):
+            if known is not None and part not in known:
+                yield Problem(
+                    name, line_of(lines, ("groups", group, n)),
+                    f"{group} names {part}, which is a part of no machine file",
+                    f"{did_you_mean(part, known, 20)}. Groups go by the ids under parts: of the "
+                    "machine files; a machine of your own is kept first",
+                )  # fmt: skip
             if part in owner:
                 yield Problem(
                     name, line_of(lines, ("groups", group)),

@@ -233,7 +233,9 @@ def _programme(record: Record, job_id: str, typed: Typed, at: At) -> None:
     if digest not in known:
         raise Refused("choose a programme, or the file of one")
     text = record.files.text_of(digest)
-    paperwork.choose_programme(record, job_id, text, known[digest].programme, at)
+    paperwork.choose_programme(
+        record, job_id, text, known[digest].programme, at, kept=True
+    )
 
 
 def _cover(record: Record, job_id: str, typed: Typed, at: At) -> None:

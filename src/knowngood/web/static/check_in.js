@@ -126,8 +126,19 @@ function near_complaints() {
     ticks(ids, form.complaints, (complaints) => set({ complaints }), words)];
 }
 
+// A day after today, by this phone's own calendar.
+function to_come(day) {
+  const now = new Date();
+  return day > new Date(now - now.getTimezoneOffset() * 60000).toISOString().slice(0, 10);
+}
+
 async function check_in() {
   if (form.sending) return;
+  if (to_come(form.purchased)) {
+    show();
+    document.getElementById("purchased")?.focus();
+    return;
+  }
   form.sending = true;
   await save();
   await finish();
@@ -222,6 +233,7 @@ function show() {
       lists.before,
       choices.makers_with_programmes.includes(form.maker) && !known.before.some((one) => one.bought && same(one.serial, form.serial))
         && field("Bought on, as the receipt says", form.purchased, (purchased) => set({ purchased }, false), { id: "purchased", type: "date", note: `For ${form.maker}'s warranty; it may stay empty.` }),
+      to_come(form.purchased) && h("p", { class: "card loud", id: "to-come", role: "alert" }, `Bought on ${form.purchased} is still to come: mend the day, or leave it empty.`),
       h("p", { class: "inline" }, key(plate.length ? `✓ ${plate.length} of the plate, one more` : "Picture of the plate", photo, { id: "plate" }))),
     h("section", { class: "card", "aria-label": "What is wrong" }, h("h2", {}, "What is wrong?"),
       field("In the customer's own words", form.words, (words) => { set({ words }, false); ask({ machine: form.machine || form.family, model: `${form.maker} ${form.model}`, words }); },
