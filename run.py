@@ -180,7 +180,8 @@ def test(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory() as folder:
         report = Path(folder) / "report.xml"
         workers = str(min(2, os.cpu_count() or 1))
-        options = ["-q", "-n", workers, f"--junitxml={report}", *arguments]
+        # Neighbours go to one process: what a file works out once is worked out once.
+        options = ["-q", "-n", workers, "--dist", "worksteal", f"--junitxml={report}", *arguments]
         code, seconds = run_tool(["pytest", *options])
         good, bad, skipped = counts(report)
     if code and not bad:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import tempfile
 from collections.abc import Generator
 from pathlib import Path
 
@@ -14,10 +15,25 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--all", action="store_true", help="run the slow tests too; a skip fails")
 
 
-def pytest_configure() -> None:
-    """A suite started in the background ignores Ctrl-C, and so would every program it starts."""
+def pytest_configure(config: pytest.Config) -> None:
+    """A suite started in the background ignores Ctrl-C, and so would every program it starts.
+    Readings worked out are kept for this run alone: one folder for all its processes."""
     if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        return
+    cache = tempfile.TemporaryDirectory(prefix="worked-out-", ignore_cleanup_errors=True)
+    before = os.environ.get("KNOWNGOOD_CACHE")
+    os.environ["KNOWNGOOD_CACHE"] = cache.name
+
+    def put_back() -> None:
+        cache.cleanup()
+        if before is None:
+            os.environ.pop("KNOWNGOOD_CACHE", None)
+        else:
+            os.environ["KNOWNGOOD_CACHE"] = before
+
+    config.add_cleanup(put_back)
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -55,15 +71,3 @@ def pytest_make_collect_report(
 def root() -> Path:
     """The folder of the checkout."""
     return Path(__file__).resolve().parent.parent
-
-
-@pytest.fixture(scope="session", autouse=True)
-def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Generator[None, None, None]:
-    """Readings worked out are kept for this run alone, for the processes that it starts too."""
-    before = os.environ.get("KNOWNGOOD_CACHE")
-    os.environ["KNOWNGOOD_CACHE"] = str(tmp_path_factory.mktemp("worked-out"))
-    yield
-    if before is None:
-        del os.environ["KNOWNGOOD_CACHE"]
-    else:
-        os.environ["KNOWNGOOD_CACHE"] = before
