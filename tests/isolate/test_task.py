@@ -160,6 +160,11 @@ def test_hostile_text_is_refused_without_a_traceback(text: str) -> None:
     assert listed(text)
 
 
+@pytest.mark.parametrize("text", ["[" * 100_000, '{"a":' * 100_000])
+def test_what_is_nested_too_deep_is_called_that(text: str) -> None:
+    assert "nested too deep" in str(parse_task(text)[1][0])
+
+
 JSON = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=4),
     lambda x: st.lists(x, max_size=3) | st.dictionaries(st.text(max_size=4), x, max_size=3),

@@ -109,7 +109,7 @@ def test_with_all_tests_the_drawing_is_the_machine(name: str) -> None:
 def test_the_drawing_of_each_complaint_is_the_machine(name: str, complaint: str) -> None:
     setup = make_setup(find_machine(name).it, complaint, find_meter("generic-6000").it, Prices())
     shop = Shop("Alder Lane Small Engine & Cordless", (), "555 0114")
-    _, tree = bench_card(setup, "as told", shop, now=NOW, looks=300)
+    _, tree = bench_card(setup, "as told", shop, now=NOW, looks=60)
     told(setup.machine, read_on(tree))
 
 

@@ -36,7 +36,9 @@ def parse_task(text: str) -> tuple[Task | None, list[Problem]]:
         raw = json.loads(text, object_pairs_hook=_object)
     except json.JSONDecodeError as e:
         return None, [Problem("task", e.lineno, f"not JSON: {e.msg} at column {e.colno}")]
-    except (RecursionError, ValueError) as e:
+    except RecursionError:
+        return None, [Problem("task", 0, "nested too deep: a task is at most 5 deep")]
+    except ValueError as e:
         return None, [Problem("task", 0, f"cannot be read: {str(e)[:80]}")]
     if not isinstance(raw, dict):
         return None, [Problem("task", 0, "must be an object with goal, faults, parts, tests")]
