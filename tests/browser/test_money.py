@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.decision import decide
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.premises import note_shop
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, served
@@ -29,6 +30,7 @@ from tests.browser.test_whole_walk import broken, walk
 from tests.shop.test_cover import FILE
 from tests.shop.test_notice_file import LIST
 
+PRICES = "number;words;price\nBW-1322;Start box;46.00\n"
 BOUGHT = (date.today() - timedelta(400)).isoformat()
 
 
@@ -39,8 +41,10 @@ def desk_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     (folder / "brackwater.yaml").write_text(FILE, encoding="utf-8")
     (folder / "recalls.yaml").write_text(LIST, encoding="utf-8")
     with Record.open(folder / "shop.db") as record:
-        note_shop(record, ShopNoted(name="Alder Lane", bench_rate=95, currency="USD"),
-                  At(datetime.now(UTC).astimezone(), "Sam"))  # fmt: skip
+        sam = At(datetime.now(UTC).astimezone(), "Sam")
+        note_shop(record, ShopNoted(name="Alder Lane", bench_rate=95, currency="USD"), sam)
+        trial = try_list(record, "Brackwater", "USD", PRICES.encode(), "prices.csv", None)
+        take_list(record, trial, PRICES, sam)
     with served(folder, patience=2.0) as shop:
         yield shop
 

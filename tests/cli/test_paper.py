@@ -18,10 +18,12 @@ from knowngood.cli import main
 from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
 from knowngood.places.library import find_machine, find_meter
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record
 from knowngood.shop.claim_check import WANTED
 from knowngood.shop.programme_file import parse_programme
 from tests.places.conftest import SMALL, at
+from tests.places.test_paperwork import PRICES
 
 GUIDE = Path(__file__).parent.parent.parent / "docs" / "programme-files.md"
 
@@ -40,6 +42,8 @@ def _shop(tmp_path: Path) -> Path:
             serial="5120", model="BT-5", number="26-0001",
         )  # fmt: skip
         open_job(record, check_in, at(), "j")
+        trial = try_list(record, "Brackwater", "USD", PRICES.encode(), "list.csv", None)
+        take_list(record, trial, PRICES, at())
         take_reading(record, "j", "pack_rest", "57.9 V", at(3))
         take_reading(record, "j", "box_ohms", "OL", at(9))
         take_reading(record, "j", "box_ohms", "OL", at(9))
@@ -187,11 +191,13 @@ def test_bad_input_says_the_way_out(shop: Path, words: tuple[str, ...], said: st
 
 def test_a_broken_file_is_listed_line_by_line(shop: Path) -> None:
     text = worked_file().replace("claim_days: 30", "claim_days: soon").replace("wants", "want")
+    text = text.replace("[pack, charger]", "[pack, chargr]")
     (shop / "broken.yaml").write_text(text, encoding="utf-8")
     code, _, err = typed(shop, "check", "broken.yaml")
     assert code == 2
     assert "claim_days is 'soon'" in err
     assert "want is not known. Did you mean wants?" in err
+    assert re.search(r"broken.yaml:\d+: battery names chargr, .* Did you mean charger\?", err)
 
 
 def test_the_claim_carries_its_data(shop: Path) -> None:

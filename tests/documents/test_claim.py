@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -23,6 +24,10 @@ from knowngood.job.job import Job
 from knowngood.machines.machine import Limits, ServicePart
 from tests.documents import mower
 from tests.documents.mower import MACHINE, NOW, SHOP, STORY, told, with_decision
+
+PRICED = replace(
+    mower.GIVEN, prices={mower.DECIDED.part: (Decimal("18.40"), "list of Tolmin")}
+)
 
 
 def claim(*story: ev.Event, given: Given | None = mower.GIVEN, shop: Shop = SHOP) -> Document:
@@ -99,12 +104,21 @@ def test_what_is_not_known_is_not_given() -> None:
 
 def test_money_is_minutes_at_the_rate_and_the_part() -> None:
     # By hand: 14.5 min x 95.00 / 60 = 22.958..., and 22.96 + 18.40 = 41.36.
-    source = "machine file (invented for the demo)"
-    assert rows(claim(), "For") == [
+    assert rows(claim(given=PRICED), "For") == [
         ["Labour, 14.5 min", "95.00 USD an hour, the bench rate", "22.96 USD"],
-        ["1 x bail switch", f"{source}, an example without a currency", "18.40 USD"],
+        ["1 x bail switch", "list of Tolmin", "18.40 USD"],
         ["Claimed", "before tax", "41.36 USD"],
     ]
+
+
+def test_the_example_price_of_a_machine_file_is_no_money() -> None:
+    assert any(part.price for part in MACHINE.parts if part.id == mower.DECIDED.part)
+    assert rows(claim(), "For") == [
+        ["Labour, 14.5 min", "95.00 USD an hour, the bench rate", "22.96 USD"],
+        ["1 x bail switch", "price not given", ""],
+        ["Claimed, without what is not given", "before tax", "22.96 USD"],
+    ]
+    assert "18.40" not in words(claim())
 
 
 def test_the_rate_of_the_day_stands_against_a_later_rate_of_the_shop() -> None:
@@ -294,7 +308,11 @@ def test_nothing_is_worked_out_again() -> None:
 
 def test_a_part_taken_along_is_on_the_claim_with_its_price() -> None:
     also = [{"part": "fuse", "words": "main fuse", "number": "TO-1030"}]
-    paper = claim(*with_decision(proof={**mower.DECIDED.proof, "also": also}))
+    prices = {**PRICED.prices, "fuse": (Decimal("4.20"), "list of Tolmin")}
+    paper = claim(
+        *with_decision(proof={**mower.DECIDED.proof, "also": also}),
+        given=replace(PRICED, prices=prices),
+    )
     assert "and main fuse, which it took along, part number TO-1030" in fact(paper, "Correction")
     assert fact(paper, "It took along") == "1 x main fuse, TO-1030"
     # By hand: 22.96 + 18.40 + 4.20 = 45.56.
@@ -371,7 +389,7 @@ def test_a_record_of_another_shape_gives_a_paper(shown: dict[str, object]) -> No
 
 def test_what_is_asked_stands_in_short_without_a_programme_too() -> None:
     """The sum in short is the one of the table: 14.5 min at 95.00 an hour, and 18.40 (mower.py)."""
-    told_short = page_one(claim())
+    told_short = page_one(claim(given=PRICED))
     asks = "We ask 41.36 USD before tax: bail switch TO-4417-02, proven by the readings below."
     assert asks in told_short
     called = page_one(claim(*with_decision(proven=False)))

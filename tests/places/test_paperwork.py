@@ -40,7 +40,13 @@ def usd(text: str) -> Money:
     return Money(Decimal(text), "USD")
 
 
-def covered(record: Record, dead: View) -> str:
+PRICES = "number;words;price\nBW-210;Start box;42.00\n"
+
+
+def covered(record: Record, dead: View, priced: bool = True) -> str:
+    if priced:
+        trial = try_list(record, "Brackwater", "USD", PRICES.encode(), "list.csv", None)
+        take_list(record, trial, PRICES, at(0))
     paperwork.choose_programme(record, dead.job.id, FILE, "brackwater.yaml", at(1))
     paperwork.note_cover(record, dead.job.id, NOTED, at(2))
     return dead.job.id
@@ -228,7 +234,7 @@ def test_a_repair_without_any_payment_noted_waits(record: Record, dead: View) ->
 
 
 def test_a_missing_number_is_offered_from_order_and_price_list(record: Record, dead: View) -> None:
-    job = covered(record, dead)
+    job = covered(record, dead, priced=False)
     proven(record, dead)
     decision.decide(record, job, at(10))
     known = load_job(record, job).decision
@@ -291,16 +297,29 @@ def rules_and_notes(record: Record, job: str) -> tuple[str, str]:
 
 
 def test_a_part_is_claimed_at_its_order_then_at_its_list(record: Record, dead: View) -> None:
-    job = covered(record, dead)
+    job = covered(record, dead, priced=False)
     proven(record, dead)
     decision.decide(record, job, at(12))
     rule, note = rules_and_notes(record, job)
-    assert rule == "42.00 + 15 % handling (example of the machine file)"
-    assert "42.00 for the start box is the machine file's example, without a currency" in note
+    assert rule == "price not given"
+    assert note == (
+        "the price of the start box is not given (the machine file's example is 42.00, without a "
+        "currency): take the price list, or write the order down"
+    )
+    page = paperwork.claim_page(record, job, TODAY)
+    assert page.worth is not None and page.worth.parts == usd("0")
+    # by hand: the example with 15 % says what is at stake, and is no money of the claim
+    assert page.worth.at_stake == page.worth.total + usd("48.30")
+    assert page.worth.words[2:] == ("price not given", "7.00 USD and start box (price not given)")
+    assert page.lacks[0].words == "the price of the start box"
+    before = len(record.log.events(job))
+    with pytest.raises(Refused, match="the price of the start box is not given: take the price"):
+        paperwork.send_claim(record, job, at(12))
+    assert len(record.log.events(job)) == before
     trial = try_list(record, "Tolmin", "EUR", LIST.encode(), "l.csv", None)
     take_list(record, trial, LIST, at(13))
     rule, note = rules_and_notes(record, job)
-    assert rule.startswith("0.00 + 15 % handling (other currency)")
+    assert rule == "price not given"
     assert "priced at 44.00 EUR (list of Tolmin), the programme pays in USD" in note
     trial = try_list(record, "Brackwater", "USD", LIST.encode(), "l.csv", None)
     take_list(record, trial, LIST, at(14))

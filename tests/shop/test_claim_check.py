@@ -98,7 +98,7 @@ def test_labour_has_no_money_while_nobody_set_a_rate(programme: Programme) -> No
     found = worth(free, None, Decimal(30), [Decimal("48.00")])
     assert found.unrated and found.words[0] == found.words[1] == "not set: the shop's rate"
     assert found.words[3] == "55.20 USD and labour (not set: the shop's rate)"  # 48 x 1.15
-    assert [lack.id for lack in lacks(free, WANTED, found.total, found.unrated)] == ["shop_rate"]
+    assert [lack.id for lack in lacks(free, WANTED, found.total, found)] == ["shop_rate"]
     assert not worth(programme, None, Decimal(30), []).unrated  # the programme's own rate
     assert worth(free, Decimal(84), Decimal(30), []).labour == usd("42.00")
 

@@ -27,6 +27,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.card import bench_card
 from knowngood.places.library import find_complaint, find_machine, find_meter, make_setup
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.plan import plan_lines, plan_tree
 from knowngood.places.premises import note_shop
 from knowngood.places.programmes import keep_notices, keep_programme
@@ -81,8 +82,8 @@ JOBS = (
     Played(
         "rider", "rider-start-12v", "no_crank", "Tolmin", "TR-42", "2207B00318", "Mr. Adeyemi",
         "12 V d.c.", ("12.56", "V DC", "studs of the solenoid, its coil fed"),
-        Given(proof_of_purchase="invoice 2208 of 2024-09-30, copy kept", in_service="2024-09-30",
-              use="household", programme="invented for the demo"),
+        Given(proof_of_purchase="invoice 2208 of 30 September 2024, copy kept",
+              in_service="30 September 2024", use="household", programme="invented for the demo"),
     ),
 )  # fmt: skip
 
@@ -106,6 +107,10 @@ def run(argv: Sequence[str]) -> int:
         note_shop(record, SHEET, at)
         keep_programme(record, _text("brackwater.yaml"), "brackwater.yaml", at)
         keep_notices(record, _text("recalls.yaml"), "recalls.yaml", at)
+        for maker in ("Brackwater", "Tolmin"):
+            name = f"{maker.casefold()}-parts.csv"
+            text = _text(name)
+            take_list(record, try_list(record, maker, "USD", text.encode(), name, None), text, at)
         for job in JOBS:
             draw_plate(out / f"plate-{job.name}.png", job.maker.upper(), job.model, job.serial,
                        job.plate)  # fmt: skip

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Final
 
 from knowngood.cli import show
 from knowngood.cli.session import Session
 from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import decision
-from knowngood.places.claim_paper import given_of
+from knowngood.places.claim_paper import given_of, prices_of_parts
 from knowngood.places.cover_asked import CoverCard, cover_card, note_asked
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import choose_codes, claim_page
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.record import Refused
 
 NOTES: Final[dict[str, Callable[[str], CoverNoted]]] = {
@@ -95,6 +97,8 @@ def claim(session: Session, rest: str) -> None:
     pictures = {p.digest: files.for_paper(p.digest) for p in job.pictures if files.has(p.digest)}
     shop = session.shop or letterhead(session.record)
     given = session.given or given_of(session.record, job, session.now().date())
+    if not given.prices:
+        given = replace(given, prices=prices_of_parts(session.record, job))
     try:
         written = write_claim(
             job, session.opened.machine, shop, pictures, out, session.now(), given=given
@@ -124,6 +128,10 @@ def _missing(session: Session) -> list[str]:
         found.append("the customer (customer NAME)")
     if not job.pictures:
         found.append("pictures of plate, meter and failed part (picture FILE)")
+    priced = prices_of_parts(session.record, job) if job.paperwork.programme is None else {}
+    for part, words, _ in parts_decided(job) if job.paperwork.programme is None else ():
+        if part not in priced:
+            found.append(f"the price of {words} (take the price list, or write the order down)")
     if job.paperwork.programme is not None and job.decision is not None:
         try:
             page = claim_page(session.record, job.id, session.now().date())

@@ -7,8 +7,8 @@ bench; nothing is worked out again, so a later machine file or a later planner c
 Of `shown` (with a reading) these keys are printed when they are there: `reads`, `limits` (with
 their source), `good` (a good one in words), `clears` (parts in words), `slip`. Of `proof` (with
 the decision): `readings` (ids, most telling first), `missing`, `parts` (how each stood), `also`
-(consequential parts), `shown_out` (other explanations), `mode` (failure mode), `why`, and
-`part_price`.
+(consequential parts), `shown_out` (other explanations), `mode` (failure mode) and `why`. What a
+machine file says a part costs is an example, and no money of a claim.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def claim_document(
     if job.decision is not None:
         blocks.append(_proof(job, job.decision))
         blocks.append(_causal_part(job, job.decision, machine, shop, now, given.keep))
-    blocks.append(money_box(job, machine, shop, given))
+    blocks.append(money_box(job, shop, given))
     blocks.append(NewPage())
     blocks += record.record_blocks(job, machine)
     blocks += _where_the_leads_were(job, machine)
@@ -108,12 +108,13 @@ def claim_document(
 
 def _in_short(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
     """One sentence where no programme has more to say; "" where there is nothing to ask for."""
-    total = asked(job, machine, shop, given)
-    if job.decision is None or not total:
+    total = asked(job, shop, given)
+    if job.decision is None:
         return ""
     number = f" {job.decision.number}" if job.decision.number else ""
     found = "proven by the readings below" if job.decision.proven else "not proven, see below"
-    return f"We ask {total} before tax: {decided_words(job.decision)}{number}, {found}."
+    named = f"{decided_words(job.decision)}{number}, {found}."
+    return f"We ask {total} before tax: {named}" if total else f"{named} The sum is not given yet."
 
 
 def _where_the_leads_were(job: Job, machine: Machine) -> list[Block]:

@@ -67,8 +67,8 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
         "asked": {
             "labour": None if worth.unrated else str(worth.labour.amount),
             "diagnosis": None if worth.unrated else str(worth.diagnosis.amount),
-            "parts": str(worth.parts.amount),
-            "total": None if worth.unrated else str(worth.total.amount),
+            "parts": None if worth.unpriced else str(worth.parts.amount),
+            "total": str(worth.total.amount) if worth.known else None,
             "currency": worth.total.currency,
         } if worth else None,
     }  # fmt: skip

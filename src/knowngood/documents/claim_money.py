@@ -7,19 +7,24 @@ from decimal import Decimal
 from knowngood.documents.document import Box, Bullets, Cell, Column, Paragraph, Row, Table
 from knowngood.documents.parties import Given, Shop
 from knowngood.documents.shown import AlsoPart, also, decided_words
-from knowngood.documents.wording import NOT_GIVEN, labour, minutes, money, price, sentence
+from knowngood.documents.wording import (
+    NOT_GIVEN,
+    labour,
+    minutes,
+    money,
+    price,
+    sentence,
+)
 from knowngood.job.job import Job
-from knowngood.job.things import Decision
-from knowngood.machines.machine import Machine
-from knowngood.shop.claim_check import RATE_NOT_SET, Worth, clock_words
+from knowngood.shop.claim_check import PRICE_NOT_GIVEN, RATE_NOT_SET, Worth, clock_words
 
 
-def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
+def money_box(job: Job, shop: Shop, given: Given) -> Box:
     """What the claim asks for, line by line."""
     if given.worth is not None:
         worked = sum(job.minutes_by_step().values())
         return _by_programme(given.worth, worked, sum(job.clocked_by_step().values()))
-    rows, total, whole = _by_record(job, machine, shop, given)
+    rows, total, whole = _by_record(job, shop, given)
     words = "Claimed" if whole else "Claimed, without what is not given"
     rows.append(_line(words, "before tax" if total else "", total or NOT_GIVEN))
     columns = (Column("For", 3), Column("At", 3), Column("Amount", 1.6, right=True))
@@ -27,11 +32,11 @@ def money_box(job: Job, machine: Machine, shop: Shop, given: Given) -> Box:
     return Box("Money", (Table(columns, tuple(rows), total=True), note))
 
 
-def asked(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
+def asked(job: Job, shop: Shop, given: Given) -> str:
     """The sum that the claim asks for; "" when not all of it is known."""
     if given.worth is not None:
-        return "" if given.worth.unrated else str(given.worth.total)
-    _, total, whole = _by_record(job, machine, shop, given)
+        return str(given.worth.total) if given.worth.known else ""
+    _, total, whole = _by_record(job, shop, given)
     return total if whole else ""
 
 
@@ -42,10 +47,13 @@ def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
     """
     by = zip(("Labour", "Diagnosis", "Parts"), worth.rules,
              (worth.labour, worth.diagnosis, worth.parts), strict=True)  # fmt: skip
-    rows = [_line(what, rule, "" if worth.unrated and what != "Parts"
-                  else money(sum_.amount, sum_.currency)) for what, rule, sum_ in by]  # fmt: skip
+    unknown = {"Labour", "Diagnosis"} if worth.unrated else set[str]()
+    if worth.unpriced and not worth.parts.amount:
+        unknown.add("Parts")
+    rows = [_line(what, rule, "" if what in unknown else money(sum_.amount, sum_.currency))
+            for what, rule, sum_ in by]  # fmt: skip
     total = worth.total
-    claimed = "Claimed, without what is not set" if worth.unrated else "Claimed"
+    claimed = "Claimed" if worth.known else "Claimed, without what is not given"
     rows.append(_line(claimed, "before tax", money(total.amount, total.currency)))
     said = [sentence(note) for note in worth.notes]
     known = clock_words(Decimal(str(worked)), Decimal(str(clocked)))
@@ -56,9 +64,7 @@ def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
     return Box("Money", (Table(columns, tuple(rows), total=True), notes))
 
 
-def _by_record(
-    job: Job, machine: Machine, shop: Shop, given: Given
-) -> tuple[list[Row], str, bool]:
+def _by_record(job: Job, shop: Shop, given: Given) -> tuple[list[Row], str, bool]:
     """Lines, their sum in words ("" of none), and whether each has its amount."""
     rates = job.opened.rates if job.opened else {}
     currency = str(rates.get("currency") or shop.currency)
@@ -83,26 +89,15 @@ def _by_record(
     if job.decision is not None:
         causal = AlsoPart(job.decision.part, decided_words(job.decision), job.decision.number)
         for one in (causal, *also(job.decision)):
-            cost, source = _part_price(job.decision, one.part, machine)
-            if cost is None:
-                rows.append(_line(f"1 x {one.words}", "price not given", ""))
+            if one.part not in given.prices:
+                rows.append(_line(f"1 x {one.words}", PRICE_NOT_GIVEN, ""))
             else:
-                amounts.append(price(cost))
-                rows.append(_line(f"1 x {one.words}", source, money(price(cost), currency)))
+                amount, source = given.prices[one.part]
+                amounts.append(amount)
+                rows.append(_line(f"1 x {one.words}", source, money(amount, currency)))
     total = money(sum(amounts, Decimal(0)), currency) if amounts else ""
     return rows, total, len(amounts) == len(rows)
 
 
 def _line(what: str, at: str, amount: str) -> Row:
     return Row((Cell(what), Cell(at), Cell(amount)))
-
-
-def _part_price(decision: Decision, part_id: str, machine: Machine) -> tuple[float | None, str]:
-    recorded = decision.proof.get("part_price")
-    if part_id == decision.part and isinstance(recorded, int | float):
-        return float(recorded), "as recorded with the decision"
-    part = next((one for one in machine.parts if one.id == part_id), None)
-    if part is None or part.price <= 0:
-        return None, ""
-    named = f"machine file ({part.source})" if part.source else "machine file"
-    return part.price, f"{named}, an example without a currency"

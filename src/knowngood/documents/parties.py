@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
 
 from knowngood.shop.claim_check import Worth
 
@@ -34,7 +36,8 @@ class Given:
     `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine;
     `shows`: what of the things it asks for is shown with the claim, and what is not. `in_short`:
     what is asked for and why, for a reader who has half a minute. `keep`: until when and how the
-    failed part is kept. `notices`: recalls and service notices that mean this machine.
+    failed part is kept. `notices`: recalls and service notices that mean this machine. `prices`: by
+    part what it costs the shop and where that stands, for a claim without `worth`.
     """
 
     claim_number: str = ""
@@ -54,3 +57,4 @@ class Given:
     in_short: str = ""
     keep: str = ""
     notices: str = ""
+    prices: Mapping[str, tuple[Decimal, str]] = field(default_factory=dict)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from decimal import Decimal
 
 from knowngood.documents.parties import Given
 from knowngood.documents.wording import day, listed, sentence
@@ -10,6 +12,9 @@ from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.days import day_of
 from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
+from knowngood.places.part_meant import parts_decided
+from knowngood.places.part_price import part_price
+from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.claim_check import asked_for
@@ -49,7 +54,21 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         in_short=_in_short(page, job) if page else "",
         keep=_keep(page) if page else "",
         notices="; ".join(f"{n.id}: {n.words}" for n in judged.notices) if judged else "",
+        prices=prices_of_parts(record, job),
     )
+
+
+def prices_of_parts(record: Record, job: Job) -> Mapping[str, tuple[Decimal, str]]:
+    """By part of the decision what this job's order or a price list says it costs, and which, in
+    the currency of the job; a part without such a price is left out."""
+    rates = job.opened.rates if job.opened else {}
+    currency = str(rates.get("currency", "")) or the_shop(record).currency
+    found: dict[str, tuple[Decimal, str]] = {}
+    for part, words, number in parts_decided(job):
+        priced = part_price(record, job, words, number, None, currency)
+        if priced is not None and not priced.note:
+            found[part] = (priced.amount, priced.source)
+    return found
 
 
 def _day(text: str) -> str:
@@ -59,7 +78,9 @@ def _day(text: str) -> str:
 
 def _shows(page: ClaimPage) -> str:
     """ "all 12 things the programme asks for", or what of them is missing."""
-    wanted = len(asked_for(page.programme)) + bool(page.worth and page.worth.unrated)
+    wanted = len(asked_for(page.programme))
+    if page.worth is not None:
+        wanted += page.worth.unrated + len(page.worth.unpriced)
     if not page.lacks:
         return f"all {wanted} things the programme asks for"
     missing = listed([lack.words for lack in page.lacks])

@@ -7,11 +7,13 @@ from decimal import Decimal
 
 from knowngood.job.job import Job
 from knowngood.places.gather import setup_of
-from knowngood.places.part_price import part_price
+from knowngood.places.part_meant import parts_decided
+from knowngood.places.part_price import WAY, part_price
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import Worth
+from knowngood.shop.money import Money
 from knowngood.shop.programme import Programme
 
 
@@ -20,16 +22,14 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     rate = rate_of(record, job)
     machine = setup_of(record, job).machine
     examples = {p.id: (p.words, Decimal(str(p.price))) for p in machine.parts}
-    wanted: list[tuple[str, str]] = []
-    if job.decision is not None:
-        wanted = [(job.decision.part, job.decision.number)]
-        wanted += [(str(o["part"]), str(o.get("number", "")))
-                   for o in job.decision.proof.get("also", ())]  # fmt: skip
-    prices = []
-    for part, part_number in wanted:
+    prices, unpriced = [], []
+    for part, _, part_number in parts_decided(job):
         words, example = examples.get(part, (part, None))
         found = part_price(record, job, words.lower(), part_number, example, programme.currency)
-        if found is not None:
+        if found is None or found.note:
+            note = found.note if found else f"the price of the {words.lower()} is not given: {WAY}"
+            unpriced.append((words.lower(), note, found.likely if found else Decimal(0)))
+        else:
             prices.append(found)
     tests = {test.id for test in machine.tests}
     finding = repair = measured = Decimal(0)
@@ -49,6 +49,11 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
         raise Refused(str(error)) from error
     labour, diagnosis, parts = worth.rules
     sources = ", ".join(dict.fromkeys(one.source for one in prices))
-    notes = (*worth.notes, *(one.note for one in prices if one.note))
+    notes = (*worth.notes, *(note for _, note, _ in unpriced))
     rules = (labour, diagnosis, f"{parts} ({sources})" if sources else parts)
-    return replace(worth, notes=notes, rules=rules)
+    likely = sum((amount for _, _, amount in unpriced), Decimal(0))
+    likely *= 1 + programme.parts_markup / 100
+    return replace(
+        worth, notes=notes, rules=rules, unpriced=tuple(words for words, _, _ in unpriced),
+        likely=Money(likely, programme.currency).rounded(),
+    )  # fmt: skip

@@ -19,6 +19,7 @@ from knowngood.places.claim_worth import worth_of
 from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
 from knowngood.places.part_ids import part_ids
+from knowngood.places.part_price import WAY
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
@@ -152,7 +153,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     if programme is None:
         raise Refused(f"{NO_PROGRAMME}; choose one first, or write an estimate")
     worth = worth_of(record, programme, job) if job.decision else None
-    price = worth.total if worth else None
+    price = worth.at_stake if worth else None
     cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
     at_risk = price or nothing(programme.currency)
     try:
@@ -164,7 +165,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     return ClaimPage(
         programme, cover, worth,
         () if granted else with_number(record, job, claim_check.lacks(
-            programme, having(job), at_risk, bool(worth and worth.unrated)
+            programme, having(job), at_risk, worth
         )),
         how,
         claim_check.keep_until(programme, kept) if kept else None,
@@ -227,6 +228,12 @@ def send_claim(
         raise Refused(
             "the sum of the claim is not known yet, its labour has no money (not set: the shop's "
             "rate): set the rate among the shop's own details, then enter the sending again"
+        )
+    if page.worth.unpriced:
+        parts = " and ".join(page.worth.unpriced)
+        raise Refused(
+            f"the sum of the claim is not known yet, the price of the {parts} is not given: {WAY}, "
+            "then enter the sending again"
         )
     moves = load_job(record, job_id).paperwork.moves
     before = [move.day for move in moves if isinstance(move, pw.ClaimSent)]

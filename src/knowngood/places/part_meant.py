@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from knowngood.documents.shown import also
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed
 from knowngood.places.parts import same_part
@@ -43,14 +44,16 @@ def awaited(job: Job) -> str:
     return f"{decision.words or decision.part} {decision.number}".strip()
 
 
+def parts_decided(job: Job) -> list[tuple[str, str, str]]:
+    """(part, words, number) of the decided part and of those decided with it."""
+    decision = job.decision
+    if decision is None:
+        return []
+    return [
+        (decision.part, decision.words or decision.part, decision.number),
+        *((one.part, one.words, one.number) for one in also(decision)),
+    ]
+
+
 def _needed(job: Job) -> list[tuple[str, str, str]]:
-    """(part, words, number) of the decided part, of those decided with it, and of orders noted."""
-    found: list[tuple[str, str, str]] = []
-    if job.decision is not None:
-        found.append((job.decision.part, job.decision.words, job.decision.number))
-        found += [
-            (str(o["part"]), str(o.get("words", "") or o["part"]), str(o.get("number", "")))
-            for o in job.decision.proof.get("also", ())
-        ]
-    found += [(o.part, o.words, o.number) for o in job.shelf.orders.values()]
-    return found
+    return [*parts_decided(job), *((o.part, o.words, o.number) for o in job.shelf.orders.values())]

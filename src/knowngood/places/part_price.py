@@ -1,13 +1,14 @@
 """What a claim may ask for a part: what it was ordered at, else the list's price, else a question.
 
-A machine file's price is an example without a currency: it is used, and said to be no price of the
-shop's, so that nobody sends it unread.
+A machine file's price is an example without a currency and no money of the shop's: it says only how
+much is likely at stake.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
 from knowngood.job.job import Job
 from knowngood.job.stockroom import STOCKROOM, OrderPlaced, stockroom_of
@@ -15,14 +16,18 @@ from knowngood.places.parts import lines_of
 from knowngood.places.record import Record
 from knowngood.shop.supersession import same_number
 
+WAY: Final = "take the price list, or write the order down"
+
 
 @dataclass(frozen=True, slots=True)
 class PartPrice:
-    """`note`: what a person has to look at before it is sent, "" when nothing."""
+    """`note`: why there is no price that can be asked for, and the way out; "" when there is one.
+    `amount` is then 0, `likely` what the machine file's example says."""
 
     amount: Decimal
     source: str
     note: str = ""
+    likely: Decimal = Decimal(0)
 
 
 def part_price(
@@ -43,9 +48,10 @@ def part_price(
     if example is None or not example:
         return None
     return PartPrice(
-        example, "example of the machine file",
-        f"{example:.2f} for the {words} is the machine file's example, without a currency: take "
-        "the price list or write the order down before this is sent",
+        Decimal(0), "example of the machine file",
+        f"the price of the {words} is not given (the machine file's example is {example:.2f}, "
+        f"without a currency): {WAY}",
+        example,
     )  # fmt: skip
 
 

@@ -36,6 +36,7 @@ WANTED: Final[Mapping[str, tuple[str, str]]] = {
 """What a programme can ask a claim to show: id -> (words, how to get it)."""
 RATE: Final = ("shop_rate", "the shop's rate an hour", "set it among the shop's own details")
 RATE_NOT_SET: Final = "not set: the shop's rate"
+PRICE_NOT_GIVEN: Final = "price not given"
 ALWAYS: Final = ("model", "serial", "part_number", "cause", "reading")
 
 
@@ -53,7 +54,9 @@ class Lack:
 class Worth:
     """What a claim should bring. `notes` say what is not paid and why; `rules` say of labour,
     diagnosis and parts by which rule they are paid ("25 min by code L12, start box, at 72.00").
-    `unrated`: labour and diagnosis have no money, as neither programme nor shop set a rate."""
+    `unrated`: labour and diagnosis have no money, as neither programme nor shop set a rate.
+    `unpriced`: parts, in words, that have no price of the shop's; `likely`: what the machine file's
+    examples would make of these, for weighing and never asked for."""
 
     labour: Money
     diagnosis: Money
@@ -61,27 +64,48 @@ class Worth:
     notes: tuple[str, ...]
     rules: tuple[str, str, str] = ("", "", "")
     unrated: bool = False
+    unpriced: tuple[str, ...] = ()
+    likely: Money | None = None
+
+    @property
+    def known(self) -> bool:
+        """Whether all of it has a figure, so that a sum can be asked for."""
+        return not self.unrated and not self.unpriced
 
     @property
     def total(self) -> Money:
-        """Of what has a figure: without labour and diagnosis while they are `unrated`."""
+        """Of what has a figure: without labour and diagnosis while they are `unrated`, and without
+        the parts that are `unpriced`."""
         return self.labour + self.diagnosis + self.parts
+
+    @property
+    def at_stake(self) -> Money:
+        """The total with the likely price of what is `unpriced`."""
+        return self.total + self.likely if self.likely else self.total
 
     @property
     def words(self) -> tuple[str, str, str, str]:
         """Labour, diagnosis, parts and the total as they are printed."""
-        if self.unrated:
-            parts = str(self.parts)
-            return RATE_NOT_SET, RATE_NOT_SET, parts, f"{parts} and labour ({RATE_NOT_SET})"
-        return str(self.labour), str(self.diagnosis), str(self.parts), str(self.total)
+        labour = RATE_NOT_SET if self.unrated else str(self.labour)
+        diagnosis = RATE_NOT_SET if self.unrated else str(self.diagnosis)
+        none = self.unpriced and not self.parts.amount
+        open_ = [f"labour ({RATE_NOT_SET})"] if self.unrated else []
+        open_ += [f"{part} ({PRICE_NOT_GIVEN})" for part in self.unpriced]
+        parts = PRICE_NOT_GIVEN if none else str(self.parts)
+        return labour, diagnosis, parts, " and ".join([str(self.total), *open_])
 
 
 def lacks(
-    programme: Programme, having: Collection[str], worth: Money, unrated: bool = False
+    programme: Programme, having: Collection[str], at_risk: Money, worth: Worth | None = None
 ) -> tuple[Lack, ...]:
-    """What the claim does not show yet, of what this programme or any programme asks."""
-    shown = tuple(Lack(i, *WANTED[i], worth) for i in asked_for(programme) if i not in having)
-    return (Lack(*RATE, worth), *shown) if unrated else shown
+    """What the claim does not show yet, of what this programme or any programme asks, and what has
+    no money yet of what it is `worth`."""
+    money = [Lack(*RATE, at_risk)] if worth and worth.unrated else []
+    for part in worth.unpriced if worth else ():
+        fix = "take the price list, or write the order down"
+        money.append(Lack("part_price", f"the price of the {part}", fix, at_risk))
+    shown = (Lack(i, *WANTED[i], at_risk) for i in asked_for(programme) if i not in having)
+    return (*money, *shown)
 
 
 def asked_for(programme: Programme) -> tuple[str, ...]:
@@ -137,13 +161,14 @@ def worth(
     currency = programme.currency
     unrated = known_rate is None and bool(paid or found)
     hour = RATE_NOT_SET if unrated else f"at {Money(rate, currency).rounded()} an hour"
-    listed = " + ".join(f"{price:.2f}" for price in priced) or "no price known"
+    listed = " + ".join(f"{price:.2f}" for price in priced)
     markup = f" + {_plain(programme.parts_markup)} % handling" if programme.parts_markup else ""
+    by_price = f"{listed}{markup}" if listed else PRICE_NOT_GIVEN
     return Worth(
         Money(paid * rate / 60, currency).rounded(), Money(found * rate / 60, currency).rounded(),
         Money(cost, currency).rounded(), tuple(notes),
         (f"{_plain(paid)} min {by}, {hour}",
-         f"{_plain(found)} of {_plain(diagnosis_minutes)} min, {hour}", f"{listed}{markup}"),
+         f"{_plain(found)} of {_plain(diagnosis_minutes)} min, {hour}", by_price),
         unrated,
     )  # fmt: skip
 
