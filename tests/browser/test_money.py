@@ -30,7 +30,7 @@ from tests.browser.test_whole_walk import broken, walk
 from tests.shop.test_cover import FILE
 from tests.shop.test_notice_file import LIST
 
-PRICES = "number;words;price\nBW-1322;Start box;46.00\n"
+PRICES = "number;words;price\nBW-1322;Start box;46.00\nBW-1324;Start box;46.00\n"
 BOUGHT = (date.today() - timedelta(400)).isoformat()
 
 
