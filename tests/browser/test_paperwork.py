@@ -13,10 +13,12 @@ from knowngood.job.events import JobClosed, MinutesNoted
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places import decision
 from knowngood.places.bench import take_reading
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop
 from tests.browser.test_whole_walk import axe
 from tests.places.conftest import SMALL, at
+from tests.places.test_paperwork import PRICES
 from tests.shop.test_cover import FILE
 from tests.shop.test_pricelist import LIST
 
@@ -26,6 +28,8 @@ FEW_PIXELS = 56
 def decided(shop: Shop) -> str:
     job = shop.open_job(str(SMALL), "dead", model="BT-5", serial="5120")
     with Record.open(shop.store) as record:
+        trial = try_list(record, "Brackwater", "USD", PRICES.encode(), "list.csv", None)
+        take_list(record, trial, PRICES, at(0))
         take_reading(record, job, "pack_rest", "57.9 V", at(3))
         take_reading(record, job, "box_ohms", "OL", at(9))
         take_reading(record, job, "box_ohms", "OL", at(9))

@@ -9,6 +9,7 @@ import re
 import subprocess
 from contextlib import redirect_stderr, redirect_stdout
 from datetime import date, timedelta
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -159,6 +160,14 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     assert "Deposit before a part is ordered: 21.00 USD (21.00 USD of it to come)" in said
     assert "a new one costs less a year" in said or "repair costs less a year" in said
     assert "STOP:" in said and "Estimated total" in pdf_text(out)
+    assert "1 x Start box BW-210" in pdf_text(out)
+    # The rate given goes for every line of the plan: by hand, 10 % of the box at 42.00 is 4.20.
+    code, said, _ = typed(shop, "estimate", *job, "--from-plan", "--tax", "sales=10")
+    labour = re.search(r"find and mend.*: ([\d.]+) USD", said)
+    assert code == 0 and labour is not None
+    assert f"sales tax: {(Decimal(labour[1]) + 42) / 10:.2f} USD" in said
+    two = typed(shop, "estimate", *job, "--from-plan", "--tax", "sales=10", "--tax", "eco=1")
+    assert two[0] == 2 and "which of sales, eco is for which line?" in two[2]
     both = typed(shop, "estimate", *job, "--from-plan", "--line", "part; box; 1.00")
     assert both[0] == 2 and "one of both" in both[2]
     assert "a bad case of 1.00 USD is below" in typed(

@@ -21,9 +21,11 @@ from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
 from knowngood.places.gather import load_job
 from knowngood.places.library import find_machine, find_meter
+from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record
 from knowngood.web.app import create_app
 from tests.places.conftest import SMALL, at
+from tests.places.test_paperwork import PRICES
 from tests.shop.test_cover import FILE
 
 
@@ -40,6 +42,8 @@ def _desk(tmp_path: Path) -> Iterator[TestClient]:
         take_reading(record, "j", "box_ohms", "OL", at(9))
         decision.decide(record, "j", at(10))
         record.append(SHOP, [ShopNoted("Alder Lane Small Engine & Cordless")], at(11))
+        trial = try_list(record, "Brackwater", "USD", PRICES.encode(), "list.csv", None)
+        take_list(record, trial, PRICES, at(11))
     with TestClient(create_app(tmp_path / "shop.db")) as client:
         yield client
 

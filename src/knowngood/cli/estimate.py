@@ -70,7 +70,8 @@ def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
     taxes = taxes_of(",".join(asked.taxes), asked.tax_on)
     bad = read_money(asked.bad_case, asked.currency) if asked.bad_case else None
     if asked.from_plan:
-        found = proposal(record, load_job(record, job_id), at.now.date())
+        job, given = load_job(record, job_id), taxes if asked.taxes else None
+        found = proposal(record, job, at.now.date(), taxes=given)
         print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")
         if found.currency != asked.currency:
             raise Refused(f"the job is in {found.currency}, not {asked.currency}")

@@ -5,17 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Final
+from typing import Final, get_args
 
 from knowngood.job.job import Job
 from knowngood.job.paperwork import EstimateMade
 from knowngood.places.account import taxes_from
 from knowngood.places.paperwork import cover_of, programme_of
+from knowngood.places.parts import number_now
 from knowngood.places.plan_cost import PlanCost, plan_cost
 from knowngood.places.premises import the_shop
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import NOT_SET
-from knowngood.shop.estimate import Line, bill
+from knowngood.shop.estimate import Kind, Line, bill
 from knowngood.shop.money import Money, Taxes
 
 LATEST: Final = 50_000  # events of the record in which an estimate before is looked for
@@ -40,18 +41,27 @@ class Proposal:
 
 def proposal(
     record: Record, job: Job, today: date, rate: Decimal | None = None,
-    price: Decimal | None = None,
+    price: Decimal | None = None, taxes: Taxes | None = None,
 ) -> Proposal:  # fmt: skip
     """Expected minutes at the job's rate and the part, or what the plan expects of parts, and the
     shop's diagnosis fee. Raises Refused without a machine file. ``rate`` and ``price`` as
-    `plan_cost` has them."""
+    `plan_cost` has them. ``taxes``: the one rate of every line, in place of the shop's usual."""
     cost = plan_cost(record, job, rate, price)
-    taxes, by_kind = usual_taxes(record, cost.currency)
+    if taxes is None:
+        taxes, by_kind = usual_taxes(record, cost.currency)
+    elif len(taxes.percent) == 1:
+        by_kind = dict.fromkeys(get_args(Kind), next(iter(taxes.percent)))
+    else:
+        raise Refused(
+            f"which of {', '.join(taxes.percent)} is for which line? Write the lines, each with "
+            "its tax, or give one rate for all"
+        )
     it, currency = cost.likely, cost.currency
     done = f", {cost.so_far:.0f} min of it done" if cost.so_far else ""
     part = "parts at the machine file's usual prices, before the fault is found"
     if cost.named:
-        part = f"1 x {cost.named}" + ("" if cost.price_given else " (price not set by the shop)")
+        named = f"{cost.named} {_number(record, job, cost.named)}".strip()
+        part = f"1 x {named}" + ("" if cost.price_given else " (price not set by the shop)")
     done += "" if cost.rate_given else f" ({NOT_SET})"
     labour = Line("labour", f"find and mend, about {it.minutes:.0f} min{done}",
                   Money(it.labour, currency), tax=by_kind.get("labour", ""))  # fmt: skip
@@ -65,6 +75,14 @@ def proposal(
     bad = bill([worst, *lines[1:]], taxes, currency).taxed.gross
     expected = bill(lines, taxes, currency).taxed.gross
     return Proposal(tuple(lines), taxes, currency, max(bad, expected), cost, said)
+
+
+def _number(record: Record, job: Job, named: str) -> str:
+    """The number that is ordered now for the part decided on; "" before that."""
+    decision = job.decision
+    if decision is None or decision.words.casefold() != named.casefold():
+        return ""
+    return number_now(record, decision.number, job.opened.maker if job.opened else "")[0]
 
 
 def _fee(

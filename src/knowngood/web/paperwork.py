@@ -208,7 +208,8 @@ def _planned(request: Request, job: Job) -> Mapping[str, str]:
             if typed := request.query_params.get(name, "").strip():
                 given[name] = read_money(typed[:40], currency).amount
         with here.bench:
-            found = proposal(here.record, job, here.now().date(), **given)
+            day = here.now().date()
+            found = proposal(here.record, job, day, given["rate"], given["price"])
     except Refused as problem:
         return {"sentence": str(problem)}
     if found.cost.not_given:  # asked before it is written down as money
