@@ -130,3 +130,12 @@ def test_a_full_disk_ends_a_session_that_nobody_types(tmp_path: Path, how: str) 
     with Record.open(store, make=False) as record:
         job = replay(record.log.events(record.log.find("26-0001")))
     assert kept > 5 and len(job.notes) == kept + 1  # and that nothing was tried before
+
+
+def test_two_readings_that_jump_over_the_same_values_agree(bench: Bench) -> None:
+    bench.enter(INTRO + "harness_wiggle: jumps 0.7 to OL")
+    said = bench.enter("harness_wiggle: jumps 0.8 to OL")
+    assert "jumps 0.8 ohm to OL" in said and ", as before. Not good" in said
+    assert "does not agree" not in said
+    bench.enter("harness_rest: jumps 1 to 4")
+    assert "does not agree" in bench.enter("harness_rest: jumps 40 to 900")

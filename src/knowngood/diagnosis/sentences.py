@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 
@@ -14,7 +15,9 @@ from knowngood.isolate.bands import SHOWN_OUT
 from knowngood.isolate.belief import Belief, Item, Weighed
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.slips import SUSPICIOUS, likely_slip
+from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Limits, Machine, Test
+from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_value
 
@@ -52,9 +55,10 @@ def _judge(
         )
     else:
         sentence = _sentence(
-            test, _verdict_words(test, verdict, weighed, each[-1]),
+            test, _verdict_words(test, verdict, weighed, each[-1], bench.meter),
             said_of(test, each[-1]) + _thing_itself(test, each[-1]), limits,
             repeats_words(weighed, each), clears, _points_at(machine, belief, weighed),
+            cleared=weighed.extreme_good > SHOWN_OUT,
         )  # fmt: skip
         if slip is not None:
             sentence += f" But {_ended(slip.words)}"
@@ -113,11 +117,18 @@ def repeats_words(weighed: Weighed, each: tuple[Reading, ...]) -> str:
         f"the {len(each) - 1} before")  # fmt: skip
     if _is_mean(weighed, each):
         return f"; it agrees with {before}, together {reads(weighed.reading)}"
-    if len({(r.kind, r.low, r.high) for r in each}) == 1:
+    if len({(r.kind, r.low, r.high) for r in each}) == 1 or _jump_alike(each):
         return f", as {'before' if len(each) == 2 else 'the times before'}"
     if each[-1].kind in ("yes", "no"):
         return f", unlike {before}: it comes and goes, or one of them is a slip"
     return f"; it does not agree with {before}: read once more, withdraw what was a slip"
+
+
+def _jump_alike(each: tuple[Reading, ...]) -> bool:
+    """All jump, and there are values that all of them go through: ends differ from look to look."""
+    lows = [-math.inf if r.low is None else r.low for r in each]
+    highs = [math.inf if r.high is None else r.high for r in each]
+    return all(r.kind == "unsteady" for r in each) and max(lows) <= min(highs)
 
 
 def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
@@ -278,9 +289,18 @@ def _thing_itself(test: Test, reading: Reading) -> str:
     return f" ({format_value(reading.low + off, DIMENSION_OF[_quantity(reading)], 2)} {by})"
 
 
-def _verdict_words(test: Test, verdict: Verdict, weighed: Weighed, reading: Reading) -> str:
-    if verdict == "can't tell" and _by_limits(test, reading, weighed) == "good":
-        return ". Within its limits, yet hardly what a good machine reads here"
+def _verdict_words(
+    test: Test, verdict: Verdict, weighed: Weighed, reading: Reading, meter: MeterSheet | None
+) -> str:
+    """Where the limits are wider than what a good machine reads, both are said: the suspects are
+    weighed by the narrower."""
+    by_limits = _by_limits(test, reading, weighed)
+    odd = weighed.extreme_good <= SHOWN_OUT and reading.kind == "value" and not test.compare
+    reads_here = f"a good machine reads {expected_words(test.good, test.quantity, meter)} here"
+    if verdict == "can't tell" and by_limits == "good":
+        return f". Within its limits, yet {reads_here if odd else 'hardly as a good machine reads'}"
+    if verdict == by_limits == "can't tell" and odd:
+        return f". Too close to tell by the limit, but {reads_here}"
     words = {"good": ". Good", "bad": ". Not good", "can't tell": ". Too close to tell"}
     balance = {"good": ": in balance", "bad": ": out of balance"} if test.compare else {}
     return words.get(verdict, "") + balance.get(verdict, "")
@@ -294,18 +314,20 @@ def _sentence(
     repeats: str,
     clears: tuple[str, ...],
     points: str,
+    cleared: bool,
 ) -> str:
+    """``cleared``: a good machine may read so, else the parts are out as what cannot make it so."""
     against = f", good is {limits}" if limits else ""
     text = f"{test.question}: {shown}{against}{repeats}"
     text += verdict_words
-    close = verdict_words.endswith("close to tell")
+    close = "close to tell" in verdict_words
     if close and test.quantity == "ohms" and not (repeats or test.compare):
         text += " (short the leads together, take that off or zero the meter, and read again)"
     if points:
         return f"{text}: of the parts listed only {points} explains it."
     if not clears:
         return f"{text}."
-    if "Not good" in verdict_words:
+    if "Not good" in verdict_words or not cleared:
         return f"{text}. {_some(clears)} cannot make it so."
     return f"{text}. Cleared: {_some(clears)}."
 

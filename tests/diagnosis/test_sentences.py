@@ -1,0 +1,55 @@
+"""What is said of a reading does not speak against what it is weighed as."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from knowngood.diagnosis.assess import Setup, known_from, set_up
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.views import Judged
+from knowngood.isolate.belief import Item
+from knowngood.isolate.prices import Prices
+from knowngood.machines.parse import parse_machine
+from knowngood.machines.shipped import load_shipped
+from knowngood.measure.meter import load_shipped_meter
+from knowngood.measure.typed import read_text
+
+
+@cache
+def setup(name: str) -> Setup:
+    machine, problems = parse_machine(load_shipped(name), name)
+    assert machine is not None, problems
+    return set_up(machine, "dead", load_shipped_meter("generic-6000"), Prices())
+
+
+def judged(name: str, *readings: tuple[str, str]) -> Judged:
+    """The last of these readings as judged."""
+    at = setup(name)
+    tests = {t.id: t for t in at.machine.tests}
+    items = tuple(
+        Item(str(n), test, read_text(text, tests[test].quantity, at.bench.meter))
+        for n, (test, text) in enumerate(readings)
+    )
+    return known_from(at, Evidence(items)).judged[-1]
+
+
+@pytest.mark.parametrize("volts", ["52.0 V", "52.6 V"])
+def test_within_wide_limits_it_is_said_what_a_good_one_reads(volts: str) -> None:
+    """Ten amps take 1 to 2.5 V from a sound pack of 57.5 V or more (90 to 240 mohm, arithmetic):
+    at 52 V it is tired, though limits that allow for any pack and load end near there."""
+    one = judged("mower-battery-56v", ("pack_load", volts))
+    assert one.verdict == "can't tell"
+    assert "a good machine reads 54." in one.sentence and "only Battery pack" in one.sentence
+    assert "Cleared" not in one.sentence
+
+
+@pytest.mark.parametrize("shown", ["0.020 V", "0.001 V", "0 V", "0.045 V"])
+@pytest.mark.parametrize("name", ["mower-battery-56v", "chainsaw-56v", "hedge-trimmer-36v"])
+def test_a_short_on_the_diode_range_may_show_some_millivolts(name: str, shown: str) -> None:
+    """A milliampere through a shorted transistor, 0.1 to 0.5 ohm of leads and tips, and the few
+    counts a meter adds of its own: 0 to 50 mV (common practice)."""
+    one = judged(name, ("bridge_diode", shown))
+    assert one.verdict == "bad" and "fits none" not in one.sentence and not one.slip
+    assert "Controller" not in one.clears and len(one.clears) > 5
