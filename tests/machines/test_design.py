@@ -103,9 +103,10 @@ def test_machines_drawn_at_random_read_within_the_rows(
 def test_a_short_on_the_diode_range_is_what_a_meter_shows_of_it() -> None:
     """20 mohm at 1 mA are 20 uV; with leads and the meter's own counts 0 to 50 mV are shown (common
     practice). A junction stays as it is, and so do ohms."""
-    short, junction = pieces_of([2e-5] * 3 + [0.42, 0.45, 0.48, 0.5], "diode")
+    few, short, junction = pieces_of([2e-5] * 3 + [0.42, 0.45, 0.48, 0.5], "diode")
     assert (short.kind, short.low, short.high) == ("between", 0.0, 0.05)
-    assert short.share == pytest.approx(3 / 7)
+    assert (few.low, few.high) == (0.0, 0.005) and few.share == short.share
+    assert few.share + short.share == pytest.approx(3 / 7)
     assert junction.low > 0.05 and junction.share == pytest.approx(4 / 7)
     (ohms,) = pieces_of([0.02] * 7, "ohms")
     assert ohms.kind == "around" and ohms.low == 0.02

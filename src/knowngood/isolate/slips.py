@@ -85,8 +85,11 @@ def _near_zero(quantity: str) -> str:
 
 
 def _prefix(reading: Reading, expected: Callable[[Reading], float]) -> Slip | None:
-    """The prefix that was meant, when it is far likelier than what was typed."""
+    """The prefix that was meant, when it is far likelier than what was typed. Of a few counts from
+    zero no prefix is told: times a thousand they would be as good as any value."""
     if reading.kind != "value" or not reading.low:
+        return None
+    if abs(reading.low) <= 3 * reading.resolution:
         return None
     moved = max((_scaled(reading, f) for f in PREFIXES), key=expected)
     plain = max(expected(reading), 1e-300)

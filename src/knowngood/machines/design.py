@@ -32,9 +32,10 @@ STRAY: Final = 0.1
 FIRM volts (common practice); elsewhere, and there every second time, it shows NOUGHT at most."""
 FIRM: Final = 1.0
 NOUGHT: Final = 1e-3
-SHORTED: Final = 0.05
-"""Volts up to which the diode range shows a short: a milliampere or so through leads and tips makes
-up to a millivolt, and what a hand meter adds of its own some ten (common practice)."""
+SHORTED: Final = (0.005, 0.05)
+"""Volts up to which the diode range shows a short, half of the time and always: a milliampere or so
+through leads and tips makes up to a millivolt, and a hand meter adds some counts of its own (common
+practice)."""
 PATIENCE: Final = 15.0
 """Seconds that a person waits for a climbing display."""
 
@@ -119,18 +120,18 @@ def pieces_of(
     outcomes: Sequence[Outcome], read: Read, share: float = 1.0, *, firm: bool = False
 ) -> list[Piece]:
     """The readings of the machines of the design as pieces that make `share` together. `firm`: a
-    good machine has volts there. A short on the diode range is anything up to `SHORTED`."""
+    good machine has volts there. A short on the diode range is what `SHORTED` says."""
     values = [o for o in outcomes if not isinstance(o, str)]
     each = share / len(outcomes)
-    shorts = [v for v in values if read == "diode" and abs(v) < SHORTED]
+    shorts = [v for v in values if read == "diode" and abs(v) < SHORTED[-1]]
     if shorts:
-        values = [v for v in values if abs(v) >= SHORTED]
+        values = [v for v in values if abs(v) >= SHORTED[-1]]
     nought = 0.0 if read != "volts" else STRAY if firm else NOUGHT
     # where some of the machines are dead, those are a way of their own
     dead = [v for v in values if abs(v) < 1e-3 * nought]
     alive = [v for v in values if abs(v) >= 1e-3 * nought]
     found = _nothing(nought, each * len(dead)) if dead else []
-    found += [Piece("between", 0.0, SHORTED, each * len(shorts))] if shorts else []
+    found += [Piece("between", 0.0, v, each * len(shorts) / 2) for v in SHORTED if shorts]
     found += [_range(alive, each * len(alive))] if alive else []
     for kind, word in (("over", "OL"), ("unsteady", "unsteady")):
         count = sum(1 for o in outcomes if o == word)
