@@ -36,6 +36,9 @@ KEEP_MASS = 0.997
 LEAST = 0.4  # of the deadline, at least, for planning itself
 DOUBLE_FLOOR = 0.02  # a double fault less believed than this is planned for as its first fault
 CALLED_BELIEF = 0.9
+LIKELY = 0.75  # belief in a part from which on a reading of that part alone is preferred
+PREFERRED = 1.0  # minutes that such a reading counts as shorter: it says what one wants to know
+SHORTEST = 0.1  # minutes
 NOT_ELECTRICAL = {"rpm", "pressure", "seconds", "torque", "percent", "temperature", "yes_no"}
 OTHER_ID = "nothing listed"
 FIRST_READ = "first read "
@@ -176,11 +179,12 @@ def make_task(
     called: frozenset[str] | None = None,
     proof: Proof | None = None,
     behind: Mapping[str, Sequence[str]] | None = None,
+    direct: Collection[str] = (),
 ) -> planning.Task:
     """The planner's task for this belief. With ``called``, planning (not the belief) takes the
     person's word for the part, so that what is left is its proof. ``proof``: as judged now, if
     that is known already. ``behind``: tests held only until others are read, with those (see
-    `within_reach`); the plan may use them in that order."""
+    `within_reach`); the plan may use them in that order. ``direct``: see `of_one_part`."""
     proof = proof or judge_proof(belief, called)
     keep, weight, sets = _fold(belief, None if proof.proven else called, proof)
     excluded, floor = as_planned(belief, proof, keep, weight)
@@ -205,13 +209,16 @@ def make_task(
         if row.id in held and row.id not in behind:
             continue
         bands = bench.bands(row.id)
+        minutes = row.minutes
+        if row.id in direct:
+            minutes = max(min(SHORTEST, minutes), minutes - PREFERRED)
         p, excludes = outcome_table(bench.table, row, bands, belief)
         if row.id in proof.against:  # if it does not agree, what the others showed out is out
             agrees = excludes.any(axis=0)
             excludes = np.outer(gone, ~agrees)
         tests.append(
             planning.Test(
-                row.id, of(row.minutes), bands.labels, _columns(p[keep]), row.open, row.closed,
+                row.id, of(minutes), bands.labels, _columns(p[keep]), row.open, row.closed,
                 np.ascontiguousarray(excludes[keep].T), tuple(behind.get(row.id, ())),
             )
         )  # fmt: skip
@@ -231,6 +238,30 @@ def make_task(
         proof_floor=floor,
         unproven_price=bench.prices.unproven,
     )
+
+
+def of_one_part(
+    table: Table, belief: Belief, called: frozenset[str] | None = None
+) -> frozenset[str]:
+    """Measurements that read the part called, or a part believed bad by `LIKELY` or more, alone:
+    its likeliest fault moves them, and whatever reads like that has this part in it."""
+    share: dict[str, float] = {}
+    for h, p in zip(belief.hypotheses, belief.p, strict=True):
+        for part in h.parts:
+            share[part] = share.get(part, 0.0) + float(p)
+    wanted = called or frozenset(part for part, p in share.items() if p >= LIKELY)
+    found = set()
+    for part in wanted:
+        has = np.array([part in h.parts for h in belief.hypotheses])
+        if not has.any():
+            continue
+        lead = int(np.where(has, belief.p, -1.0).argmax())
+        for row in table.rows.values():
+            place = row.index[lead]
+            alike = (row.index == place) & ~table.other
+            if row.quantity != "yes_no" and place != row.good and not (alike & ~has).any():
+                found.add(row.id)
+    return frozenset(found)
 
 
 def _columns(p: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -313,10 +344,13 @@ def advise(
     held = held_back(bench, read, skipped, decided, again, seen_to_do(belief, bench.table))
     held |= {id: why for id, why in (barred or {}).items() if id in bench.table.rows}
     behind = within_reach(bench, held, read)
-    task = make_task(bench, belief, held, opened, called, proof, behind)
+    direct = of_one_part(bench.table, belief, called)
+    task = make_task(bench, belief, held, opened, called, proof, behind, direct)
     if deadline is not None:
         deadline = max(deadline - (clock() - started), LEAST * deadline)
-    found = plan(task, deadline=deadline, max_expansions=max_expansions, clock=clock)
+    found = plan(
+        task, deadline=deadline, max_expansions=max_expansions, clock=clock, wanted=direct
+    )
     return Advice(found, held, task)
 
 

@@ -255,7 +255,9 @@ def _out_yes_no(yes: Array) -> Array:
 def _out(
     row: Row, x: Array, u: Array, average: Array, starts: NDArray[np.intp], over: Array
 ) -> Array:
-    """Share of each outcome's readings under which each forecast is shown out."""
+    """Share of each outcome's readings under which each forecast is shown out: of those that the
+    likeliest cause gives, of another forecast where only one cause reads like this one. What
+    several causes read alike shows none of them out."""
     middles = np.concatenate([[x[0] - u[0]], 0.5 * (x[:-1] + x[1:]), [x[-1] + u[-1]]])
     u_mid = np.concatenate([[u[0]], 0.5 * (u[:-1] + u[1:]), [u[-1]]])
     boxes = row.mixture.cdf_boxes(middles, u_mid, np.ones(len(middles)), row.spread)
@@ -265,7 +267,9 @@ def _out(
     if row.mixture.size > 1:  # the largest of the others: the largest of all, or the one after it
         second, first = np.sort(average, axis=0)[-2:]
         own = average.argmax(axis=0) == np.arange(row.mixture.size)[:, None]
-        w = np.where(own, second, first)
+        alone = np.bincount(row.index, minlength=row.mixture.size) <= 1
+        alone[row.good] = False  # so reads every cause that the test does not touch
+        w = np.where(own & alone[:, None], second, first)
         mass = np.add.reduceat(w, starts, axis=1)
         shown = np.add.reduceat(w * is_out, starts, axis=1)
         found[:, :-2] = np.where(mass > 1e-12, shown / np.maximum(mass, 1e-300), 0.0)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -15,12 +15,14 @@ from knowngood.isolate.extract import Extract
 from knowngood.isolate.graph import Graph, search
 from knowngood.isolate.look import FEW
 from knowngood.isolate.model import Model
-from knowngood.isolate.policy import Node
-from knowngood.isolate.task import Task, unanswerable
+from knowngood.isolate.policy import Node, Standing, price_from, size
+from knowngood.isolate.task import Bools, Floats, Task, Test, unanswerable
 
 RESERVE = 0.08
 MOST_CELLS = 100_000_000
 OTHERS = 3.0
+WANTED, MOST_WANTED = 0.35, 3  # share of the time for the first tests asked for, and how many
+MOST_STEPS, MOST_WAYS = 200, 8  # of a plan that is priced anew with more covers open, and how often
 StepKind = Literal["test", "part", "stop", "give_up"]
 
 
@@ -66,12 +68,14 @@ def plan(
     max_expansions: int | None = None,
     exact: bool | None = None,
     clock: Callable[[], float] = time.perf_counter,
+    wanted: Collection[str] = (),
 ) -> Plan:
     """The cheapest way to the goal within ``deadline`` seconds (None: as long as it takes).
 
     ``max_expansions`` makes the answer repeatable on any machine. ``exact``: True solves by
     dynamic programming, False never does, None leaves it to the size of the task. ``clock``
     tells the seconds (on a busy machine its own processor time may be the fairer one).
+    ``wanted``: first tests that are looked into in any case, the rest of the time is for all.
     ValueError when no plan ends (see `unanswerable`), or when the task is `too_large`.
     """
     started = clock()
@@ -85,7 +89,10 @@ def plan(
     graph = Graph(model := Model(task), Bounds(model))
     reserve = RESERVE if model.T <= FEW else 3.5 * RESERVE
     until = math.inf if deadline is None else started + deadline * (1.0 - reserve)
-    search(graph, until=until, max_expansions=max_expansions, clock=clock)
+    hold = WANTED * (until - started) if wanted and deadline is not None else 0.0
+    search(graph, until=until - hold, max_expansions=max_expansions, clock=clock)
+    if not graph.closed():
+        _look_into(graph, wanted, until, max_expansions, clock)
     used = clock() - started
     if graph.closed():
         _close_others(graph, min(until, started + OTHERS * used + 0.01), max_expansions, clock)
@@ -98,6 +105,22 @@ def plan(
     steps = _steps(graph, node, price, lower)
     seconds = clock() - started
     return Plan(price, closed, lower, upper, seconds, graph.count, steps, node, task)
+
+
+def _look_into(
+    graph: Graph, wanted: Collection[str], until: float, max_expansions: int | None,
+    clock: Callable[[], float],
+) -> None:  # fmt: skip
+    """Spend what is left on these first tests, the ones of least price to begin with."""
+    price, m = graph.bounds.price[0], graph.model
+    ready = m.ready(np.ones((1, m.T), dtype=bool))[0]
+    steps = sorted((float(price[a]), a) for a, t in enumerate(m.tests)
+                   if t.id in wanted and ready[a] and math.isfinite(graph.q_low[0, a]))  # fmt: skip
+    for n, (_, a) in enumerate(steps[:MOST_WANTED]):
+        now, left = clock(), min(len(steps), MOST_WANTED) - n
+        most = None if max_expansions is None else graph.count + max_expansions // 4
+        end = now + (until - now) / left if math.isfinite(until) else until
+        search(graph, until=end, max_expansions=most, first=a, clock=clock)
 
 
 def _close_others(
@@ -131,6 +154,8 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
     shuts = any(p.closed for p in task.parts) or any(t.closed for t in task.tests)
     stays = graph.bounds.to[0] == graph.bounds.open_id[0]  # no cover moves
     high = np.where(stays | (not shuts), np.minimum(high, now + price), high)  # take and ignore it
+    if shuts:
+        _opened_for(task, m.tests, best, high, stays)
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
     waits = m.ready(np.ones((1, m.T), dtype=bool))[0] ^ True
@@ -160,6 +185,27 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
             step = Step(step.kind, step.id, price, min(step.lower, price), price)
         out_steps.append((step.price, (step.kind, step.id) != (kind_now, name_now), step))
     return tuple(s for _, _, s in sorted(out_steps, key=lambda x: x[:2]))
+
+
+def _opened_for(
+    task: Task, tests: Sequence[Test], best: Node, high: Floats, stays: Bools
+) -> None:
+    """Lower ``high`` (actions,) of each test that opens more covers and shuts none, in place: it
+    costs at most its own way and price, and the plan gone on with from there, which has those
+    covers open already."""
+    if size(best) > MOST_STEPS:
+        return
+    start, total = Standing.start(task), float(task.weights.sum())
+    seen: dict[int, float] = {}
+    for a, test in enumerate(tests):
+        way, after = task.reach(test.needs, test.closed, start.open)
+        if stays[a] or start.open & ~after:
+            continue
+        if after not in seen:
+            if len(seen) >= MOST_WAYS:
+                continue
+            seen[after] = price_from(task, best, replace(start, open=after)) / total
+        high[a] = min(float(high[a]), way + test.price + seen[after])
 
 
 def too_large(task: Task) -> str:
