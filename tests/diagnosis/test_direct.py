@@ -13,8 +13,10 @@ from knowngood.isolate.belief import Item
 from knowngood.measure.typed import read_text
 from tests.diagnosis.test_sentences import setup
 
-LOOKS = {"look_pack": "no", "look_terminals": "yes", "guard_click": "yes", "lock_off_feel": "yes",
-         "pull_chain": "yes", "verify": "no", "pack_rest": "56.1 V", "input_ohms": "OL"}  # fmt: skip
+LOOKS = {
+    "look_pack": "no", "look_terminals": "yes", "guard_click": "yes", "lock_off_feel": "yes",
+    "pull_chain": "yes", "verify": "no", "pack_rest": "56.1 V", "input_ohms": "OL",
+}  # fmt: skip
 EXPANSIONS = 400
 
 

@@ -78,6 +78,10 @@ def cause(session: Session, cause_id: str, text: str) -> None:
         raise Refused("start with yes, no or can't tell, then what you saw: no, deck is clean")
     word, seen = match[1].casefold(), match[2].strip()
     answer = ANSWERS.get(word, "can't tell")
+    against = decision.cause_against(session.opened, cause_id, answer)
+    if against and (cause_id, answer) not in session.sure:
+        session.sure.add((cause_id, answer))
+        raise Refused(f"that does not go with {against}. {word} once more keeps it all the same")
     view = decision.answer_cause(
         session.record, session.job_id, cause_id, answer, session.at(), seen
     )

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.question import Ask, Lines
 from knowngood.cli.release_checks import release_left, release_lines
+from knowngood.cli.show_lists import look_list as look_list_lines
+from knowngood.cli.show_lists import told_list
 from knowngood.cli.show_orders import orders
 from knowngood.diagnosis.hazard import barred, look_before
 from knowngood.machines.machine import Test
@@ -74,13 +76,14 @@ def _intro(s: Session, view: View) -> Ask | None:
         return _step(s, verify, "Does it show here?")
     asked = view.job.told or any(n.text in ASKED for n in view.job.notes)
     if view.machine.told and not asked:
-        lines = partial(show.told_list, view.machine)
+        lines = partial(told_list, view.machine)
         return Ask("told", "tried before", partial(answers.told, s), lines)
     plain = {t.id for t in look_list(view.machine) if not t.hazard}
     seen = plain - ways_to_show(view.machine, complaint)
     looks = looks_left(view)
     if looks and "look" not in s.passed and not read & seen:
-        return Ask("look", "not good", partial(answers.looked, s), lambda: show.look_list(looks))
+        lines = partial(look_list_lines, view, looks)
+        return Ask("look", "not good", partial(answers.looked, s), lines)
     return None
 
 
@@ -124,7 +127,8 @@ def _step(s: Session, test: Test, head: str = "", override: bool = True) -> Ask:
 
         def with_warning() -> Lines:
             yield from lines()
-            yield "  Energised with the shell open. Type yes and then what it reads, or skip."
+            yield from show.wrapped(
+                f"{s.live_while(test)}. Type yes and then what it reads, or skip.", "  ")
 
         return Ask(
             f"agree {test.id}", "energised, go on", lambda t: s.agree(test, t), with_warning

@@ -104,20 +104,21 @@ def bench(
             session = Session(
                 record, start, by or _user(), print_line, clock, letterhead, store=again
             )
-            if job is not None:
-                job_id = record.log.find(job)
-                note_details(record, job_id, session.at(), serial, customer, model, maker)
-                if start.meter is not None:
-                    change_meter(record, job_id, start.meter, session.at())
-                session.go_on(job_id)
-            else:
-                session.begin()
             person = lines is None and sys.stdin.isatty()
-            feed = typed(session) if lines is None else echoed(session, lines)
+            session.typed = person
             try:
+                if job is not None:
+                    job_id = record.log.find(job)
+                    note_details(record, job_id, session.at(), serial, customer, model, maker)
+                    if start.meter is not None:
+                        change_meter(record, job_id, start.meter, session.at())
+                    session.go_on(job_id)
+                else:
+                    session.begin()
+                feed = typed(session) if lines is None else echoed(session, lines)
                 play(session, clock, feed, patient=person)
             except KeyboardInterrupt:
-                raise Stopped(session.way_on()) from None
+                raise Stopped(session.way_on(job or "")) from None
             if session.trouble and not person:
                 return 2
     except (Refused, StoreProblem) as problem:

@@ -30,6 +30,12 @@ PLAN_PATIENCE = 2.0
 BARE = ("decide", "order", "ordered", "arrived", "claim", "table", "do", "why", "known",
         "points")
 PLAN_PLACES = 24
+WHY_ASKED = {
+    "told": "What was tried with what result makes suspects likelier or less likely; it shows none "
+            "out, as nobody here saw it. why TEST says what a step would leave.",
+    "look": "Each costs a glance: what looks good clears the faults that would be seen there, and "
+            "what does not points at them. why TEST says what one of them would leave.",
+}  # fmt: skip
 MOST_PICTURE = 60_000_000
 
 
@@ -40,6 +46,8 @@ def command_in(session: Session, line: str) -> Callable[[], None] | None:
         return partial(_read, session, named[1], named[2])
     if named and session.view and not session.ask.bare:
         no_such_test(session.view, named[1], session.ask.key)
+    if session.view and (asked := _by_question(session.view, line)):
+        return partial(_read, session, *asked)
     word, _, rest = line.partition(" ")
     word, rest = word.casefold(), rest.strip()
     if session.ask.bare and (word not in ("quit", "help", "exit") or rest):
@@ -55,6 +63,17 @@ def command_in(session: Session, line: str) -> Callable[[], None] | None:
     if with_more is not None and word != "open":
         raise Refused(f"{word} what? {USAGE.get(word, 'help shows it')}")
     return None
+
+
+def _by_question(view: View, line: str) -> tuple[str, str] | None:
+    """(test, reading) of "main fuse: OL": a test by what it asks, or its id with blanks."""
+    name, colon, text = line.partition(":")
+    wanted, text = name.strip().casefold().rstrip("?").strip(), text.strip()
+    if not colon or not text or " " not in wanted:
+        return None
+    found = [t.id for t in view.machine.tests
+             if wanted in (t.question.casefold().rstrip("?"), t.id.casefold().replace("_", " "))]
+    return (found[0], text) if len(found) == 1 else None
 
 
 def no_such_test(view: View, name: str, asked: str) -> None:
@@ -115,7 +134,18 @@ def _readings(session: Session) -> None:
 
 def _plan(session: Session) -> None:
     view = session.opened
-    tree = plan_tree(view.setup, view.evidence, most=PLAN_PLACES, deadline=PLAN_PATIENCE)
+    opened = view.job.opened
+    plate = (opened.model, opened.serial) if opened else ("", "")
+    tree = plan_tree(
+        view.setup, view.evidence, most=PLAN_PLACES, deadline=PLAN_PATIENCE, plate=plate
+    )
+    node, asked = tree.root.node, view.next
+    if (node.kind == "test" and asked is not None and asked.id != node.id and not tree.again
+            and session.ask.key == f"test {asked.id}"):  # fmt: skip
+        session.tell(show.wrapped(
+            "Planned for longer than after a reading, it begins with another step than the one "
+            "asked now. Both lead on: what is asked next is planned anew each time."
+        ))  # fmt: skip
     session.tell(plan_lines(tree))
 
 
@@ -182,6 +212,9 @@ def _allowed(session: Session, test_id: str) -> Test:
 def _why(session: Session, rest: str) -> None:
     view = session.opened
     kind = session.ask.key.partition(" ")[0]
+    if not rest and kind in WHY_ASKED:
+        session.tell(show.wrapped(WHY_ASKED[kind]))
+        return
     if not rest and (kind == "order" or (kind not in ("test", "agree") and view.job.decision)):
         session.tell(why_proven(view))
         return

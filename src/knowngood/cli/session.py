@@ -31,6 +31,7 @@ from knowngood.places.library import (
     pick_machine,
 )
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.sentence import lower_first
 from knowngood.store.problem import BadFile, StoreProblem
 
 if TYPE_CHECKING:
@@ -93,9 +94,12 @@ class Session:
         self.waiting: Waiting | None = None
         self.unproven: str | None = None  # the part to decide on without proof, not yet confirmed
         self.passed: set[str] = set()  # questions put aside in this sitting
+        self.sure: set[tuple[str, str]] = set()  # answers asked once more, as a reading is against
         self.stopped: set[tuple[str, str]] = set()  # hazards that were said
         self.over = False
         self.trouble = False  # something could not be stored
+        self.opening = False  # a job is being opened
+        self.typed = False  # by a person, who is told what takes its time
         self.store = store
         self.ask = next_ask(self)
 
@@ -147,12 +151,16 @@ class Session:
             kept = "What was entered before is kept" if self.trouble else "All is kept"
             self.say(f"{kept}. Go on with: {again}")
 
-    def way_on(self) -> str:
-        """What is kept when the person stops here, and how to go on."""
-        if self.view is None:
+    def way_on(self, job: str = "") -> str:
+        """What is kept when the person stops here, and how to go on; ``job``: the one named when
+        it began."""
+        name = job if self.view is None else self.view.job.name
+        if not name and self.opening:
+            return "the job may be open already: knowngood jobs lists it"
+        if not name:
             return "no job was opened, nothing is kept"
         return (f"everything entered so far is kept. Go on with: knowngood bench --job "
-                f"{self.view.job.name}{self.store}")  # fmt: skip
+                f"{name}{self.store}")  # fmt: skip
 
     @property
     def prompt(self) -> str:
@@ -203,6 +211,14 @@ class Session:
         undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
         return condition.energised and bool(undone & set(condition.open))
 
+    def live_while(self, test: Test) -> str:
+        """What to say yes to: "Energised with the shell open", or what else is off."""
+        machine = self.opened.machine
+        off = [t for t in machine.teardown if t.id in machine.state_of(test).open]
+        shell = any(t.role == "shell" for t in off)
+        named = "; ".join(lower_first(t.words) for t in off if t.fasteners)
+        return f"Energised with {'the shell open' if shell else f'this done: {named}'}"
+
     # -- answers ---------------------------------------------------------------------------
 
     def choose_machine(self, text: str) -> None:
@@ -230,6 +246,9 @@ class Session:
     def _open(self, complaint: Complaint) -> None:
         assert self.machine is not None
         s = self.start
+        if self.typed:
+            self.say("Working out what each step would show on this machine, some seconds ...")
+        self.opening = True
         self.view = bench.open_job(
             self.record,
             bench.CheckIn(
@@ -264,8 +283,9 @@ class Session:
         elif text.casefold() in ("skip", "no", "n"):
             self.take(test, "skip")
         else:
+            example = "yes no" if test.quantity == "yes_no" else "yes 12.1 V"
             raise Refused(
-                "type yes first (yes 12.1 V): it is energised with the shell open; or skip"
+                f"type yes first ({example}): {lower_first(self.live_while(test))}; or skip"
             )
 
     def order(self, text: str) -> None:

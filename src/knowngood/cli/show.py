@@ -13,7 +13,6 @@ from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Complaint, Machine, RootCause, Test
 from knowngood.machines.template import asked_by
 from knowngood.places.bench import Taken
-from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View
 from knowngood.places.library import part_number, read_at
 from knowngood.places.outlook import Outcome
@@ -155,8 +154,7 @@ def step(
             names = ", ".join(q.id for q in unseen)
             yield from wrapped(f"{names}. seen {unseen[0].id} ANSWER (such as"
                                f" {unseen[0].example}); seen lists them", "  not seen yet: ")
-    if test.red or test.black:
-        yield from wrapped(f"red {test.red}; black {test.black}", "  ")
+    yield from leads(view.machine, test)
     expect = test.good_reads or expected_words(test.good, test.quantity, view.meter)
     yield from wrapped(f"good: {expect}", "  ")
     if test.compare:
@@ -165,6 +163,19 @@ def step(
     for caution in found.cautions if found else (test.caution, condition.caution):
         if caution:
             yield from wrapped(caution, "  ! ")
+
+
+def leads(machine: Machine, test: Test) -> Iterator[str]:
+    """Where the two leads go; of several pairs each on a line of its own."""
+    pairs = test.probe.pairs if test.probe is not None and machine.wires is not None else ()
+    points = machine.wires.points if machine.wires is not None else {}
+    if len(pairs) < 2:
+        if test.red or test.black:
+            yield from wrapped(f"red {test.red}; black {test.black}", "  ")
+        return
+    named = ((points[n].words if n in points else n for n in pair) for pair in pairs)
+    for number, (red, black) in enumerate(named, start=1):
+        yield from wrapped(f"{number}. red {red}; black {black}", "  ", "     ")
 
 
 def taken(view: View, one: Taken) -> Iterator[str]:
@@ -182,29 +193,6 @@ def taken(view: View, one: Taken) -> Iterator[str]:
     back = [steps[o].goes_back for o in one.closed if steps[o].role != "discharge"]
     if back:
         yield from wrapped(", ".join(back), "    done now: ")
-
-
-def look_list(tests: Iterable[Test]) -> Iterator[str]:
-    """What can be seen without a tool, to tick."""
-    yield ""
-    yield "Look first, no tool needed:"
-    for number, test in enumerate(tests, start=1):
-        yield from wrapped(f"{test.question} (good: {good_answer(test)})", f"  {number}. ")
-        if test.caution:
-            yield from wrapped(test.caution, "     ! ")
-    yield from wrapped(
-        'Type "none" when all is good, the numbers that are not ("2 5"), "3?" for can\'t tell, '
-        "or skip."
-    )
-
-
-def told_list(machine: Machine) -> Iterator[str]:
-    """What the customer may have tried, to tick."""
-    yield ""
-    yield "What has been tried or seen already?"
-    for number, told in enumerate(machine.told, start=1):
-        yield from wrapped(told.words, f"  {number}. ")
-    yield 'Type the numbers, "nothing", or skip.'
 
 
 def steps(view: View, most: int = 12) -> Iterator[str]:

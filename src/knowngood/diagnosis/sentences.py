@@ -134,7 +134,7 @@ def _jump_alike(each: tuple[Reading, ...]) -> bool:
 def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
     if not reading.is_evidence:
         return "no evidence"
-    limits = _felt(test.limits, test.quantity, bool(test.compare))
+    limits = felt(test.limits, test.quantity, bool(test.compare))
     if reading.kind in ("yes", "no"):
         good = test.good.yes if test.good.yes is not None else 0.5
         return "good" if (good >= 0.5) == (reading.kind == "yes") else "bad"
@@ -158,7 +158,7 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
 
 def value_by_limits(test: Test, reading: Reading) -> Verdict | None:
     """What the limits of the test make of a value; None where it has none."""
-    limits = _felt(test.limits, test.quantity, bool(test.compare))
+    limits = felt(test.limits, test.quantity, bool(test.compare))
     if limits is None or reading.low is None:
         return None
     return _held_to(limits, reading.low + _taken_off(test, reading), reading)
@@ -204,7 +204,7 @@ def _rounded(u: float) -> float:
     return float(f"{u:.2g}")
 
 
-def _felt(limits: Limits | None, quantity: Quantity, spread: bool = False) -> Limits | None:
+def felt(limits: Limits | None, quantity: Quantity, spread: bool = False) -> Limits | None:
     """The limits that can be broken: ohms and the like, and a spread, are never below zero."""
     if limits is None or limits.low is None or limits.low > 0:
         return limits
@@ -213,9 +213,11 @@ def _felt(limits: Limits | None, quantity: Quantity, spread: bool = False) -> Li
     return Limits(None, limits.high, limits.source) if limits.high is not None else limits
 
 
-def limits_words(limits: Limits | None, quantity: Quantity, spread: bool = False) -> str:
-    """The limits as text: "54 V to 58.8 V (common practice)"."""
-    limits = _felt(limits, quantity, spread)
+def limits_words(
+    limits: Limits | None, quantity: Quantity, spread: bool = False, sourced: bool = True
+) -> str:
+    """The limits as text: "54 V to 58.8 V (common practice)"; not ``sourced``: without that."""
+    limits = felt(limits, quantity, spread)
     if limits is None:
         return ""
     dimension = DIMENSION_OF[quantity]
@@ -224,7 +226,7 @@ def limits_words(limits: Limits | None, quantity: Quantity, spread: bool = False
     if low is None and high is None:
         return ""
     between = f"at most {high}" if low is None else f"at least {low}" if high is None else ""
-    return f"{between or f'{low} to {high}'} ({limits.source})"
+    return f"{between or f'{low} to {high}'}{f' ({limits.source})' if sourced else ''}"
 
 
 def _cleared(
@@ -279,7 +281,7 @@ def _held_to(limits: Limits, value: float, reading: Reading) -> Verdict:
 
 def _thing_itself(test: Test, reading: Reading) -> str:
     """What is left of it without the leads and the like, where that changes what it is worth."""
-    limits = _felt(test.limits, test.quantity, bool(test.compare))
+    limits = felt(test.limits, test.quantity, bool(test.compare))
     off = _taken_off(test, reading)
     if limits is None or not off or reading.kind != "value" or reading.low is None:
         return ""

@@ -50,7 +50,8 @@ HOW = (
 )
 CLOSING = (
     "Cannot tell, or could not reach: take the next step as if it were good, but nothing LIVE "
-    "before the ohms and diode steps in front of it read good."
+    "before the ohms and diode steps in front of it read good. A number that no line has: once "
+    "more; if it stays, write it down and ask."
 )
 
 
@@ -279,7 +280,7 @@ class _Card:
         if node.get("proven", True):
             return last, True
         if node.get("belief", 0.0) >= _SURE:
-            return f"{last} (not proven)", True
+            return f"{last} (not proven)", False
         go_on = ", ".join(self.letter[str(one)] for one in node.get("go_on", ()))
         if go_on and chance < _SELDOM:
             return f"once more; if it stays: {go_on}", False

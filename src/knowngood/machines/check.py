@@ -169,6 +169,8 @@ def _references(m: Machine) -> Iterator[tuple[tuple[str | int, ...], str, tuple[
         yield ("faults", f.id, "parts"), "parts", f.parts
         yield ("faults", f.id, "causes"), "causes", f.causes
         yield ("faults", f.id, "leaves"), "faults", tuple(x.fault for x in f.leaves)
+    for cause in m.causes:
+        yield ("causes", cause.id, "read_by"), "tests", cause.read_by
     for n, d in enumerate(m.doubles):
         yield ("doubles", n, "faults"), "faults", d.faults
     for t in m.tests:

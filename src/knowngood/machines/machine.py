@@ -254,6 +254,7 @@ class RootCause:
     mend: str  # what to do when it is found
     caution: str = ""
     source: str = ""
+    read_by: tuple[str, ...] = ()  # tests: a bad one says yes, all of them good say no
 
 
 @dataclass(frozen=True, slots=True)

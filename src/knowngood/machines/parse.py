@@ -145,7 +145,8 @@ class _Builder:
             ),
             tuple(self._told(i, t) for i, t in spec.told.items()),
             tuple(
-                RootCause(i, c.words, c.ask, c.mend, c.caution, self._source("causes", i, c))
+                RootCause(i, c.words, c.ask, c.mend, c.caution, self._source("causes", i, c),
+                          tuple(c.read_by))
                 for i, c in spec.causes.items()
             ),
             tuple(sorted(

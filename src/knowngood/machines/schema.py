@@ -249,6 +249,7 @@ class CauseSpec(Spec):
     ask: Words = _as("Is grass packed under the deck?")
     mend: Words = _as("Scrape the deck clean")
     caution: Words = _as("Key and pack out first", default="")
+    read_by: WordList = _as("[bridge_diode]", default=[])
     source: Words | None = _as("common practice", default=None)
 
 

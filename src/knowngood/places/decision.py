@@ -167,6 +167,25 @@ def answer_cause(
     return look(record, job_id)
 
 
+def cause_against(view: View, cause_id: str, answer: Answer) -> str:
+    """The reading that speaks against this answer, in words: a bad one against no, the last of all
+    good ones against yes; "" where none does."""
+    cause = next((c for c in view.machine.causes if c.id == cause_id), None)
+    if cause is None or answer not in ("yes", "no"):
+        return ""
+    last = {r.test: (n, r) for n, r in enumerate(view.job.readings, start=1)
+            if r.test in cause.read_by and r.withdrawn is None and r.verdict in ("good", "bad")}
+    bad = [one for one in last.values() if one[1].verdict == "bad"]
+    good = [one for one in last.values() if one[1].verdict == "good"]
+    if answer == "no" and bad:
+        number, one = bad[-1]
+    elif answer == "yes" and not bad and good and len(last) == len(cause.read_by):
+        number, one = good[-1]
+    else:
+        return ""
+    return f"[{number}] {one.question} {one.text} ({one.verdict})"
+
+
 def open_causes(view: View) -> tuple[str, ...]:
     """Ids of the causes still to be answered before the part goes in."""
     answered = {c.cause for c in view.job.causes}

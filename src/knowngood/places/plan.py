@@ -12,7 +12,8 @@ from typing import Any
 from knowngood.diagnosis.assess import Setup, known_from
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.hazard import bad_answer, hazards, looks_before
-from knowngood.diagnosis.steps import cautions_at, opening_order, way_there
+from knowngood.diagnosis.sentences import limits_words
+from knowngood.diagnosis.steps import ONCE_MORE, cautions_at, opening_order, way_there
 from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_proven
 from knowngood.isolate.task import Task
@@ -23,7 +24,7 @@ from knowngood.measure.meter import MeterSheet
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF
 from knowngood.places.gated import cut_with_gate, keep_gate
 from knowngood.places.library import part_number
-from knowngood.places.sentence import parts_words
+from knowngood.places.sentence import lower_first, parts_words, upper_first
 
 Json = dict[str, Any]
 WORTH_NAMING = 0.01
@@ -71,6 +72,9 @@ class PlanTree:
     root: Leaf
     places: int
     evidence: Evidence = NO_EVIDENCE
+    plate: tuple[str | None, str] = (None, "")  # model and serial, for the numbers of parts
+    again: tuple[str, ...] = ()
+    """Tests to be read once more before anything live: the tree is for when they read the same."""
 
 
 def advice_on(
@@ -89,8 +93,10 @@ def advice_on(
 def plan_tree(
     setup: Setup, evidence: Evidence, *, most: int = 127,
     deadline: float | None = 5.0, max_expansions: int | None = None,
+    plate: tuple[str | None, str] = (None, ""),
 ) -> PlanTree:  # fmt: skip
-    """Plan from this evidence and keep the ``most`` likeliest places of the tree."""
+    """Plan from this evidence and keep the ``most`` likeliest places of the tree. ``plate``: model
+    and serial, which decide the numbers to order."""
     advice = advice_on(setup, evidence, deadline=deadline, max_expansions=max_expansions)
     task, ask = advice.task, most
     fee = setup.bench.prices.of_minutes(COME_BACK_MINUTES)
@@ -101,7 +107,8 @@ def plan_tree(
         if whole or ask < 2:
             break
         ask = ask * 4 // 5
-    return PlanTree(setup, advice, root, places, evidence)
+    again = known_from(setup, evidence).again
+    return PlanTree(setup, advice, root, places, evidence, plate, again)
 
 
 def _grow(setup: Setup, task: Task, root: Leaf, most: int) -> tuple[int, bool]:
@@ -215,7 +222,7 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
         by_id = {p.id: p for p in setup.machine.parts}
         return {
             "stop": parts, "words": parts_words(setup.machine, parts),
-            "numbers": [part_number(by_id[p]) for p in parts],
+            "numbers": [part_number(by_id[p], *tree.plate) for p in parts],
             "proven": bool(leaf.alone) or _proven(task, leaf),
             "belief": 1.0 if leaf.alone else _belief(task, leaf), "chance": leaf.mass,
             **({"unsafe": STOP_HERE} if leaf.alone else {}),
@@ -260,7 +267,8 @@ def outcome_words(
     test: Test, outcomes: list[str], low: float | None, high: float | None,
     meter: MeterSheet | None,
 ) -> str:  # fmt: skip
-    """ "50 V to 58.8 V", "above 2 ohm", "OL", "jumps", "yes"; in steps that this meter shows."""
+    """ "50 V to 58.8 V", "above 2 ohm", "OL", "jumps", "yes"; in steps that this meter shows. Where
+    the suspects tell no two numbers apart it is the limits of the test: "at most 0.5 ohm"."""
     if outcomes[0] == "over":
         return "OL"
     if outcomes[0] == "unsteady":
@@ -269,8 +277,10 @@ def outcome_words(
         return outcomes[0]
     first, last = (None if _finite(x) is None else shown(meter, test.quantity, float(x or 0.0))
                    for x in (low, high))  # fmt: skip
+    if first is None and last is None and len(outcomes) == 1:
+        return limits_words(test.limits, test.quantity, bool(test.compare), False) or "a number"
     if first is None and last is None:
-        return "a number"
+        return "any number"
     if first is None:
         return f"below {last}"
     return f"above {first}" if last is None else f"{first} to {last}"
@@ -294,6 +304,10 @@ def plan_lines(tree: PlanTree) -> Iterator[str]:
     for test in looks_before(machine, tree.evidence.read | tree.evidence.passed_over):
         yield f"Before anything runs: {test.words} {test.question}"
         yield f"     {bad_answer(test)}: {STOP_HERE}"
+    tests = {t.id: t for t in machine.tests}
+    for test in (tests[id] for id in tree.again):
+        yield f"First {lower_first(ONCE_MORE)}: {test.words} {upper_first(test.question)}"
+        yield "     as before: go on here; anything else: type it in, it plans anew"
     if not order:
         yield _end(tree, tree.root)
     for leaf in order:
@@ -306,7 +320,8 @@ def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = setup.machine.state_of(test)
     way = way_there(setup.machine, condition, leaf.opened)
-    yield f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
+    head = f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
+    yield f"{head} {upper_first(test.question)}"
     for step in way.off:
         yield f"     first {step.words} ({step.minutes:g} min)"
         if step.caution:
@@ -335,7 +350,8 @@ def _end(tree: PlanTree, leaf: Leaf) -> str:
     if not leaf.node.parts:
         return "no listed part: write down what was found, and ask"
     by_id = {p.id: p for p in machine.parts}
-    number = " and ".join(n for n in (part_number(by_id[p]) for p in leaf.node.parts) if n)
+    numbers = (part_number(by_id[p], *tree.plate) for p in leaf.node.parts)
+    number = " and ".join(n for n in numbers if n)
     word = "proven" if _proven(task, leaf) else "not proven"
     words = parts_words(machine, leaf.node.parts)
     return f"order {words}{f' {number}' if number else ''} ({word})"

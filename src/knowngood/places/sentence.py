@@ -139,6 +139,11 @@ def _test(machine: Machine, id: str) -> Test:
     return next(t for t in machine.tests if t.id == id)
 
 
+def upper_first(text: str) -> str:
+    """The first letter large."""
+    return text[:1].upper() + text[1:]
+
+
 def lower_first(text: str) -> str:
     """The first letter small, unless the word is written large ("OL", "DC volts")."""
     return text[:1].lower() + text[1:] if len(text) < 2 or not text[1].isupper() else text
