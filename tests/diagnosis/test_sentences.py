@@ -60,3 +60,17 @@ def test_a_short_on_the_diode_range_may_show_some_millivolts(name: str, shown: s
 def test_body_diodes_differ_from_maker_to_maker(name: str, shown: str) -> None:
     """0.4 to 0.6 V at a milliampere is a whole body diode (common practice)."""
     assert judged(name, ("bridge_diode", shown)).verdict == "good"
+
+
+@pytest.mark.parametrize("name", ["mower-battery-56v", "chainsaw-56v"])
+@pytest.mark.parametrize("later", ["input_volts", "pack_rest"])
+def test_a_pack_filled_by_the_shop_says_nothing_of_the_customers_charger(
+    name: str, later: str
+) -> None:
+    """As it came in, a full pack clears the charger that filled it; after it was on the shop's
+    charger it does not, at this reading or at any other."""
+    assert "Charger" in judged(name, (later, "57.1 V")).clears
+    filled = ("pack_charged", "57.9 V")
+    assert "Charger" not in judged(name, filled).clears
+    after = judged(name, filled, (later, "57.1 V"))
+    assert after.verdict == "good" and "Charger" not in after.clears

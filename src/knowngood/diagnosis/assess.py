@@ -9,7 +9,7 @@ reading taken back is simply not there any more.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.gate import good_stretches, not_live_yet, read_once_more
@@ -24,6 +24,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
+from knowngood.machines.undone import undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
@@ -46,6 +47,7 @@ def set_up(
     """The table of this machine under this complaint, on this meter. KeyError: no such one."""
     machine = wire(machine, meter)
     table = build_table(machine, complaint_of(machine, complaint), weights, meter)
+    table = replace(table, undoes=undone_by(machine))
     access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
     fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
     good = good_stretches(machine, table, meter)

@@ -212,7 +212,8 @@ def make_task(
         minutes = row.minutes
         if row.id in direct:
             minutes = max(min(SHORTEST, minutes), minutes - PREFERRED)
-        p, excludes = outcome_table(bench.table, row, bands, belief)
+        now = bench.table.without(row, belief.undone)
+        p, excludes = outcome_table(bench.table, now, bands, belief)
         if row.id in proof.against:  # if it does not agree, what the others showed out is out
             agrees = excludes.any(axis=0)
             excludes = np.outer(gone, ~agrees)
@@ -358,7 +359,7 @@ def leaves_of(
     bench: Bench, belief: Belief, test: str
 ) -> Sequence[tuple[str, float, dict[frozenset[str], float]]]:
     """What each outcome would leave: label, its probability, belief by cure set (over 1 %)."""
-    row = bench.table.rows[test]
+    row = bench.table.without(bench.table.rows[test], belief.undone)
     bands = bench.bands(test)
     p, _ = outcome_table(bench.table, row, bands, belief)
     joint = belief.p[:, None] * p

@@ -83,13 +83,15 @@ class Weighed:
 @dataclass(frozen=True, slots=True)
 class Belief:
     """``joint``: shape (hypotheses, nodes), sums to 1. ``showing``: per group the chance that
-    each hypothesis shows in it, shape (hypotheses, nodes)."""
+    each hypothesis shows in it, shape (hypotheses, nodes). ``undone``: marks of which a further
+    reading says nothing (`Table.undoes`)."""
 
     hypotheses: tuple[Hypothesis, ...]
     joint: Array
     weighed: tuple[Weighed, ...]
     accounts: tuple[Account, ...]
     showing: Mapping[Group, Array]
+    undone: frozenset[str] = frozenset()
 
     @property
     def p(self) -> Array:
@@ -143,8 +145,8 @@ class _Read:
         return self.items[0].visit, self.row.circumstance
 
 
-def _read(table: Table, items: Sequence[Item]) -> _Read:
-    row = table.rows[items[0].test]
+def _read(table: Table, items: Sequence[Item], undone: frozenset[str]) -> _Read:
+    row = table.without(table.rows[items[0].test], undone)
     runs = runs_of([i.reading for i in items])
     masses = [_masses(table, row, run.reading) for run in runs]
     if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
@@ -197,11 +199,13 @@ def accepted(table: Table, part: str, words: str) -> Account:
 def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ()) -> Belief:
     """The belief after all evidence. Items that are no evidence, or whose test is not in the
     table, are passed over."""
-    by_test: dict[tuple[int, str], list[Item]] = {}
+    by_test: dict[tuple[int, str, frozenset[str]], list[Item]] = {}
+    undone = frozenset[str]()
     for item in items:
         if item.reading.is_evidence and item.test in table.rows:
-            by_test.setdefault((item.visit, item.test), []).append(item)
-    reads = [_read(table, group) for group in by_test.values()]
+            undone |= table.undoes.get(item.test, frozenset())
+            by_test.setdefault((item.visit, item.test, undone), []).append(item)
+    reads = [_read(table, group, gone) for (_, _, gone), group in by_test.items()]
     n, k = len(table.hypotheses), len(table.nodes)
     log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log(
         np.array([node.weight for node in table.nodes])
@@ -224,4 +228,4 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     joint = np.exp(log - log.max())
     joint /= joint.sum()
     weighed = tuple(_weighed(table, r, joint, showing[r.group]) for r in reads)
-    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing)
+    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone)

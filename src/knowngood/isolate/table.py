@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -112,11 +112,25 @@ def chance_to_show(shows: Mapping[str, float] | None, circumstance: str) -> floa
 
 @dataclass(frozen=True)
 class Table:
-    """``hypotheses`` carry their weights after the complaint; ``rows`` by test id."""
+    """``hypotheses`` carry their weights after the complaint; ``rows`` by test id. ``undoes``: by
+    test id the marks that it undoes, so that readings after it say nothing of them."""
 
     hypotheses: tuple[Hypothesis, ...]
     rows: Mapping[str, Row]
     nodes: tuple[Node, ...]
+    undoes: Mapping[str, frozenset[str]] = field(default_factory=dict)
+
+    def without(self, row: Row, undone: frozenset[str]) -> Row:
+        """The row after these marks were undone: it reads as without them."""
+        if not undone:
+            return row
+        alone = {h.marks: int(i) for h, i in zip(self.hypotheses, row.index, strict=True)}
+        index = row.index.copy()
+        for k, h in enumerate(self.hypotheses):
+            if not undone.isdisjoint(h.marks):
+                rest = tuple(m for m in h.marks if m not in undone)
+                index[k] = alone.get(rest, row.good) if rest else row.good
+        return replace(row, index=index)
 
     @cached_property
     def prior(self) -> NDArray[np.float64]:

@@ -1,0 +1,31 @@
+"""What taking a test undoes for good, so that later readings say nothing of it.
+
+A pack filled on the shop's charger for one test is full at the next one too, whatever the
+customer's charger does: no later volts of that pack clear or blame it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from knowngood.machines.machine import Condition, Fault, Machine
+
+
+def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
+    """Test -> faults that its condition undoes: it sets anew a value that the fault had set, and
+    nothing of the fault acts in it."""
+    conditions = {c.id: c for c in machine.conditions}
+    found = {}
+    for test in machine.tests:
+        condition = conditions.get(test.condition)
+        if condition is None or not condition.spreads:
+            continue
+        gone = frozenset(f.id for f in machine.faults if _undone(f, condition))
+        if gone:
+            found[test.id] = gone
+    return found
+
+
+def _undone(fault: Fault, condition: Condition) -> bool:
+    sets = any(c.value in condition.spreads for c in fault.changes if c.value)
+    return sets and not any(c.acts(condition.id, condition.circumstance) for c in fault.changes)
