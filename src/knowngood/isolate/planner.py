@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -15,14 +15,13 @@ from knowngood.isolate.extract import Extract
 from knowngood.isolate.graph import Graph, search
 from knowngood.isolate.look import FEW
 from knowngood.isolate.model import Model
-from knowngood.isolate.policy import Node, Standing, price_from, size
-from knowngood.isolate.task import Bools, Floats, Task, Test, unanswerable
+from knowngood.isolate.policy import Node
+from knowngood.isolate.task import Task, unanswerable
 
 RESERVE = 0.08
 MOST_CELLS = 100_000_000
 OTHERS = 3.0
 WANTED, MOST_WANTED = 0.35, 3  # share of the time for the first tests asked for, and how many
-MOST_STEPS, MOST_WAYS = 200, 8  # of a plan that is priced anew with more covers open, and how often
 StepKind = Literal["test", "part", "stop", "give_up"]
 
 
@@ -154,8 +153,6 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
     shuts = any(p.closed for p in task.parts) or any(t.closed for t in task.tests)
     stays = graph.bounds.to[0] == graph.bounds.open_id[0]  # no cover moves
     high = np.where(stays | (not shuts), np.minimum(high, now + price), high)  # take and ignore it
-    if shuts:
-        _opened_for(task, m.tests, best, high, stays)
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
     waits = m.ready(np.ones((1, m.T), dtype=bool))[0] ^ True
@@ -185,27 +182,6 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
             step = Step(step.kind, step.id, price, min(step.lower, price), price)
         out_steps.append((step.price, (step.kind, step.id) != (kind_now, name_now), step))
     return tuple(s for _, _, s in sorted(out_steps, key=lambda x: x[:2]))
-
-
-def _opened_for(
-    task: Task, tests: Sequence[Test], best: Node, high: Floats, stays: Bools
-) -> None:
-    """Lower ``high`` (actions,) of each test that opens more covers and shuts none, in place: it
-    costs at most its own way and price, and the plan gone on with from there, which has those
-    covers open already."""
-    if size(best) > MOST_STEPS:
-        return
-    start, total = Standing.start(task), float(task.weights.sum())
-    seen: dict[int, float] = {}
-    for a, test in enumerate(tests):
-        way, after = task.reach(test.needs, test.closed, start.open)
-        if stays[a] or start.open & ~after:
-            continue
-        if after not in seen:
-            if len(seen) >= MOST_WAYS:
-                continue
-            seen[after] = price_from(task, best, replace(start, open=after)) / total
-        high[a] = min(float(high[a]), way + test.price + seen[after])
 
 
 def too_large(task: Task) -> str:
