@@ -224,11 +224,12 @@ def _sense(
     for group, parts in spec.groups.items():
         for n, part in enumerate(parts):
             if known is not None and part not in known:
+                hint = did_you_mean(part, known, 20)
                 yield Problem(
                     name, line_of(lines, ("groups", group, n)),
                     f"{group} names {part}, which is a part of no machine file",
-                    f"{did_you_mean(part, known, 20)}. Groups go by the ids under parts: of the "
-                    "machine files; a machine of your own is kept first",
+                    f"{hint}{'' if hint.endswith('?') else '.'} Groups go by the ids under parts: "
+                    "of the machine files; keep a machine file of your own first",
                 )  # fmt: skip
             if part in owner:
                 yield Problem(
