@@ -144,7 +144,13 @@ def test_too_late_is_said_and_blocks_nothing(record: Record, dead: View) -> None
     proven(record, dead)
     decision.decide(record, job, at(12))
     late = replace(at(14), now=at(14, day=1).now.replace(month=4))
+    (due,) = papers_due(record, date(2026, 4, 1))  # not forgotten once its day has passed
+    assert due.late and due.line(date(2026, 4, 1)) == (
+        "26-0001: no claim was sent in time: ask the programme all the same, or tell the customer; "
+        "its last day was (10 days ago)"
+    )
     page = paperwork.send_claim(record, job, late)
+    assert not any(one.late for one in papers_due(record, date(2026, 4, 1)))
     assert page.cover.answer == "not covered"
     assert "had to be sent by 2026-03-22, and went out on 2026-04-01" in page.cover.sentence
     assert page.course.words == "sent today, no answer yet"

@@ -12,7 +12,7 @@ from knowngood.places.account import account_of
 from knowngood.places.counter import not_fetched
 from knowngood.places.days import day_of
 from knowngood.places.failed_part import failed_part
-from knowngood.places.paperwork import claim_page
+from knowngood.places.paperwork import ClaimPage, claim_page
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
@@ -69,12 +69,21 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
         lack = f", still missing: {', '.join(x.words for x in page.lacks)}" if page.lacks else ""
         late = by is not None and by < today + timedelta(days=SOON)
         due.append(Due(job.id, job.name, f"send the claim{lack}", by, late))
+    elif job.decision is not None and not sent and job.closed is None and _only_late(page, today):
+        words = "no claim was sent in time: ask the programme all the same, or tell the customer"
+        due.append(Due(job.id, job.name, f"{words}; its last day was", page.cover.claim_by, True))
     if sent and page.course.granted is None:
         due.append(Due(job.id, job.name, f"claim {page.course.words}", None, False))
     elif page.course.owed.amount > 0:
         words = f"{page.course.owed} of the programme is not here yet"
         due.append(Due(job.id, job.name, words, None, False))
     return due
+
+
+def _only_late(page: ClaimPage, today: date) -> bool:
+    """Nothing but the claim's last day stands against it."""
+    by = page.cover.claim_by
+    return by is not None and by < today and len(page.cover.reasons) == 1
 
 
 def _of_part(record: Record, job: Job, today: date) -> list[Due]:
