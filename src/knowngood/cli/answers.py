@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from knowngood.cli import show
 from knowngood.cli.question import Ask
-from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.steps import way_there
 from knowngood.job.events import Answer, CheckResult
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
@@ -113,12 +113,10 @@ def release(session: Session, check: Standing, text: str) -> None:
 
 
 def to_discharge(view: View, test: Test) -> TeardownStep | None:
-    """The step that shows the capacitor empty, if this dead test needs it and it is not done."""
-    condition = view.machine.state_of(test)
+    """The step that shows the capacitor empty, if it stands on the way to this test."""
     opened = frozenset(s.step for s in view.job.open_steps)
-    needed = opening_order(view.machine, condition.open, opened)
-    steps = (t for t in view.machine.teardown if t.id in needed and t.role == "discharge")
-    return None if condition.energised else next(steps, None)
+    way = way_there(view.machine, view.machine.state_of(test), opened)
+    return next((t for t in way.off if t.role == "discharge"), None)
 
 
 def ask_volts(session: Session, step: TeardownStep, lines: Callable[[], Iterable[str]]) -> Ask:

@@ -176,9 +176,12 @@ def _read(session: Session, test_id: str, text: str) -> None:
 
 
 def _take(session: Session, test: Test, text: str) -> None:
-    """Keep a reading; of a dead step behind the capacitor only after the volts on that."""
+    """Keep a reading; of a step behind the capacitor only after the volts on that."""
     step = answers.to_discharge(session.opened, test)
-    if step is not None and answers.as_read(test, text, session.opened.meter).is_evidence:
+    word, _, rest = text.partition(" ")
+    agreed = session.live_and_open(test) and word.casefold().rstrip(",:") in ("yes", "y")
+    shown = rest if agreed else text
+    if step is not None and answers.as_read(test, shown, session.opened.meter).is_evidence:
         view = session.opened
         session.waiting = Waiting(step, partial(_take_in, session, view, test, text))
         session.tell(show.wrapped(f"{test.question} {text} waits for the capacitor."))
@@ -191,7 +194,11 @@ def _take(session: Session, test: Test, text: str) -> None:
 def _take_in(session: Session, view: View, test: Test, text: str) -> None:
     """The reading that waited, with the points that were asked for it."""
     session.view = replace(session.opened, setup=view.setup)
-    session.take(test, text)
+    if session.live_and_open(test):
+        session.chosen = test.id
+        session.agree(test, text)
+    else:
+        session.take(test, text)
 
 
 def _allowed(session: Session, test_id: str) -> Test:

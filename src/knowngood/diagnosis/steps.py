@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -14,12 +14,14 @@ from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import Step
 from knowngood.isolate.proof import Proof
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
+from knowngood.machines.safety import with_needs
 
 ONCE_MORE = "Once more, with the probes set anew"
 
 
 def opening_order(machine: Machine, wanted: Iterable[str], opened: frozenset[str]) -> list[str]:
-    """Teardown steps to open, each after what it needs, leaving out what is open."""
+    """Teardown steps to open, each after what it needs, leaving out what is open; a capacitor is
+    measured before a hand is further inside."""
     steps = {t.id: t for t in machine.teardown}
     order: list[str] = []
 
@@ -32,7 +34,7 @@ def opening_order(machine: Machine, wanted: Iterable[str], opened: frozenset[str
 
     for id in wanted:
         visit(id)
-    return order
+    return _measured_first(steps, order)
 
 
 def step_views(
@@ -83,8 +85,9 @@ def _which_pack(machine: Machine, evidence: Evidence, test: Test) -> tuple[str, 
 class Way:
     """How one comes to a state: what comes off, in order, then what goes back; minutes of both.
 
-    A live state that is opened for first has the source of energy taken out and put back, which
-    takes no minutes of its own here.
+    For a live state that is opened for first the source of energy is taken out and put back, and
+    before a hand is inside the shell the capacitor is measured with the source out. Neither takes
+    minutes of its own here.
     """
 
     off: tuple[TeardownStep, ...]
@@ -99,12 +102,41 @@ def way_there(machine: Machine, condition: Condition, opened: frozenset[str]) ->
     back = [steps[c] for c in condition.closed if c in opened and c in steps]
     minutes = sum(s.minutes for s in off) + sum(s.back_minutes for s in back)
     out = [s for s in machine.teardown if s.role == "source out" and s.id in condition.closed]
-    if condition.energised and any(_wants_the_source_out(s) for s in off):
+    unsure = _to_measure(steps, [*off, *back], opened)
+    if condition.energised and (unsure or any(_wants_the_source_out(s) for s in off)):
         off = [*(s for s in out if s.id not in opened), *off]
         back = [*back, *(s for s in out if s not in back)]
+    order = _measured_first(steps, [*(s.id for s in off), *unsure])
     shown = [s for s in back if s.role != "discharge"]
     last = [s for s in shown if s.role == "source out"]
-    return Way(tuple(off), (*(s for s in reversed(shown) if s not in last), *last), minutes)
+    return Way(
+        tuple(steps[o] for o in order),
+        (*(s for s in reversed(shown) if s not in last), *last), minutes,
+    )  # fmt: skip
+
+
+def _to_measure(
+    steps: Mapping[str, TeardownStep], touched: Iterable[TeardownStep], opened: frozenset[str]
+) -> list[str]:
+    """Capacitors to be shown discharged before these steps, where that is not done: a charged one
+    bites at the phase leads too (common practice)."""
+    waits = [s.id for s in steps.values() if s.role == "discharge" and s.id not in opened]
+    ids = {s.id for s in touched}
+    shells = {s.id for s in steps.values() if s.role == "shell"}
+    inside = any(shells & with_needs(steps, (id,)) for id in ids - set(waits))
+    return [w for w in waits if w not in ids] if inside else []
+
+
+def _measured_first(steps: Mapping[str, TeardownStep], order: list[str]) -> list[str]:
+    """The order with each capacitor measured before a hand is on anything inside the shell."""
+    shells = {s.id for s in steps.values() if s.role == "shell"}
+    for wait in [o for o in order if steps[o].role == "discharge"]:
+        needs = with_needs(steps, (wait,))
+        hands = [o for o in order if o not in needs and shells & with_needs(steps, (o,))]
+        first = order.index(hands[0]) if hands else len(order)
+        early = [o for o in order[first:] if o in needs]
+        order = [*order[:first], *early, *(o for o in order[first:] if o not in needs)]
+    return order
 
 
 _OUT: Final = re.compile(r"\b(pack|plug lead|battery (negative|minus))\b[^.;]*\b(out|off)\b", re.I)
