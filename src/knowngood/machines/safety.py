@@ -12,7 +12,9 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
+from knowngood.circuit.element import Capacitor
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
+from knowngood.measure.units import format_value
 
 Place = tuple[str | int, ...]
 Breach = tuple[Place, str, str]
@@ -20,7 +22,27 @@ Breach = tuple[Place, str, str]
 LIVE_LIMIT: Final = 60.0  # V dc
 FULL_OVER_RATED: Final = 4.2 / 3.6  # full over nominal volts of a lithium-ion cell
 DEAD_ONLY: Final = frozenset({"ohms", "diode", "capacitance"})
-_BY_HAND: Final = re.compile(r"\b(turn|spin|rotate)\b[^.;]*\bby hand\b", re.IGNORECASE)
+BULK: Final = 47e-6  # F; a smaller one holds too little to bite (common practice)
+_BULK_WORDS: Final = re.compile(r"\bbulk[ -]capacitor", re.IGNORECASE)
+_MOVED: Final = (
+    r"(?:turn|rotat|twist|flick|mov|roll|swing|crank|nudg|whirl|revolv)(?:e|s|es|ed|ing)?"
+    r"|swung|spin(?:s|ning)?|spun"
+)
+_CONTROL: Final = (
+    r"key|knob|dial|switch|lever|trigger|bail|handle|button|throttle|choke|screw|plug|plunger|pedal"
+    r"|seat|leads?|wires?|harness|probes?|clips?|clamp|pack"
+)
+_HAND: Final = (
+    r"(?:by (?:your |the )?(?:bare )?(?:hands?|fingers?)"
+    r"|with (?:(?:your|the|a|one|two|both|bare|gloved|free) )*(?:hands?|fingers?|fingertips?))"
+)
+_BY_HAND: Final = re.compile(
+    rf"\b(?:{_MOVED})\b(?! (?:(?:the|its|a|each) )?(?:\w+ )?(?:{_CONTROL})\b)[^.;]*\b{_HAND}\b"
+    rf"|\b{_HAND},? (?:{_MOVED})\b",
+    re.IGNORECASE,
+)
+_NOT: Final = re.compile(r"\b(?:never|nothing|not|no)\b", re.IGNORECASE)
+"""A clause with one of these forbids it."""
 
 
 def with_needs(steps: Mapping[str, TeardownStep], wanted: tuple[str, ...]) -> frozenset[str]:
@@ -108,6 +130,27 @@ def _source(machine: Machine, bench: _Bench) -> Iterator[Breach]:
         yield (("teardown",), "no step takes the source of energy out",
                "Add a step such as pack_out with role: source out (pack or plug lead off, kept by"
                " the person)")
+    shells = [s.id for s in machine.teardown if s.role == "shell"]
+    bulk = _bulk_capacitor(machine)
+    if shells and bulk and not bench.discharge:
+        yield (("teardown",), f"{shells[0]} bares {bulk}, and no step shows it discharged",
+               "Add a step such as cap_safe with role: discharge (wait, measure the capacitor on"
+               " its own terminals) that needs the source out and the shell")
+
+
+def _bulk_capacitor(machine: Machine) -> str:
+    """The capacitor that stays charged when the source is out, in words; "" without one."""
+    for element in machine.wires.circuit.elements if machine.wires else ():
+        if isinstance(element, Capacitor) and element.farads >= BULK:
+            return f"{element.ref} ({format_value(element.farads, 'capacitance')})"
+    inside = [p.id for p in machine.parts if any(map(_BULK_WORDS.search, (p.words, *p.contents)))]
+    return f"the bulk capacitor of {inside[0]}" if inside else ""
+
+
+def turns_by_hand(text: str) -> bool:
+    """Whether a sentence there has something moved by hand or with fingers, controls apart."""
+    clauses = re.split(r"[.;]", text)
+    return any(_BY_HAND.search(c) and not _NOT.search(c) for c in clauses)
 
 
 def _full_volts(machine: Machine) -> float | None:
@@ -157,7 +200,7 @@ def _test(bench: _Bench, test: Test, c: Condition) -> Iterator[Breach]:
         if missing and not c.energised:
             yield (place, f"{test.id} measures {test.quantity} while the source may be in",
                    f"Add {', '.join(missing)} to open of the condition {c.id}")
-    if c.energised and (_BY_HAND.search(test.words) or _BY_HAND.search(c.words)):
+    if c.energised and (turns_by_hand(test.words) or turns_by_hand(c.words)):
         yield (place, f"{test.id} turns something by hand in {c.id}, which is energised",
                "Nothing energised is turned by hand: use a condition with the source out")
 
