@@ -48,12 +48,30 @@ def build_table(
     machine = with_pairs(machine, (h.marks for h in hypotheses))
     conditions = {c.id: c for c in machine.conditions}
     spreads = {n.id: n.spread for n in machine.nuisances}
+    first = looked_at_first(machine, complaint)
     rows = tuple(
         row_for(test, conditions[test.condition], hypotheses, spreads.get(test.follows or "", 0.0),
                 complaint.cannot)
         for test in machine.tests
     )
-    return make_table(hypotheses, rows)
+    return make_table(hypotheses, tuple(
+        replace(row, after=(*row.after, *(f for f in first if f not in row.after)))
+        if runs_itself(conditions[test.condition]) else row
+        for row, test in zip(rows, machine.tests, strict=True)
+    ))  # fmt: skip
+
+
+def looked_at_first(machine: Machine, complaint: Complaint) -> tuple[str, ...]:
+    """What shows this complaint on the machine at rest, by yes or no: looked at before anything
+    runs on its own source. A bent blade or a loose chain is not run to see it (common practice)."""
+    live = {c.id for c in machine.conditions if c.energised}
+    return tuple(t.id for t in machine.tests if t.id in complaint.shown_by
+                 and t.quantity == "yes_no" and t.condition not in live)  # fmt: skip
+
+
+def runs_itself(condition: Condition) -> bool:
+    """Energised by the machine's own source, which may set it going."""
+    return condition.energised and condition.volts is None
 
 
 def row_for(
