@@ -141,7 +141,8 @@ def test_how_a_test_is_taken_stands_below_its_state_with_the_cautions() -> None:
     assert found[2].cautions == ()  # each stands with what comes off
     assert found[4].head == "LIVE: cover off and pack in"
     assert found[4].text == (
-        "Off first (5 min): Pack out; Cover off (Pack out first). Then: Put back: pack."
+        "Off first (8 min): Pack out; Cover off (Pack out first); "
+        "Measure the capacitor (On its own terminals). Then: Put back: pack."
     )
     assert found[4].cautions == ("One hand.",)
 
