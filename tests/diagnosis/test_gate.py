@@ -6,14 +6,18 @@ to be shorted.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from knowngood.diagnosis.assess import Setup, assess, set_up
 from knowngood.diagnosis.evidence import Evidence
+from knowngood.diagnosis.hazard import bad_answer
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.machines.check import read_machine
+from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import load_shipped
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.plan import advice_on
@@ -70,3 +74,88 @@ def test_a_plan_from_here_on_keeps_to_it_as_well(saw: Setup, text: str) -> None:
     asked = {s.id for s in advice.plan.next if s.kind == "test"}
     assert asked and not asked & live(saw)
     assert all(advice.held[id].startswith("nothing live before") for id in live(saw))
+
+
+RUNS = {"verify", "shake_run", "run_against_brake", "cut_run", "pack_swap", "input_volts"}
+"""Of the saw, with its own pack in."""
+
+
+def read(setup: Setup, *taken: tuple[str, str]) -> Assessment:
+    tests = {t.id: t for t in setup.machine.tests}
+    items = [Item(str(n), id, read_for(tests[id], text, METER))
+             for n, (id, text) in enumerate(taken)]  # fmt: skip
+    return assess(setup, Evidence(tuple(items)), deadline=0.0)
+
+
+def held_by_a_reading(found: Assessment) -> set[str]:
+    return {id for id, why in found.held_back.items() if why.startswith("nothing ")}
+
+
+@pytest.mark.parametrize(
+    "taken",
+    [("input_ohms", "0.3 ohm"), ("input_ohms", "jumps 0.3-40 ohm"), ("bridge_diode", "2 mV")],
+)
+def test_a_bad_proof_keeps_the_pack_out_of_every_run(saw: Setup, taken: tuple[str, str]) -> None:
+    found = read(saw, ("input_ohms", "40 kohm"), taken) if "diode" in taken[0] else read(saw, taken)
+    assert held_by_a_reading(found) >= RUNS
+    assert not {s.id for s in found.steps} & RUNS
+    why = found.held_back["verify"]
+    assert "reads good; it reads" in why
+    assert why.endswith("Mended, read it again; a slip, withdraw it")
+
+
+def test_a_pack_by_itself_is_loaded_all_the_same(saw: Setup) -> None:
+    found = read(saw, ("input_ohms", "0.3 ohm"))
+    assert "pack_load" in {s.id for s in found.steps}
+
+
+def test_what_is_open_is_not_shorted(saw: Setup) -> None:
+    held = held_by_a_reading(read(saw, ("input_ohms", "OL"), ("input_ohms", "OL")))
+    assert {"pack_swap", "input_volts"} <= held
+    assert not {"verify", "shake_run"} & held
+
+
+def test_an_open_path_has_been_read_and_holds_nothing(saw: Setup) -> None:
+    good = ("input_ohms", "40 kohm")
+    assert read(saw, good).held_back["enable_volts"].startswith("first read")
+    found = read(saw, good, ("chain_ohms", "OL"))
+    assert next(r for r in found.readings if r.test == "chain_ohms").verdict == "bad"
+    assert held_by_a_reading(found) == set()
+    assert "enable_volts" not in found.held_back
+
+
+def test_mended_and_read_again_it_holds_nothing(saw: Setup) -> None:
+    assert "verify" in held_by_a_reading(after(saw, "0.3 ohm"))
+    assert held_by_a_reading(after(saw, "0.3 ohm", "40 kohm", "41 kohm")) == set()
+
+
+def test_what_was_seen_to_be_bad_is_not_run() -> None:
+    """A bent blade is not spun up to see it shake (common practice)."""
+    machine, problems = read_machine(load_shipped("mower-battery-56v"), "mower")
+    assert machine is not None, problems
+    mower = set_up(machine, "vibrates", METER, Prices())
+    sound = {"look_blade": "yes", "blade_bolt": "yes"}
+    assert held_by_a_reading(read(mower, *sound.items())) == set()
+    found = read(mower, *{**sound, "look_blade": "no"}.items())
+    assert {"verify", "run_loaded", "rock_run"} <= held_by_a_reading(found)
+    assert "pack_load" not in held_by_a_reading(found)
+    assert found.held_back["verify"].startswith("nothing is run before this is good: ")
+    dead = set_up(machine, "dead", METER, Prices())  # nobody has to look at the blade there
+    assert held_by_a_reading(read(dead, ("look_blade", "no"))) == set()
+
+
+def test_a_look_that_one_run_waits_for_holds_no_other() -> None:
+    machine, problems = read_machine(load_shipped("mower-4stroke"), "mower")
+    assert machine is not None, problems
+    on = {c.id for c in machine.conditions if c.energised}
+    first = {t.id: ("blade_rock", *(["fuel_sample"] if t.id == "verify" else []))
+             for t in machine.tests if t.condition in on}  # fmt: skip
+    tests = tuple(replace(t, after=first.get(t.id, t.after)) for t in machine.tests)
+    setup = set_up(replace(machine, tests=tests), "no_start", METER, Prices())
+    assert held_by_a_reading(read(setup, ("fuel_sample", "no"))) == set()
+    blade = read(setup, ("blade_rock", _bad_answer(machine, "blade_rock")))
+    assert {"verify", "run_long"} <= held_by_a_reading(blade)
+
+
+def _bad_answer(machine: Machine, look: str) -> str:
+    return bad_answer(next(t for t in machine.tests if t.id == look))

@@ -9,18 +9,20 @@ import pytest
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.gate import waiting_for
-from knowngood.isolate.policy import Node
+from knowngood.diagnosis.gate import barriers, waiting_for
+from knowngood.diagnosis.hazard import bad_answer
+from knowngood.isolate.policy import Node, Standing
 from knowngood.isolate.prices import Prices
 from knowngood.measure.display import first_count
 from knowngood.measure.typed import read_text
 from knowngood.places import plan as plans
 from knowngood.places.card import CardPlans
-from knowngood.places.gated import good_labels
+from knowngood.places.gated import Gate, good_labels
 from knowngood.places.library import find_machine, find_meter, make_setup
-from knowngood.places.plan import Json, plan_tree, tree_json
+from knowngood.places.plan import Json, advice_on, plan_tree, tree_json
 
-Reads = tuple[str, float | None, float | None]
+Reads = tuple[str, tuple[str, ...], float | None, float | None]
+"""Test, outcomes, and from where to where where these are values."""
 
 
 @pytest.fixture(scope="module", params=["chainsaw-56v", "mower-battery-56v"])
@@ -34,25 +36,35 @@ def ways(node: Json, before: tuple[Reads, ...] = ()) -> Iterator[tuple[str, tupl
     for id in [node["do"]["id"]] if "do" in node else node.get("go_on", ()):
         yield id, before
     for b in node.get("then", ()):
-        low, high = b["low"], b["high"]
-        value = all(o.startswith("band") for o in b["outcomes"])
-        here = (node["do"]["id"], low if value else -1.0, high if value else None)
+        here = (node["do"]["id"], tuple(b["outcomes"]), b["low"], b["high"])
         yield from ways(b["next"], (*before, here))
 
 
 def breaches(setup: Setup, policy: Json) -> list[tuple[str, str, Reads | None]]:
-    """Live tests with the proof that they wait for, where that was not read within its limits."""
+    """Live tests with the proof that they wait for, where that was not read or did not read within
+    its limits; and those with the pack in where it read lower than these, or jumped."""
     tests = {t.id: t for t in setup.machine.tests}
     found = []
-    for proof, waiting in waiting_for(setup.machine).items():
+    for proof, barrier in barriers(setup.machine, setup.bench.table).items():
         limits = tests[proof].limits
-        assert limits is not None and limits.low is not None and limits.high is not None
         for id, before in ways(policy):
-            if id not in waiting:
+            if id not in barrier.waits | barrier.connected:
                 continue
             read = next((r for r in before if r[0] == proof), None)
-            if read is None or read[1] is None or read[1] < limits.low or read[2] is None or (
-                read[2] > limits.high):  # fmt: skip
+            good = read is None and id not in barrier.waits
+            if read is not None and barrier.kind == "look":
+                good = bad_answer(tests[proof]) not in read[1]
+            elif read is not None and barrier.kind == "path":
+                good = True
+            elif read is not None:
+                assert limits is not None and limits.low is not None and limits.high is not None
+                value = all(o.startswith("band") for o in read[1])
+                least = read[2] if value else {("over",): 1e99}.get(read[1])
+                most = read[3] if value else None
+                good = least is not None and least >= limits.low
+                if id in barrier.waits:
+                    good = good and most is not None and most <= limits.high
+            if not good:
                 found.append((id, proof, read))
     return found
 
@@ -75,6 +87,17 @@ def test_the_card_and_the_steps_it_says_to_go_on_with(setup: Setup) -> None:
     assert any(live_on(setup, policy) for policy in policies)
     for policy in policies:
         assert breaches(setup, policy) == []
+
+
+def test_a_shorted_input_ends_every_run(setup: Setup) -> None:
+    task = advice_on(setup, Evidence(), max_expansions=1).task
+    labels = setup.bench.bands("input_ohms").labels
+    then = tuple((label, Node("test", "verify")) for label in labels)
+    node = Node("test", "input_ohms", then=then)
+    kept = Gate.of(setup, task).kept(node, Standing.start(task))
+    still = {label for label, kid in kept.then if kid.id == "verify"}
+    assert "over" in still and good_labels(setup.bench, "input_ohms") <= still
+    assert "band1" not in still and "unsteady" not in still
 
 
 def test_without_the_gate_it_would_not_hold(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -3,18 +3,22 @@
 A short behind the terminals that meets a charged pack makes an arc and a fire, so the input is
 proven dead first (the sheets' own caution: only after the input is known not to be shorted;
 common practice, maker's own order overrides). The order alone is no gate: what was read has to be
-good as well, and a reading that fits no suspect is taken once more before it counts.
+good as well, and a reading that fits no suspect is taken once more before it counts. Once it reads
+bad the machine's own source stays out altogether; a pack by itself, or a bench supply on what was
+unplugged, is another thing. Likewise a bent blade that was seen is not run.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
-from typing import Final
+from dataclasses import dataclass
+from typing import Final, Literal
 
 from knowngood.diagnosis.sentences import value_by_limits
 from knowngood.diagnosis.views import Judged
 from knowngood.isolate.bands import SHOWN_OUT
+from knowngood.isolate.belief import Belief
 from knowngood.isolate.likelihood import extremeness
 from knowngood.isolate.round_edges import legible_step
 from knowngood.isolate.slips import SUSPICIOUS
@@ -22,24 +26,87 @@ from knowngood.isolate.table import Row, Table
 from knowngood.machines.machine import Machine, Test
 from knowngood.measure.display import first_count
 from knowngood.measure.meter import MeterSheet
+from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.measure.units import DIMENSION_OF, format_value
 
 DEAD: Final = frozenset({"ohms", "diode"})
 SETTLES: Final = 2  # readings after which one too close to tell is taken as it is
+WAY_OUT: Final = "Mended, read it again; a slip, withdraw it"
 
 
-def not_live_yet(machine: Machine, judged: Sequence[Judged]) -> Mapping[str, str]:
-    """Live tests held back, with the reason: a dead test that comes before them was read and is
-    not good. One that was not read yet holds them back by the order of the tests."""
+@dataclass(frozen=True, slots=True)
+class Barrier:
+    """A test at rest that stands before live ones.
+
+    ``waits``: tests that come after it; ``connected``: all that put the machine's own source in.
+    A ``short`` proof reads too low when something is shorted. A ``path`` reads too high when it is
+    open, which hurts nothing: it has to be read, not to be good. A ``look`` is a yes or no.
+    """
+
+    kind: Literal["short", "path", "look"]
+    waits: frozenset[str]
+    connected: frozenset[str]
+
+    def held(self, open_end: bool) -> frozenset[str]:
+        """Tests not to be taken after a reading that is not good; ``open_end``: it lies above
+        what is good, so nothing is shorted there."""
+        if self.kind == "path":
+            return frozenset()
+        return self.waits if open_end and self.kind == "short" else self.waits | self.connected
+
+
+def barriers(machine: Machine, table: Table) -> Mapping[str, Barrier]:
+    """The tests that hold live ones back when they are not good, by id."""
+    connected = _connected(machine)
+    looks = {look: Barrier("look", connected, connected) for look in _looks(machine, table)}
+    tests = {t.id: t for t in machine.tests}
+    return looks | {id: Barrier("path" if _is_path(tests[id]) else "short", waits, connected)
+                    for id, waits in waiting_for(machine).items()}  # fmt: skip
+
+
+def _connected(machine: Machine) -> frozenset[str]:
+    """Tests with the machine's own source in: what takes it out must be back for them."""
+    out = {s.id for s in machine.teardown if s.role == "source out"}
+    live = {c.id for c in machine.conditions if c.energised and c.volts is None}
+    return frozenset(t.id for t in machine.tests
+                     if t.condition in live and out & {*machine.state_of(t).closed})  # fmt: skip
+
+
+def _looks(machine: Machine, table: Table) -> tuple[str, ...]:
+    """Looks at rest that every run waits for. One that a single run waits for holds no other."""
     live = {c.id for c in machine.conditions if c.energised}
-    dead = {t.id: t for t in machine.tests if t.quantity in DEAD and t.condition not in live}
-    bad = {j.test: j for j in judged if j.test in dead and not _settled(j)}
-    held = {}
-    for test in machine.tests:
-        first = [bad[id] for id in test.after if id in bad]
-        if test.condition in live and first:
-            held[test.id] = _why(first[0], dead[first[0].test])
+    runs = [table.rows[id].after for id in _connected(machine) if id in table.rows]
+    return tuple(
+        t.id for t in machine.tests
+        if t.quantity == "yes_no" and not t.hazard and t.condition not in live
+        and runs and all(t.id in after for after in runs)
+    )  # fmt: skip
+
+
+def _is_path(test: Test) -> bool:
+    """Good is conducting: nothing reads too low."""
+    limits = test.limits
+    return (test.quantity == "ohms" and limits is not None and limits.high is not None
+            and (limits.low is None or limits.low <= 0))  # fmt: skip
+
+
+def not_live_yet(
+    machine: Machine, table: Table, belief: Belief, judged: Sequence[Judged]
+) -> Mapping[str, str]:
+    """Live tests held back, with the reason: a test that comes before them was read and is not
+    good. One that was not read yet holds them back by the order of the tests."""
+    tests = {t.id: t for t in machine.tests}
+    reads = {w.test: w.reading for w in belief.weighed}
+    found = barriers(machine, table)
+    held: dict[str, str] = {}
+    for one in judged:
+        barrier = found.get(one.test)
+        if barrier is None or _settled(one):
+            continue
+        sure = one.slip_chance < SUSPICIOUS
+        for id in barrier.held(sure and _above(tests[one.test], reads[one.test])):
+            held.setdefault(id, _why(one, barrier))
     return held
 
 
@@ -50,8 +117,17 @@ def _settled(one: Judged) -> bool:
     )
 
 
-def _why(one: Judged, test: Test) -> str:
-    return f"nothing live before {test.question} reads good; it reads {one.reads}"
+def _above(test: Test, reading: Reading) -> bool:
+    """All of the reading lies above what is good."""
+    top = math.inf if test.limits is None or test.limits.high is None else test.limits.high
+    return reading.kind == "over" or (reading.low is not None and reading.low > top)
+
+
+def _why(one: Judged, barrier: Barrier) -> str:
+    first = f"before {one.question} reads good; it reads {one.reads}. {WAY_OUT}"
+    if barrier.kind == "look":
+        first = f"before this is good: {one.question} {one.reads}. {WAY_OUT}"
+    return f"{'nothing is run' if barrier.kind == 'look' else 'nothing live'} {first}"
 
 
 def read_once_more(judged: Sequence[Judged], held: Collection[str]) -> tuple[str, ...]:
@@ -64,7 +140,7 @@ def read_once_more(judged: Sequence[Judged], held: Collection[str]) -> tuple[str
 
 
 def waiting_for(machine: Machine) -> Mapping[str, frozenset[str]]:
-    """Dead tests that must read good, each with the live tests that wait for it."""
+    """Dead tests that must be read first, each with the live tests that wait for it."""
     live = {c.id for c in machine.conditions if c.energised}
     dead = {t.id for t in machine.tests if t.quantity in DEAD and t.condition not in live}
     found: dict[str, set[str]] = {}
@@ -79,13 +155,14 @@ def waiting_for(machine: Machine) -> Mapping[str, frozenset[str]]:
 def good_stretches(
     machine: Machine, table: Table, meter: MeterSheet | None
 ) -> dict[str, tuple[float, float]]:
-    """From where to where (base units) the tests of `waiting_for` read good on this meter: within
-    their limits, kept off them by the doubt of the meter, else such as a good machine reads. Drawn
-    in to what the meter can tell. An end is infinite where nothing is too low, or too high; a test
-    that never reads good has low above high."""
+    """From where to where (base units) the short proofs of `waiting_for` read good on this meter:
+    within their limits, kept off them by the doubt of the meter, else such as a good machine reads.
+    Drawn in to what the meter can tell. An end is infinite where nothing is too low, or too high; a
+    test that never reads good has low above high."""
     tests = {t.id: t for t in machine.tests}
     return {id: _stretch(tests[id], table.rows[id], meter)
-            for id in waiting_for(machine) if id in table.rows}  # fmt: skip
+            for id in waiting_for(machine)
+            if id in table.rows and not _is_path(tests[id])}  # fmt: skip
 
 
 def _stretch(test: Test, row: Row, meter: MeterSheet | None) -> tuple[float, float]:

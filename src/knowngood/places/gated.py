@@ -1,8 +1,8 @@
 """A plan for paper that keeps the live gate: a live step follows only from the good band.
 
-The planner knows that a dead proof comes before the live tests that wait for it, not that it has to
-read good (`diagnosis.gate`). On a screen the gate is judged after each reading; on paper nobody
-judges, so every way on from a proof that is not good is planned anew without those live tests.
+The planner knows that a test at rest comes before the live ones that wait for it, not that it has
+to be good (`diagnosis.gate`). On a screen the gate is judged after each reading; on paper nobody
+judges, so every way on from a proof that is not good is planned anew without what that holds.
 """
 
 from __future__ import annotations
@@ -13,12 +13,15 @@ from itertools import pairwise
 from typing import Final
 
 from knowngood.diagnosis.assess import Setup
-from knowngood.diagnosis.gate import waiting_for
+from knowngood.diagnosis.gate import Barrier, barriers
+from knowngood.diagnosis.hazard import bad_answer
 from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import plan
 from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, evaluate
 from knowngood.isolate.task import Task
+from knowngood.machines.machine import Test
 
+NOTHING: Final[frozenset[str]] = frozenset()
 LOOKS: Final = 24
 """Looks of the planner for each way that has to be planned anew."""
 
@@ -29,6 +32,18 @@ def good_labels(bench: Bench, test: str) -> frozenset[str]:
     bands = bench.bands(test)
     stretches = enumerate(pairwise(bands.edges), start=1)
     return frozenset(f"band{n}" for n, (a, b) in stretches if low <= a and b <= high)
+
+
+def _holds(bench: Bench, test: Test, barrier: Barrier) -> Mapping[str, frozenset[str]]:
+    """The outcomes of a test that are not good, each with what it holds."""
+    bands = bench.bands(test.id)
+    if barrier.kind == "look":
+        return {bad_answer(test): barrier.held(open_end=False)}
+    good, high = good_labels(bench, test.id), bench.good.get(test.id, (0.0, float("inf")))[1]
+    above = {f"band{n}" for n, low in enumerate(bands.edges[:-1], start=1) if low >= high}
+    above |= {"over"} if high < float("inf") else set()
+    return {label: barrier.held(open_end=label in above)
+            for label in bands.labels if label not in good}  # fmt: skip
 
 
 def keep_gate(setup: Setup, advice: Advice) -> Advice:
@@ -51,24 +66,28 @@ def cut_with_gate(setup: Setup, task: Task, cut: Node) -> Node:
 
 @dataclass(frozen=True)
 class Gate:
-    """Proofs of a task with the tests that wait for them, and their good outcomes."""
+    """What stands before live tests in a task; per outcome of each the tests that it holds."""
 
     task: Task
     waits: Mapping[str, frozenset[str]]
-    good: Mapping[str, frozenset[str]]
+    holds: Mapping[str, Mapping[str, frozenset[str]]]
 
     @classmethod
     def of(cls, setup: Setup, task: Task) -> Gate:
-        """The proofs that are still to be read in this task."""
+        """The proofs and looks that are still to come in this task."""
+        tests = {t.id: t for t in setup.machine.tests}
         left = {t.id for t in task.tests}
-        waits = {id: w for id, w in waiting_for(setup.machine).items() if id in left}
-        return cls(task, waits, {id: good_labels(setup.bench, id) for id in waits})
+        every = barriers(setup.machine, setup.bench.table)
+        found = {id: barrier for id, barrier in every.items() if id in left}
+        holds = {id: _holds(setup.bench, tests[id], barrier) for id, barrier in found.items()}
+        return cls(task, {id: b.waits for id, b in found.items()}, holds)
 
     def barred(self, passed: Mapping[str, Collection[str]]) -> frozenset[str]:
         """Tests not to be taken where these tests were read with one of these outcomes each."""
-        shut = [w for id, w in self.waits.items()
-                if id not in passed or not self.good[id].issuperset(passed[id])]  # fmt: skip
-        return frozenset().union(*shut)
+        shut = [w for id, w in self.waits.items() if id not in passed]
+        for id, labels in passed.items():
+            shut += [self.holds.get(id, {}).get(label, NOTHING) for label in labels]
+        return NOTHING.union(*shut)
 
     def kept(
         self, node: Node, at: Standing, used: frozenset[str] = frozenset(),
@@ -82,9 +101,7 @@ class Gate:
         after = dict(zip(names, after_test(self.task, at, node.id)[1], strict=True))
         used, then = used | {node.id}, []
         for label, kid in node.then:
-            held = shut
-            if node.id in self.good and label not in self.good[node.id]:
-                held = shut | self.waits[node.id]
+            held = shut | self.holds.get(node.id, {}).get(label, NOTHING)
             if held and not held.isdisjoint(_tests_in(kid)):
                 kid = self.anew(after[label], used, held)
                 kid = Node(COME_BACK, then=(("", kid),)) if come_back else kid
