@@ -13,7 +13,7 @@ import pytest
 from knowngood.diagnosis.assess import Setup, assess, set_up
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.hazard import bad_answer
-from knowngood.diagnosis.views import Assessment
+from knowngood.diagnosis.views import Assessment, by_reason
 from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.machines.check import read_machine
@@ -100,6 +100,7 @@ def test_a_bad_proof_keeps_the_pack_out_of_every_run(saw: Setup, taken: tuple[st
     assert held_by_a_reading(found) >= RUNS
     assert not {s.id for s in found.steps} & RUNS
     why = found.held_back["verify"]
+    assert {"verify", "cut_run"} <= set(by_reason(found.held_back)[why])
     assert "reads good; it reads" in why
     assert why.endswith("Mended, read it again; a slip, withdraw it")
 

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from knowngood.diagnosis.steps import ONCE_MORE
-from knowngood.diagnosis.views import PartView, StepView
+from knowngood.diagnosis.views import PartView, StepView, by_reason
 from knowngood.isolate.proof import Proof
 from knowngood.job.things import JobReading
 from knowngood.machines.forecast_text import expected_words
@@ -209,9 +209,9 @@ def steps(view: View, most: int = 12) -> Iterator[str]:
         yield from wrapped(f"{name}{minutes}", f"  {found.price:8.2f}  +{found.costs_more:<7.2f} ")
     if len(assessment.steps) > most:
         yield f"  and {len(assessment.steps) - most} more"
-    for test, reason in assessment.held_back.items():
+    for reason, tests in by_reason(assessment.held_back).items():
         if reason not in ("already read", "skipped"):
-            yield from wrapped(f"{test}: {reason}", "  held back: ")
+            yield from wrapped(f"{', '.join(tests)}: {reason}", "  held back: ")
 
 
 def decides(found: StepView) -> str:

@@ -78,7 +78,7 @@ def known_from(setup: Setup, evidence: Evidence) -> Known:
     gated = not_live_yet(machine, table, belief, judged)
     return Known(
         belief, frozenset({evidence.called}) if evidence.called else None, unsafe, judged,
-        {**gated, **barred(machine, unsafe)}, read_once_more(judged, gated),
+        {**gated, **barred(machine, unsafe)}, read_once_more(machine, table, judged, gated),
     )  # fmt: skip
 
 

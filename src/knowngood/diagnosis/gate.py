@@ -130,12 +130,14 @@ def _why(one: Judged, barrier: Barrier) -> str:
     return f"{'nothing is run' if barrier.kind == 'look' else 'nothing live'} {first}"
 
 
-def read_once_more(judged: Sequence[Judged], held: Collection[str]) -> tuple[str, ...]:
-    """Tests to take again before anything live: read once, and no suspect explains the reading.
-    None where nothing live waits for it."""
-    if not held:
-        return ()
-    return tuple(j.test for j in judged if len(j.items) == 1 and not _settled(j)
+def read_once_more(
+    machine: Machine, table: Table, judged: Sequence[Judged], held: Collection[str]
+) -> tuple[str, ...]:
+    """Tests of `barriers` to take again before anything live: read once, and no suspect explains
+    the reading. None where nothing live waits for it."""
+    found = barriers(machine, table) if held else {}
+    return tuple(j.test for j in judged if j.test in found and len(j.items) == 1
+                 and not _settled(j)
                  and (j.slip_chance >= SUSPICIOUS or j.verdict == "can't tell"))  # fmt: skip
 
 

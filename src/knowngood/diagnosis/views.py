@@ -112,3 +112,11 @@ class Assessment:
     @property
     def next(self) -> StepView | None:
         return self.steps[0] if self.steps else None
+
+
+def by_reason(held: Mapping[str, str]) -> Mapping[str, tuple[str, ...]]:
+    """Tests held back, those with one reason together."""
+    found: dict[str, tuple[str, ...]] = {}
+    for test, why in held.items():
+        found[why] = (*found.get(why, ()), test)
+    return found

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from typing import Any
 
 from knowngood.diagnosis.hazard import STOP, Hazard, bad_answer, look_before
 from knowngood.diagnosis.sentences import in_short
 from knowngood.diagnosis.steps import cautions_at
-from knowngood.diagnosis.views import PartView, StepView, Suspect
+from knowngood.diagnosis.views import PartView, StepView, Suspect, by_reason
 from knowngood.isolate.proof import shown_out
 from knowngood.job.things import JobReading
 from knowngood.job.words import next_in_words
@@ -280,10 +279,9 @@ def money(view: View, amount: float) -> str:
 
 def _held_back(view: View) -> list[Json]:
     questions = {t.id: t.question for t in view.machine.tests}
-    held: Mapping[str, str] = view.assessment.held_back
-    return [{"id": id, "question": questions.get(id, id), "why": why} for id, why in held.items()][
-        :MOST_STEPS
-    ]
+    held = by_reason(view.assessment.held_back)
+    return [{"id": ids[0], "question": ", ".join(questions.get(id, id) for id in ids), "why": why}
+            for why, ids in held.items()][:MOST_STEPS]  # fmt: skip
 
 
 def _looks(view: View) -> list[Json]:
