@@ -39,9 +39,11 @@ WAY_OUT: Final = "Mended, read it again; a slip, withdraw it"
 class Barrier:
     """A test at rest that stands before live ones.
 
-    ``waits``: tests that come after it; ``connected``: all that put the machine's own source in.
+    ``waits``: tests that come after it; ``connected``: for a short all that put the machine's own
+    source in.
     A ``short`` proof reads too low when something is shorted. A ``path`` reads too high when it is
-    open, which hurts nothing: it has to be read, not to be good. A ``look`` is a yes or no.
+    open, which hurts nothing: it has to be read, not to be good. A ``look`` is a yes or no, and
+    holds the runs that wait for it.
     """
 
     kind: Literal["short", "path", "look"]
@@ -59,7 +61,8 @@ class Barrier:
 def barriers(machine: Machine, table: Table) -> Mapping[str, Barrier]:
     """The tests that hold live ones back when they are not good, by id."""
     connected = _connected(machine)
-    looks = {look: Barrier("look", connected, connected) for look in _looks(machine, table)}
+    looks = {id: Barrier("look", waits, waits)
+             for id, waits in _looks(machine, table, connected).items()}  # fmt: skip
     tests = {t.id: t for t in machine.tests}
     return looks | {id: Barrier("path" if _is_path(tests[id]) else "short", waits, connected)
                     for id, waits in waiting_for(machine).items()}  # fmt: skip
@@ -73,15 +76,21 @@ def _connected(machine: Machine) -> frozenset[str]:
                      if t.condition in live and out & {*machine.state_of(t).closed})  # fmt: skip
 
 
-def _looks(machine: Machine, table: Table) -> tuple[str, ...]:
-    """Looks at rest that every run waits for. One that a single run waits for holds no other."""
-    live = {c.id for c in machine.conditions if c.energised}
-    runs = [table.rows[id].after for id in _connected(machine) if id in table.rows]
-    return tuple(
-        t.id for t in machine.tests
-        if t.quantity == "yes_no" and not t.hazard and t.condition not in live
-        and runs and all(t.id in after for after in runs)
-    )  # fmt: skip
+def _looks(
+    machine: Machine, table: Table, connected: frozenset[str]
+) -> Mapping[str, frozenset[str]]:
+    """Looks at rest, each with the runs that wait for it. One that not every run of a state waits
+    for is there for the order alone (the fuel before the first try)."""
+    rows, live = table.rows, {c.id for c in machine.conditions if c.energised}
+    runs = [t for t in machine.tests if t.id in connected and t.id in rows]
+    found = {}
+    for look in machine.tests:
+        if look.quantity == "yes_no" and not look.hazard and look.condition not in live:
+            waits = frozenset(t.id for t in runs if look.id in rows[t.id].after)
+            free = {t.condition for t in runs if t.id not in waits}
+            if any(t.condition not in free for t in runs if t.id in waits):
+                found[look.id] = waits
+    return found
 
 
 def _is_path(test: Test) -> bool:
