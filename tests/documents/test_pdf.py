@@ -7,6 +7,7 @@ import shutil
 import subprocess
 from dataclasses import replace
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -67,7 +68,8 @@ def test_every_word_of_the_claim_is_on_the_paper(tmp_path: Path) -> None:
 
 
 def test_page_one_holds_proof_part_and_money(tmp_path: Path) -> None:
-    out = write_claim(JOB, MACHINE, SHOP, pictures(tmp_path), tmp_path / "c.pdf", NOW, given=GIVEN)
+    priced = replace(GIVEN, prices={mower.DECIDED.part: (Decimal("18.40"), "list of Tolmin")})
+    out = write_claim(JOB, MACHINE, SHOP, pictures(tmp_path), tmp_path / "c.pdf", NOW, given=priced)
     pages = PdfReader(out).pages
     first = squeezed(pages[0].extract_text())
     for needed in ("54.08V±0.35V", "TO-4417-02", "41.36USD", "TM46-0093317", "Complaint", "Cause"):
