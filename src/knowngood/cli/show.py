@@ -26,7 +26,7 @@ HELP = """\
 A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   skip, can't tell, same, as expected     for this step
   do TEST        another step first        steps      all steps with what they cost
-  TEST: READING  the same in one line
+  TEST: READING  the same in one line; TEST by id or by what it asks
   why            what each answer leaves   table      what each suspect would read
   points A B [volts] [in STATE] [: 12.1 V]  what any two points show; with a reading it counts
   suspects       the faults behind parts   plan       the way from here
