@@ -237,3 +237,12 @@ def test_nothing_is_left_unsaid_by_an_empty_plan() -> None:
     assert "order Battery pack TN-1" in "\n".join(texts(card({"stop": ["pack"], "proven": True})))
     assert "not proven" in "\n".join(texts(card({"stop": ["pack"], "proven": False})))
     assert NOTHING in "\n".join(texts(card({"stop": [], "proven": True})))
+
+
+def test_what_is_likely_and_not_proven_is_not_printed_as_sure() -> None:
+    end = {"stop": ["fuse"], "proven": False, "belief": 0.95}
+    (only,) = steps(card(do("through", then={
+        "OL": end, "a number": {"stop": ["pack"], "proven": True}})))  # fmt: skip
+    assert [(w.then, w.sure) for w in only.ways] == [
+        ("order Main fuse TN-2 (not proven)", False), ("order Battery pack TN-1", True),
+    ]  # fmt: skip

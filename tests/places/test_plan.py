@@ -15,7 +15,7 @@ from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.complaints import as_expected, closest, look_list, verifying_test
 from knowngood.places.library import Known, make_setup
-from knowngood.places.plan import PlanTree, plan_lines, plan_tree, tree_json
+from knowngood.places.plan import PlanTree, outcome_words, plan_lines, plan_tree, tree_json
 
 
 @pytest.fixture(scope="module")
@@ -137,3 +137,15 @@ def test_the_verifying_test_is_found(setup: Setup) -> None:
 )
 def test_as_expected_is_the_good_range(small: Known[Machine], test: str, text: str) -> None:
     assert as_expected(next(t for t in small.it.tests if t.id == test)) == text
+
+
+def test_one_place_for_any_number_is_said_with_the_limits(
+    small: Known[Machine], meter: Known[MeterSheet]
+) -> None:
+    """A number where an open reads OL: 5 ohm of a fuse is no good fuse either."""
+    tests = {t.id: t for t in small.it.tests}
+    ends = float("-inf"), float("inf")
+    box = outcome_words(tests["box_ohms"], ["band1"], *ends, meter.it)
+    assert box == "at most 2 ohm"
+    assert outcome_words(tests["pack_rest"], ["band1"], *ends, meter.it) == "50 V to 59 V"
+    assert outcome_words(tests["box_ohms"], ["band1", "band2"], *ends, meter.it) == "any number"
