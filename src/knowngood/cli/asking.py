@@ -73,6 +73,8 @@ def _intro(s: Session, view: View) -> Ask | None:
     if verify is not None and to_show and verify.id not in stopped:
         if (hazard := look_before(view.machine, verify, done)) is not None:
             return _step(s, hazard, "Before anything runs, a look for what may hurt.")
+        if first := [id for id in verify.after if id not in done]:
+            return _step(s, find_test(view.machine, first[0]), "Before it is tried, a look.")
         return _step(s, verify, "Does it show here?")
     asked = view.job.told or any(n.text in ASKED for n in view.job.notes)
     if view.machine.told and not asked:
