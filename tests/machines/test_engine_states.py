@@ -10,13 +10,20 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import timedelta, timezone
+from pathlib import Path
 
 import pytest
 
+from knowngood.cli.asking import next_ask
+from knowngood.cli.bench import Clock
+from knowngood.cli.session import Session, Start
 from knowngood.diagnosis.steps import way_there
+from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.safety import with_needs
-from knowngood.places.library import find_machine
+from knowngood.places.library import find_machine, find_meter
+from knowngood.places.record import Record
 
 ENGINES = ("mower-4stroke", "trimmer-2stroke", "rider-start-12v")
 MACHINES: dict[str, Machine] = {name: find_machine(name).it for name in ENGINES}
@@ -103,6 +110,16 @@ def test_nothing_fires_before_blade_and_shaft_were_looked_at() -> None:
         assert machine.fixed_order.index(look.id) < min(
             machine.fixed_order.index(t.id) for t in fires
         )
+
+
+def test_the_bench_asks_for_the_looks_before_it_tries(tmp_path: Path) -> None:
+    """Whether it does not start is not tried on a mower that nobody looked at."""
+    start = Start(find_machine("mower-4stroke"), "no_start", find_meter("generic-6000"), Prices(),
+                  "Ms. Amis", "Brackwater", "BM-S46", "1")  # fmt: skip
+    with Record.open(tmp_path / "shop.db") as record:
+        session = Session(record, start, "Ana Reyes", lambda _: None, Clock(timezone(timedelta(0))))
+        session.begin()
+        assert next_ask(session).key.removeprefix("test ") in LOOKS | {"fuel_sample"}
 
 
 def test_leak_down_air_has_one_caution() -> None:
