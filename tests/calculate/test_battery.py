@@ -19,14 +19,14 @@ from knowngood.calculate.battery import (
 @settings(deadline=None)
 @given(st.floats(0, 100))
 def test_lithium_charge_there_and_back(charge: float) -> None:
-    assert lithium_charge(lithium_volts(charge)) == pytest.approx(charge, abs=1e-9)
+    assert lithium_charge(lithium_volts(charge), "nmc") == pytest.approx(charge, abs=1e-9)
 
 
 def test_charge_rises_with_volts() -> None:
     steps = [lead_acid_charge(10 + 0.01 * i) for i in range(321)]
     assert steps == sorted(steps)
     assert (steps[0], steps[-1]) == (0, 100)
-    assert lithium_charge(4.21) == 100
+    assert lithium_charge(4.21, "nca") == 100
 
 
 @settings(deadline=None)
@@ -47,8 +47,10 @@ def test_volts_that_are_no_full_charge_are_not_guessed_at(volts: float) -> None:
 @pytest.mark.parametrize(
     ("call", "said"),
     [
-        (lambda: lithium_charge(20.0), "divide by cells"),
-        (lambda: lithium_charge(float("nan")), "outside"),
+        (lambda: lithium_charge(20.0, "nmc"), "divide by cells"),
+        (lambda: lithium_charge(float("nan"), "nmc"), "outside"),
+        (lambda: lithium_charge(3.3, "lfp"), "they tell no charge"),
+        (lambda: lithium_charge(3.3, "nimh"), "no known chemistry: nmc, nca, lfp"),
         (lambda: lithium_volts(101), "0 is empty"),
         (lambda: lead_acid_charge(14.2), "surface charge"),
         (lambda: inner_ohms(20, 19, 0), "must draw current"),

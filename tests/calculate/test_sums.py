@@ -200,6 +200,18 @@ def test_a_pack_is_good_or_tired_against_a_known_good_one(good: str, said: str) 
     assert isinstance(worked, Worked) and said in " ".join(worked.says)
 
 
+def test_the_charge_of_a_cell_is_not_told_before_its_chemistry() -> None:
+    """Between 20 and 80 % the rest volts of iron phosphate move by some 50 mV (from memory)."""
+    (asked,) = problems("cell-charge", volts="3.75 V")
+    assert "chemistry is missing" in asked and "lfp (iron phosphate" in asked
+    (told,) = problems("cell-charge", volts="3.3 V", chemistry="lfp")
+    assert "they tell no charge" in told
+    # 3.7509 V: half full, Chen et al. 2020, computed with PyBaMM
+    assert values("cell-charge", volts="37.509 V", cells="10", chemistry="NMC")["charge"] == (
+        pytest.approx(50, abs=1e-6)
+    )
+
+
 def test_leak_down_at_an_altitude_says_what_it_is_at_sea_level() -> None:
     assert set(values("leak-down", supply="100 psi", held="82 psi")) == {"leak"}
     found = values("leak-down", supply="100 psi", held="82 psi", altitude="5000 ft")

@@ -47,6 +47,14 @@ def test_two_sided_factors(share: float, confidence: float, n: int, samples: int
     assert math.ceil(found * 1e4) / 1e4 == pytest.approx(k, abs=1e-9)
 
 
+def test_two_sided_against_the_usual_approximation() -> None:
+    """Howe 1969, z sqrt(dof (1 + 1/n) / chi2), as in the NIST/SEMATECH e-Handbook 7.2.6.3, whose
+    example (from memory) is 43 wafers, 90 % with 99 %: k = 2.2173."""
+    howe = norm.ppf(0.95) * math.sqrt(42 * (1 + 1 / 43) / chi2.ppf(0.01, 42))
+    assert howe == pytest.approx(2.2173, abs=1e-4)
+    assert two_sided_factor(43, 0.90, 0.99) == pytest.approx(howe, rel=3e-3)  # it is a hair short
+
+
 def test_the_3_379_often_printed_is_an_approximation() -> None:
     # 3.379 for n = 10, 95/95 stands in many tables (from memory): Wald & Wolfowitz 1946, which puts
     # the mean one standard error off. The exact factor is 3.393.
@@ -116,12 +124,38 @@ def test_predictive_against_integration_over_mean_and_spread() -> None:
         )
 
 
-def test_with_next_to_no_prior_it_is_the_textbook_prediction_interval() -> None:
-    # Hahn & Meeker: mean +- t(n - 1) s sqrt(1 + 1/n); from memory.
-    values = np.array([5.1, 4.9, 5.3, 5.0, 5.2, 4.8])
-    found = predictive(Prior(0.0, 1e-9, 1e-9, 1e-9), [float(v) for v in values])
-    # The prior counts its own degree of freedom through the mean: n, not n - 1, remain.
-    half = student.ppf(0.975, 6) * math.sqrt(
-        np.sum((values - values.mean()) ** 2) / 6 * (1 + 1 / 6)
-    )
-    assert found.interval() == pytest.approx((values.mean() - half, values.mean() + half), abs=1e-6)
+# Factors of the 95 % prediction interval for one further reading, n = 2 to 13, as printed in a
+# published statistics library: mean +- factor x s. They are t(n - 1) sqrt(1 + 1/n) (Hahn & Meeker,
+# Statistical Intervals, 4.7, from memory), with n - 1 degrees of freedom.
+FACTORS = [15.56, 4.97, 3.56, 3.04, 2.78, 2.62, 2.51, 2.43, 2.37, 2.33, 2.29, 2.26]
+
+
+@pytest.mark.parametrize(("n", "factor"), list(enumerate(FACTORS, start=2)))
+def test_what_the_readings_alone_say_is_the_textbook_prediction_interval(
+    n: int, factor: float
+) -> None:
+    """A prior that is itself the first two readings holds nothing else: with all of them it is the
+    textbook's interval, n - 1 degrees of freedom, whichever two came first."""
+    values = [float(v) for v in np.random.default_rng(n).normal(5.0, 0.2, n)]
+    first = Prior((values[0] + values[1]) / 2, abs(values[0] - values[1]) / math.sqrt(2), 2, 1)
+    found = predictive(first, values[2:])
+    mean, s = float(np.mean(values)), float(np.std(values, ddof=1))
+    assert found.dof == n - 1
+    low, high = found.interval()
+    assert (low + high) / 2 == pytest.approx(mean, abs=1e-9)
+    assert (high - low) / 2 / s == pytest.approx(factor, abs=6e-3)
+    exact = student.ppf(0.975, n - 1) * math.sqrt(1 + 1 / n)
+    assert (high - low) / 2 / s == pytest.approx(exact, rel=1e-9)
+
+
+def test_a_prior_worth_next_to_nothing_still_takes_a_side() -> None:
+    """It is not the textbook's interval: that of n - 1 degrees of freedom says that every spread is
+    as likely as any other, for which a prior would be worth minus one reading. One worth nearly
+    none leaves n degrees of freedom and is narrower, here by an eighth."""
+    values = [5.1, 4.9, 5.3, 5.0, 5.2, 4.8]
+    low, high = predictive(Prior(0.0, 1e-9, 1e-9, 1e-9), values).interval()
+    s = float(np.std(values, ddof=1))
+    textbook = 2.571 * s * math.sqrt(1 + 1 / 6)  # t of 5 degrees of freedom, 97.5 %: any table
+    narrower = 2.447 * s * math.sqrt(5 / 6) * math.sqrt(1 + 1 / 6)  # of 6, s by n, not n - 1
+    assert (high - low) / 2 == pytest.approx(narrower, rel=3e-4)
+    assert (high - low) / 2 / textbook == pytest.approx(0.869, abs=1e-3)

@@ -25,6 +25,7 @@ from knowngood.machines.table import build_table, complaint_of, told_account
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.typed import read_text
+from tests.machines.shares import as_usual
 from tests.machines.test_mower import typical
 from tests.machines.whole_round import judged
 
@@ -180,7 +181,7 @@ def test_charging() -> None:
 
 
 def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
-    """Shares of click or no crank in percent, common practice, give or take 15: battery, cables and
+    """Shares of click or no crank in percent, common practice: battery, cables and
     grounds 40, interlock switches and their setting 20, solenoid 15, starter 8, fuse and chafe 8,
     key 7."""
     groups = {
@@ -201,7 +202,7 @@ def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
         for name, (parts, _) in groups.items():
             share[name] += sum(h.weight for h in listed if h.parts <= parts)
     for name, (_, usual) in groups.items():
-        assert abs(100 * share[name] / whole - usual) <= 15, (name, share[name] / whole)
+        assert as_usual(100 * share[name] / whole, usual), (name, share[name] / whole)
 
 
 @pytest.mark.parametrize(

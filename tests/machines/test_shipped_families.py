@@ -1,6 +1,6 @@
 """The family files that come with the program: complete, safe, and able to tell.
 
-Shares of complaints are common practice, give or take 15 points; no published source.
+Shares of complaints are common practice, no published source; how near they must come: `shares`.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import re
 from functools import cache
 
 import pytest
+from scipy.stats import binom
 
 from knowngood.isolate.belief import Item
 from knowngood.machines.check import Report, report_text
@@ -19,6 +20,7 @@ from knowngood.machines.table import build_table
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.taking import read_for
+from tests.machines.shares import JOBS, as_usual
 from tests.machines.test_mower import typical
 from tests.machines.whole_round import judged
 
@@ -169,7 +171,18 @@ def test_the_first_complaint_follows_the_usual_shares(name: str) -> None:
     whole = sum(seen.values())
     for parts, usual in SHARES[name]:
         share = 100 * sum(seen[f.id] for f in machine.faults if set(f.parts) <= parts) / whole
-        assert abs(share - usual) <= 15, (parts, share)
+        assert as_usual(share, usual), (parts, share)
+
+
+def test_the_bounds_of_a_share_are_those_of_fifty_jobs() -> None:
+    """Tables of the binomial distribution (from memory): of 50 with a share of 0.10, up to 9 in
+    97.55 %, and none in 0.9 ** 50 = 0.52 %."""
+    assert binom.cdf(9, JOBS, 0.1) == pytest.approx(0.9755, abs=5e-5)
+    assert binom.cdf(0, JOBS, 0.1) == pytest.approx(0.9**50)
+    assert as_usual(18.0, 10) and not as_usual(18.1, 10)
+    assert not as_usual(2.0, 10) and as_usual(2.1, 10)
+    assert as_usual(64, 55) and not as_usual(66, 55)  # ten points, whatever the binomial allows
+    assert not as_usual(0, 3)  # none of a usual fault is never as usual
 
 
 @pytest.mark.parametrize("name", FAMILIES)

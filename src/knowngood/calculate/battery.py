@@ -16,6 +16,9 @@ CELL_VOLTS: Final = (
 """Rest volts of a 21700 cell (NMC 811, graphite-silicon) at 0, 10 .. 100 % charge: parameter set of
 Chen et al., J. Electrochem. Soc. 167 (2020) 080534, computed with PyBaMM."""
 
+CHEMISTRIES: Final = ("nmc", "nca")
+"""Cathodes whose rest volts tell the charge: full at 4.2 V, falling all the way."""
+
 LEAD_ACID: Final = ((11.7, 0.0), (12.0, 25.0), (12.2, 50.0), (12.4, 75.0), (12.6, 100.0))
 """(rest volts, charge %) of a 12 V lead-acid battery at room temperature, surface charge removed
 (US Army TM 5-3805-262-20)."""
@@ -23,12 +26,19 @@ LEAD_ACID: Final = ((11.7, 0.0), (12.0, 25.0), (12.2, 50.0), (12.4, 75.0), (12.6
 _TENTHS: Final = np.linspace(0.0, 100.0, len(CELL_VOLTS))
 
 
-def lithium_charge(cell_volts: float) -> float:
+def lithium_charge(cell_volts: float, chemistry: str) -> float:
     """Charge in % from the rest volts of one cell (2.5 to 4.2 V, 20 mV grace), straight lines
-    between tenths. For NMC and NCA cells, good to about 10 %; iron phosphate is not told by volts.
+    between tenths. `chemistry`: "nmc" or "nca", good to about 10 %; of "lfp" volts tell nothing.
 
-    Raises ValueError outside the range. Source: `CELL_VOLTS`.
+    Raises ValueError for another chemistry and outside the range. Source: `CELL_VOLTS`.
     """
+    if chemistry == "lfp":
+        raise ValueError(
+            "the volts of an iron phosphate cell hardly move between nearly empty and nearly full,"
+            " so they tell no charge; charge it fully and measure what comes out"
+        )
+    if chemistry not in CHEMISTRIES:
+        raise ValueError(f"{chemistry!r} is no known chemistry: {', '.join(CHEMISTRIES)}, lfp")
     _within(cell_volts, CELL_VOLTS[0], LITHIUM_FULL + 0.02, "V for one cell", "divide by cells")
     return float(np.interp(cell_volts, CELL_VOLTS, _TENTHS))
 

@@ -228,10 +228,12 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         (
             Input("volts", "voltage", "volts at rest, of the pack or of one cell", "3.75 V"),
             Input("cells", "number", "cells in series", "10", "1"),
+            Input("chemistry", "word", "nmc or nca (full at 4.2 V), lfp (iron phosphate, 3.6 V)",
+                  "nmc", choices=(*battery.CHEMISTRIES, "lfp")),
         ),
         (Output("charge", "percent"), Output("per cell", "voltage")),
         lambda g: [
-            battery.lithium_charge(g["volts"] / _whole(g["cells"])),
+            battery.lithium_charge(g["volts"] / _whole(g["cells"]), g["chemistry"]),
             g["volts"] / g["cells"],
         ],
         "straight lines between tenths of the charge",
