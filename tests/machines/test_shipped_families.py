@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 from scipy.stats import binom
 
-from knowngood.isolate.belief import Item
+from knowngood.isolate.belief import Item, weigh
 from knowngood.machines.check import Report, report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.safety import LIVE_LIMIT, with_needs
@@ -216,3 +216,21 @@ def test_a_pack_is_never_opened() -> None:
         assert test.id not in charging or "looked_over" in conditions[test.condition].open
     (step,) = [s for s in machine.teardown if s.id == "looked_over"]
     assert "stop. Do not charge, load or open it" in step.caution
+
+
+def test_a_pack_that_only_waits_accuses_no_part() -> None:
+    """Too hot from work or cold from outside: lithium-ion cells are charged between about 0 and
+    45 degC (common practice), and the board of the pack holds back outside of that."""
+    machine, _ = read(PACKS)
+    table = build_table(machine, next(c for c in machine.complaints if c.id == "error_lamp"),
+                        meter=METER)  # fmt: skip
+    tests = {t.id: t for t in machine.tests}
+
+    def after(answer: str) -> dict[frozenset[str], float]:
+        reading = read_for(tests["room_story"], answer, METER)
+        return weigh(table, [Item("room_story", "room_story", reading)]).of_parts()
+
+    assert machine.state_of(tests["room_story"]).open == ("looked_over",)
+    none = frozenset[str]()
+    assert after("yes")[none] > 0.9
+    assert after("no")[none] < after("yes")[none] / 2
