@@ -4,9 +4,10 @@ Three machines of our own invention are described with the questions of `machine
 family. Each file must be sound. Then the same jobs, drawn from the file it is compared with, with
 the same readings, are planned by both files; what the planner pays is compared. Only the first is
 compared with another file than the one below its answers: the 80 V blower made by hand, which
-differs from its family in volts, parts and what may be tested live. For the others there is no such
-file. They are compared with the family file that they stand on: there a figure of 1 shows that
-answering spoils nothing, and bears out nothing about a file made by hand.
+differs from its family in volts, parts and what may be tested live, and is itself written as
+changes to that family. For the others there is no such file. They are compared with the family file
+that they stand on: there a figure of 1 shows that answering spoils nothing, and bears out nothing
+about a file made by hand.
 
     python -m benchmarks.described [JOBS]
 """
