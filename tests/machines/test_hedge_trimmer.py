@@ -14,8 +14,8 @@ from knowngood.circuit.probe import Climbing
 from knowngood.circuit.solve import solve
 from knowngood.isolate.belief import Item
 from knowngood.isolate.table import Table
-from knowngood.machines.check import report_text
-from knowngood.machines.machine import Machine
+from knowngood.machines.check import Report, read_machine, report_machine
+from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of
 from knowngood.machines.wire import wire
@@ -26,13 +26,27 @@ from tests.machines.test_mower import typical
 from tests.machines.whole_round import judged
 
 NAME = "hedge-trimmer-36v"
-PARSED, REPORT = report_text(load_shipped(NAME), NAME)
-assert PARSED is not None, "\n".join(str(p) for p in REPORT.problems)
+PARSED, PROBLEMS = read_machine(load_shipped(NAME), NAME)
+assert PARSED is not None, "\n".join(str(p) for p in PROBLEMS)
 FILE: Machine = PARSED
 METERS = {n: load_shipped_meter(n) for n in ("generic-6000", "generic-2000")}
-TRIMMER: Machine = wire(FILE, METERS["generic-6000"])
-TESTS = {t.id: t for t in TRIMMER.tests}
 EXAMPLES = Path(__file__).parents[2] / "examples" / "circuits"
+
+
+@lru_cache
+def trimmer() -> Machine:
+    """With what its wiring reads."""
+    return wire(FILE, METERS["generic-6000"])
+
+
+@lru_cache
+def tests() -> dict[str, Test]:
+    return {t.id: t for t in trimmer().tests}
+
+
+@lru_cache
+def report() -> Report:
+    return report_machine(FILE, NAME)
 
 
 @lru_cache
@@ -41,25 +55,25 @@ def table_of(complaint: str, meter: str) -> Table:
 
 
 def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
-    assert REPORT.notes == () and REPORT.untold == ()
-    assert {p.fault for p in REPORT.proofs} == {f.id for f in TRIMMER.faults}
-    assert all(p.test is not None and p.chance >= 0.6 for p in REPORT.proofs)
-    assert len(TRIMMER.faults) >= 15
+    assert report().notes == () and report().untold == ()
+    assert {p.fault for p in report().proofs} == {f.id for f in trimmer().faults}
+    assert all(p.test is not None and p.chance >= 0.6 for p in report().proofs)
+    assert len(trimmer().faults) >= 15
 
 
 def test_pack_figures() -> None:
     # a lithium-ion cell is full at 4.2 V, so 10 in series at 42.0 V; touch limit 60 V dc
     # (IEC 61010-1, IEC 62368-1, from memory)
-    assert TRIMMER.full_volts == pytest.approx(10 * 4.2)
-    charged = TESTS["pack_charged"].limits
+    assert trimmer().full_volts == pytest.approx(10 * 4.2)
+    charged = tests()["pack_charged"].limits
     assert charged is not None and charged.low == pytest.approx(10 * 4.05)
     # 42 V, 470 uF, 1 kohm, 5 s: V exp(-t / RC) is below 0.01 V
     assert 42 * math.exp(-5 / (1e3 * 470e-6)) < 0.01
 
 
 def test_the_example_circuits_are_the_machine() -> None:
-    assert TRIMMER.wires is not None
-    own = TRIMMER.wires.circuit.by_ref
+    assert trimmer().wires is not None
+    own = trimmer().wires.circuit.by_ref
     for name in ("hedge-trimmer-both-hands", "hedge-trimmer-pack-out"):
         circuit, problems = parse_circuit((EXAMPLES / f"{name}.yaml").read_text("utf-8"), name)
         assert circuit is not None, problems
@@ -99,16 +113,16 @@ def test_a_diode_range_climbs_into_the_capacitor() -> None:
 
 def test_the_usual_body_diodes() -> None:
     # 0.35 to 0.7 V one way, near 0 V when shorted: common practice
-    diode = TESTS["bridge_diode"]
+    diode = tests()["bridge_diode"]
     assert 0.35 < diode.good.pieces[0].low < 0.7
     assert diode.expect["ctrl_fet"].pieces[0].low < 0.1
 
 
 def test_either_switch_alone_leaves_the_chain_open() -> None:
-    assert TESTS["chain_trigger_only"].good.pieces[0].kind == "over"
-    assert TESTS["chain_front_only"].good.pieces[0].kind == "over"
-    assert set(TESTS["chain_trigger_only"].expect) == {"front_stuck"}
-    assert set(TESTS["chain_front_only"].expect) == {"trigger_stuck"}
+    assert tests()["chain_trigger_only"].good.pieces[0].kind == "over"
+    assert tests()["chain_front_only"].good.pieces[0].kind == "over"
+    assert set(tests()["chain_trigger_only"].expect) == {"front_stuck"}
+    assert set(tests()["chain_front_only"].expect) == {"trigger_stuck"}
 
 
 def test_a_dead_trimmer_follows_the_usual_shares() -> None:
@@ -122,9 +136,9 @@ def test_a_dead_trimmer_follows_the_usual_shares() -> None:
         "jam": ({"blade_clearing", "blade_set"}, 10),
         "motor": ({"motor"}, 5),
     }
-    whole = sum(f.weight for f in TRIMMER.faults)
+    whole = sum(f.weight for f in trimmer().faults)
     for name, (parts, usual) in groups.items():
-        share = sum(f.weight for f in TRIMMER.faults if set(f.parts) <= parts) / whole
+        share = sum(f.weight for f in trimmer().faults if set(f.parts) <= parts) / whole
         assert as_usual(100 * share, usual), (name, share)
 
 
@@ -133,14 +147,14 @@ def test_blades_that_cut_badly_are_looked_at_and_sharpened_without_a_part() -> N
     table = table_of("cuts_badly", "generic-6000")
     weights = {h.id: h.weight for h in table.hypotheses}
     assert max(weights, key=lambda h: weights[h]) == "edges_dull"
-    parts = {p.id: p for p in TRIMMER.parts}
+    parts = {p.id: p for p in trimmer().parts}
     for fault, part in (("edges_dull", "blade_sharpening"), ("blades_sticky", "blade_clearing")):
-        assert next(f for f in TRIMMER.faults if f.id == fault).parts == (part,)
+        assert next(f for f in trimmer().faults if f.id == fault).parts == (part,)
         assert parts[part].price == 0 and parts[part].minutes > 0 and not parts[part].numbers
         assert parts[part].contents[0].startswith("labour only")
     for test in ("look_edges", "look_resin"):
-        assert TESTS[test].look and not TRIMMER.state_of(TESTS[test]).energised
-        assert "gloves" in TESTS[test].caution and "Pack out" in TESTS[test].caution
+        assert tests()[test].look and not trimmer().state_of(tests()[test]).energised
+        assert "gloves" in tests()[test].caution and "Pack out" in tests()[test].caution
 
 
 def test_a_chafed_harness_takes_the_fuse_along() -> None:
@@ -152,10 +166,10 @@ def test_a_chafed_harness_takes_the_fuse_along() -> None:
 
 
 @pytest.mark.parametrize("meter", list(METERS))
-@pytest.mark.parametrize("fault", [f.id for f in TRIMMER.faults])
+@pytest.mark.parametrize("fault", [f.id for f in FILE.faults])
 def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) -> None:
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
-    likeliest = max(TRIMMER.complaints, key=lambda c: c.given.get(fault, c.others))
+    likeliest = max(trimmer().complaints, key=lambda c: c.given.get(fault, c.others))
     machine = wire(FILE, METERS[meter])
     table = table_of(likeliest.id, meter)
     items = []
@@ -167,17 +181,17 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str, meter: str) ->
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
     belief, proof = judged(table, items)
-    (part,) = next(f for f in TRIMMER.faults if f.id == fault).parts
+    (part,) = next(f for f in trimmer().faults if f.id == fault).parts
     assert proof.parts == {part}, (proof, belief.of_parts())
     assert proof.proven, proof.missing
     assert np.isclose(belief.p.sum(), 1)
 
 
 def test_cautions_stand_at_the_step() -> None:
-    conditions = {c.id: c for c in TRIMMER.conditions}
-    steps = {s.id: s for s in TRIMMER.teardown}
+    conditions = {c.id: c for c in trimmer().conditions}
+    steps = {s.id: s for s in trimmer().teardown}
     assert "cover on" in steps["pack_out"].caution and "loves" in steps["blades_off"].caution
-    for test in TRIMMER.tests:
+    for test in trimmer().tests:
         condition = conditions[test.condition]
         if "by hand" in test.words:
             assert not condition.energised and "pack_out" in condition.open, test.id
@@ -188,7 +202,7 @@ def test_cautions_stand_at_the_step() -> None:
 
 
 def test_either_hand_released_stops_the_blades_and_no_figure_is_invented() -> None:
-    checks = {r.id: r for r in TRIMMER.release}
+    checks = {r.id: r for r in trimmer().release}
     for id in ("trigger_released", "front_released"):
         assert "stop promptly" in checks[id].words and checks[id].safety
         assert not any(ch.isdigit() for ch in checks[id].words)

@@ -18,7 +18,7 @@ from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.proof import judge_proof
 from knowngood.isolate.table import Table
 from knowngood.machines.ask import asked_test
-from knowngood.machines.check import report_text
+from knowngood.machines.check import Report, read_machine, report_machine
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of, told_account
@@ -30,13 +30,27 @@ from tests.machines.test_mower import typical
 from tests.machines.whole_round import judged
 
 NAME = "rider-start-12v"
-PARSED, REPORT = report_text(load_shipped(NAME), NAME)
-assert PARSED is not None, "\n".join(str(p) for p in REPORT.problems)
+PARSED, PROBLEMS = read_machine(load_shipped(NAME), NAME)
+assert PARSED is not None, "\n".join(str(p) for p in PROBLEMS)
 FILE: Machine = PARSED
 METER = load_shipped_meter("generic-6000")
-RIDER: Machine = wire(FILE, METER)
-TESTS = {t.id: t for t in RIDER.tests}
 EXAMPLES = Path(__file__).parents[2] / "examples" / "circuits"
+
+
+@lru_cache
+def rider() -> Machine:
+    """With what its wiring reads."""
+    return wire(FILE, METER)
+
+
+@lru_cache
+def tests() -> dict[str, Test]:
+    return {t.id: t for t in rider().tests}
+
+
+@lru_cache
+def report() -> Report:
+    return report_machine(FILE, NAME)
 
 
 @lru_cache
@@ -59,42 +73,42 @@ def span(forecast: Forecast) -> tuple[float, float]:
 
 
 def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
-    assert REPORT.notes == () and REPORT.untold == ()
-    assert {p.fault for p in REPORT.proofs} == {f.id for f in RIDER.faults}
-    assert all(p.test is not None and p.chance >= 0.3 for p in REPORT.proofs)
+    assert report().notes == () and report().untold == ()
+    assert {p.fault for p in report().proofs} == {f.id for f in rider().faults}
+    assert all(p.test is not None and p.chance >= 0.3 for p in report().proofs)
 
 
 def test_there_are_at_most_sixty_tests_some_of_them_worked_out() -> None:
     """60: what a planner is asked to weigh at every step, whoever wrote the tests."""
-    made = [t for t in RIDER.tests if t.generated]
-    assert len(RIDER.tests) <= 60 and len(made) >= 3
+    made = [t for t in rider().tests if t.generated]
+    assert len(rider().tests) <= 60 and len(made) >= 3
     for test in made:
         assert test.probe is not None and test.probe.read in ("volts", "ohms")
-        told = [f.id for f in RIDER.faults if test.expect.get(f.id, test.good) != test.good]
+        told = [f.id for f in rider().faults if test.expect.get(f.id, test.good) != test.good]
         assert told, test.id
 
 
 def asked(red: str, black: str, condition: str) -> Test:
     """Two points that the file does not declare: what they read comes from the wiring alone."""
-    return asked_test(RIDER, red, black, "", condition)
+    return asked_test(rider(), red, black, "", condition)
 
 
 def test_it_holds_what_such_a_machine_has() -> None:
-    assert len(RIDER.faults) >= 15
-    assert RIDER.wires is not None
-    kinds = {e.KIND for e in RIDER.wires.circuit.elements}
+    assert len(rider().faults) >= 15
+    assert rider().wires is not None
+    kinds = {e.KIND for e in rider().wires.circuit.elements}
     assert {"battery", "wire", "fuse", "switch", "relay", "lamp", "resistor"} <= kinds
-    modes = {c.mode for f in RIDER.faults for c in f.changes}
+    modes = {c.mode for f in rider().faults for c in f.changes}
     assert {"open", "short", "high resistance", "stuck open", "stuck closed", "leak"} <= modes
-    corroded = [c for f in RIDER.faults for c in f.changes if c.mode == "high resistance"]
+    corroded = [c for f in rider().faults for c in f.changes if c.mode == "high resistance"]
     assert len(corroded) >= 8 and all(c.ohms is not None and c.ohms.high > c.ohms.low
                                       for c in corroded)  # fmt: skip
 
 
 def test_the_example_circuits_are_the_machine() -> None:
     """Every element of the examples is the machine's, but for how a switch stands."""
-    assert RIDER.wires is not None
-    own = RIDER.wires.circuit.by_ref
+    assert rider().wires is not None
+    own = rider().wires.circuit.by_ref
     for name in ("rider-cranking", "rider-kill-line"):
         for element in example(name).elements:
             there = own[element.ref]
@@ -123,14 +137,14 @@ def test_a_good_one_cranks_as_good_ones_do() -> None:
 )
 def test_cranking_drops_keep_the_published_limit(test: str) -> None:
     # TM 9-2320-211-20: 0.2 V at most for each cable while cranking
-    limits = TESTS[test].limits
+    limits = tests()[test].limits
     assert limits is not None and limits.high == 0.2 and "TM 9-2320-211-20" in limits.source
-    assert span(TESTS[test].good)[1] <= 0.2
+    assert span(tests()[test].good)[1] <= 0.2
 
 
 def test_rest_volts_follow_the_published_table() -> None:
     # TM 5-3805-262-20: 12.6 V full, 12.4 three quarters, 12.2 half, 12.0 a quarter, 11.7 empty
-    rest = TESTS["rest_volts"]
+    rest = tests()["rest_volts"]
     assert rest.limits is not None and "TM 5-3805-262-20" in rest.limits.source
     assert span(rest.good)[0] >= 12.2 and span(rest.good)[1] <= 12.9
     flat = span(rest.expect["battery_flat"])
@@ -142,16 +156,16 @@ def test_rest_volts_follow_the_published_table() -> None:
 
 def test_coil_ohms_are_those_of_a_solenoid() -> None:
     # 3 to 6 ohm: common practice
-    low, high = span(TESTS["coil_ohms"].good)
+    low, high = span(tests()["coil_ohms"].good)
     assert 3 <= low < high <= 6
-    assert TESTS["coil_ohms"].expect["coil_open"].pieces[0].kind == "over"
-    assert span(TESTS["coil_ohms"].expect["coil_short"])[1] < 1
+    assert tests()["coil_ohms"].expect["coil_open"].pieces[0].kind == "over"
+    assert span(tests()["coil_ohms"].expect["coil_short"])[1] < 1
 
 
 def test_the_start_chain_splits_in_half() -> None:
     """Each point of the chain sees only the faults before it: the battery's volts behind it."""
-    order = [asked("key.S", "B-", "chain_live"), TESTS["pto_out_volts"],
-             asked("brake.2", "B-", "chain_live"), TESTS["small_terminal"]]  # fmt: skip
+    order = [asked("key.S", "B-", "chain_live"), tests()["pto_out_volts"],
+             asked("brake.2", "B-", "chain_live"), tests()["small_terminal"]]  # fmt: skip
     dead = {"key_open": 0, "pto_open": 1, "brake_sw_open": 2}
     for fault, place in dead.items():
         for n, test in enumerate(order):
@@ -173,18 +187,18 @@ def test_the_kill_line(condition: str, grounded: bool) -> None:
 
 
 def test_charging() -> None:
-    good = span(TESTS["charge_volts"].good)
+    good = span(tests()["charge_volts"].good)
     assert good[0] > 13.2 and good[1] < 14.8  # common practice: 13.5 to 14.7 V
     for fault in ("regulator_dead", "stator_dead", "charge_wire_open"):
-        assert span(TESTS["charge_volts"].expect[fault])[1] < 13
-    assert span(TESTS["charge_drop"].expect["charge_wire_open"])[0] > 1
+        assert span(tests()["charge_volts"].expect[fault])[1] < 13
+    assert span(tests()["charge_drop"].expect["charge_wire_open"])[0] > 1
     # above about 15 V a lead-acid battery gasses and loses water (common practice); only a
     # regulator that lets go gives that
-    over = {f for f, reads in TESTS["charge_volts"].expect.items()
+    over = {f for f, reads in tests()["charge_volts"].expect.items()
             if all(p.kind in ("between", "log", "around") for p in reads.pieces)
             and span(reads)[1] > 14.8}  # fmt: skip
     assert over == {"regulator_high"}
-    assert span(TESTS["charge_volts"].expect["regulator_high"])[0] > 14.8
+    assert span(tests()["charge_volts"].expect["regulator_high"])[0] > 14.8
 
 
 def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
@@ -220,13 +234,13 @@ def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
 def test_what_each_complaint_points_at(complaint: str, part: str) -> None:
     table = table_of(complaint)
     by_part = {p.id: sum(h.weight for h in table.hypotheses if p.id in h.parts)
-               for p in RIDER.parts}  # fmt: skip
+               for p in rider().parts}  # fmt: skip
     assert max(by_part, key=lambda p: by_part[p]) == part
 
 
 def test_what_the_customer_tried_moves_the_battery() -> None:
     table = table_of("no_crank")
-    told = {t.id: t for t in RIDER.told}
+    told = {t.id: t for t in rider().told}
     battery = [i for i, h in enumerate(table.hypotheses) if h.id == "battery_flat"]
     before = weigh(table, []).p[battery].sum()
     assert weigh(table, [], [told_account(table, told["jumped_same"])]).p[battery] < before / 3
@@ -241,24 +255,24 @@ def test_a_chafed_wire_takes_the_fuse_along() -> None:
         assert both.parts == {"harness", "fuse"}
         assert both.weight > 0.9 * (both.weight + weights[fault].weight)
     # with the fuse out the chafe shows, and nothing else does
-    low = span(TESTS["feed_short"].expect["feed_chafed"])
-    assert low[1] < 20 and set(TESTS["feed_short"].expect) == {"feed_chafed"}
-    assert TESTS["feed_short"].good.pieces[0].kind == "over"
+    low = span(tests()["feed_short"].expect["feed_chafed"])
+    assert low[1] < 20 and set(tests()["feed_short"].expect) == {"feed_chafed"}
+    assert tests()["feed_short"].good.pieces[0].kind == "over"
 
 
-@pytest.mark.parametrize("fault", [f.id for f in RIDER.faults])
+@pytest.mark.parametrize("fault", [f.id for f in FILE.faults])
 def test_a_whole_round_of_tests_proves_the_right_part(fault: str) -> None:
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
-    likeliest = max(RIDER.complaints, key=lambda c: c.given.get(fault, c.others))
+    likeliest = max(rider().complaints, key=lambda c: c.given.get(fault, c.others))
     table = table_of(likeliest.id)
     items = []
-    for test in RIDER.tests:
+    for test in rider().tests:
         text = typical(test.expect.get(fault, test.good), test)
         reading = read_text(text, test.quantity, METER)
         assert reading.is_evidence, (test.id, text, reading.note)
         items.append(Item(test.id, test.id, reading))
     belief, proof = judged(table, items)
-    (part,) = next(f for f in RIDER.faults if f.id == fault).parts
+    (part,) = next(f for f in rider().faults if f.id == fault).parts
     assert proof.parts == {part}, (proof, belief.of_parts())
     assert proof.proven, proof.missing
     assert np.isclose(belief.p.sum(), 1)
@@ -267,33 +281,33 @@ def test_a_whole_round_of_tests_proves_the_right_part(fault: str) -> None:
 def test_a_healthy_mower_accuses_no_part() -> None:
     table = table_of("no_crank")
     items = [Item(t.id, t.id, read_text(typical(t.good, t), t.quantity, METER))
-             for t in RIDER.tests]  # fmt: skip
+             for t in rider().tests]  # fmt: skip
     belief = weigh(table, items)
     assert not judge_proof(belief).proven
     assert max(p for parts, p in belief.of_parts().items() if parts) < 0.2
 
 
 def test_cautions_stand_at_the_step() -> None:
-    steps = {s.id: s for s in RIDER.teardown}
+    steps = {s.id: s for s in rider().teardown}
     assert "Negative off first, on last" in steps["bat_neg"].caution
     assert "minus goes on last" in steps["bat_neg"].traps[0]
-    for c in RIDER.conditions:
+    for c in rider().conditions:
         if not c.energised:
             continue
         assert c.caution, c.id
         if c.states.get("S1") is True and c.id not in ("crank_blades", "chain_shaken"):
             assert re.search(r"burst|one second|two seconds", c.caution.lower()), c.id
     for id in ("cranking", "chain_live", "as_is"):
-        caution = next(c.caution for c in RIDER.conditions if c.id == id)
+        caution = next(c.caution for c in rider().conditions if c.id == id)
         assert "30 s at most, then 2 minutes of rest" in caution and "heels blocked" in caution
-    charged = next(c.caution for c in RIDER.conditions if c.id == "charged")
-    assert "no flame" in charged and any("hydrogen" in c for c in RIDER.cautions)
-    fed = next(c.caution for c in RIDER.conditions if c.id == "sol_fed")
+    charged = next(c.caution for c in rider().conditions if c.id == "charged")
+    assert "no flame" in charged and any("hydrogen" in c for c in rider().cautions)
+    fed = next(c.caution for c in rider().conditions if c.id == "sol_fed")
     assert "tagged, and never left in" in fed
 
 
 def test_the_proof_matrix_is_in_the_release() -> None:
-    checks = {r.id: r for r in RIDER.release}
+    checks = {r.id: r for r in rider().release}
     wanted = {
         "starts": "brake set, blades off - it starts",
         "no_crank_blades": "Blade switch on - no crank",
@@ -307,6 +321,6 @@ def test_the_proof_matrix_is_in_the_release() -> None:
 
 def test_wire_sizes_are_copper() -> None:
     # IEC 60228 / NBS Handbook 100: AWG 6 has 1.296 ohm per km at 20 degC
-    assert RIDER.wires is not None
-    cable = RIDER.wires.circuit.by_ref["W1"]
+    assert rider().wires is not None
+    cable = rider().wires.circuit.by_ref["W1"]
     assert math.isclose(getattr(cable, "ohms", 0.0), 0.6 * 1.296e-3, rel_tol=0.01)
