@@ -74,3 +74,15 @@ def test_a_pack_filled_by_the_shop_says_nothing_of_the_customers_charger(
     assert "Charger" not in judged(name, filled).clears
     after = judged(name, filled, (later, "57.1 V"))
     assert after.verdict == "good" and "Charger" not in after.clears
+
+
+def test_what_was_expected_of_a_reading_is_kept_with_it() -> None:
+    """Before the shop's charge a dead charger lets one expect an empty pack, after it a full one."""
+    at = setup("mower-battery-56v")
+    texts = (("pack_rest", "57.1 V"), ("pack_charged", "57.9 V"), ("pack_rest", "57.1 V"))
+    meter = at.bench.meter
+    items = [Item(str(n), t, read_text(v, "volts", meter)) for n, (t, v) in enumerate(texts)]
+    first, _, last = known_from(at, Evidence(tuple(items))).belief.weighed
+    dead = next(n for n, h in enumerate(at.bench.table.hypotheses) if h.id == "charger_dead")
+    assert first.row.index[dead] != first.row.good
+    assert last.row.index[dead] == last.row.good

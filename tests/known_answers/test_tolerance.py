@@ -124,9 +124,9 @@ def test_predictive_against_integration_over_mean_and_spread() -> None:
         )
 
 
-# Factors of the 95 % prediction interval for one further reading, n = 2 to 13, as printed in a
-# published statistics library: mean +- factor x s. They are t(n - 1) sqrt(1 + 1/n) (Hahn & Meeker,
-# Statistical Intervals, 4.7, from memory), with n - 1 degrees of freedom.
+# Factors of the 95 % prediction interval for one further reading, n = 2 to 13: mean +- factor x s,
+# t(n - 1) sqrt(1 + 1/n), with n - 1 degrees of freedom (Hahn & Meeker, Statistical Intervals, 4.7;
+# formula and figures from memory).
 FACTORS = [15.56, 4.97, 3.56, 3.04, 2.78, 2.62, 2.51, 2.43, 2.37, 2.33, 2.29, 2.26]
 
 

@@ -40,7 +40,7 @@ def trimmer() -> Machine:
 
 
 @lru_cache
-def tests() -> dict[str, Test]:
+def by_id() -> dict[str, Test]:
     return {t.id: t for t in trimmer().tests}
 
 
@@ -65,7 +65,7 @@ def test_pack_figures() -> None:
     # a lithium-ion cell is full at 4.2 V, so 10 in series at 42.0 V; touch limit 60 V dc
     # (IEC 61010-1, IEC 62368-1, from memory)
     assert trimmer().full_volts == pytest.approx(10 * 4.2)
-    charged = tests()["pack_charged"].limits
+    charged = by_id()["pack_charged"].limits
     assert charged is not None and charged.low == pytest.approx(10 * 4.05)
     # 42 V, 470 uF, 1 kohm, 5 s: V exp(-t / RC) is below 0.01 V
     assert 42 * math.exp(-5 / (1e3 * 470e-6)) < 0.01
@@ -113,16 +113,16 @@ def test_a_diode_range_climbs_into_the_capacitor() -> None:
 
 def test_the_usual_body_diodes() -> None:
     # 0.35 to 0.7 V one way, near 0 V when shorted: common practice
-    diode = tests()["bridge_diode"]
+    diode = by_id()["bridge_diode"]
     assert 0.35 < diode.good.pieces[0].low < 0.7
     assert diode.expect["ctrl_fet"].pieces[0].low < 0.1
 
 
 def test_either_switch_alone_leaves_the_chain_open() -> None:
-    assert tests()["chain_trigger_only"].good.pieces[0].kind == "over"
-    assert tests()["chain_front_only"].good.pieces[0].kind == "over"
-    assert set(tests()["chain_trigger_only"].expect) == {"front_stuck"}
-    assert set(tests()["chain_front_only"].expect) == {"trigger_stuck"}
+    assert by_id()["chain_trigger_only"].good.pieces[0].kind == "over"
+    assert by_id()["chain_front_only"].good.pieces[0].kind == "over"
+    assert set(by_id()["chain_trigger_only"].expect) == {"front_stuck"}
+    assert set(by_id()["chain_front_only"].expect) == {"trigger_stuck"}
 
 
 def test_a_dead_trimmer_follows_the_usual_shares() -> None:
@@ -153,8 +153,8 @@ def test_blades_that_cut_badly_are_looked_at_and_sharpened_without_a_part() -> N
         assert parts[part].price == 0 and parts[part].minutes > 0 and not parts[part].numbers
         assert parts[part].contents[0].startswith("labour only")
     for test in ("look_edges", "look_resin"):
-        assert tests()[test].look and not trimmer().state_of(tests()[test]).energised
-        assert "gloves" in tests()[test].caution and "Pack out" in tests()[test].caution
+        assert by_id()[test].look and not trimmer().state_of(by_id()[test]).energised
+        assert "gloves" in by_id()[test].caution and "Pack out" in by_id()[test].caution
 
 
 def test_a_chafed_harness_takes_the_fuse_along() -> None:

@@ -44,7 +44,7 @@ def rider() -> Machine:
 
 
 @lru_cache
-def tests() -> dict[str, Test]:
+def by_id() -> dict[str, Test]:
     return {t.id: t for t in rider().tests}
 
 
@@ -137,14 +137,14 @@ def test_a_good_one_cranks_as_good_ones_do() -> None:
 )
 def test_cranking_drops_keep_the_published_limit(test: str) -> None:
     # TM 9-2320-211-20: 0.2 V at most for each cable while cranking
-    limits = tests()[test].limits
+    limits = by_id()[test].limits
     assert limits is not None and limits.high == 0.2 and "TM 9-2320-211-20" in limits.source
-    assert span(tests()[test].good)[1] <= 0.2
+    assert span(by_id()[test].good)[1] <= 0.2
 
 
 def test_rest_volts_follow_the_published_table() -> None:
     # TM 5-3805-262-20: 12.6 V full, 12.4 three quarters, 12.2 half, 12.0 a quarter, 11.7 empty
-    rest = tests()["rest_volts"]
+    rest = by_id()["rest_volts"]
     assert rest.limits is not None and "TM 5-3805-262-20" in rest.limits.source
     assert span(rest.good)[0] >= 12.2 and span(rest.good)[1] <= 12.9
     flat = span(rest.expect["battery_flat"])
@@ -156,16 +156,16 @@ def test_rest_volts_follow_the_published_table() -> None:
 
 def test_coil_ohms_are_those_of_a_solenoid() -> None:
     # 3 to 6 ohm: common practice
-    low, high = span(tests()["coil_ohms"].good)
+    low, high = span(by_id()["coil_ohms"].good)
     assert 3 <= low < high <= 6
-    assert tests()["coil_ohms"].expect["coil_open"].pieces[0].kind == "over"
-    assert span(tests()["coil_ohms"].expect["coil_short"])[1] < 1
+    assert by_id()["coil_ohms"].expect["coil_open"].pieces[0].kind == "over"
+    assert span(by_id()["coil_ohms"].expect["coil_short"])[1] < 1
 
 
 def test_the_start_chain_splits_in_half() -> None:
     """Each point of the chain sees only the faults before it: the battery's volts behind it."""
-    order = [asked("key.S", "B-", "chain_live"), tests()["pto_out_volts"],
-             asked("brake.2", "B-", "chain_live"), tests()["small_terminal"]]  # fmt: skip
+    order = [asked("key.S", "B-", "chain_live"), by_id()["pto_out_volts"],
+             asked("brake.2", "B-", "chain_live"), by_id()["small_terminal"]]  # fmt: skip
     dead = {"key_open": 0, "pto_open": 1, "brake_sw_open": 2}
     for fault, place in dead.items():
         for n, test in enumerate(order):
@@ -187,18 +187,18 @@ def test_the_kill_line(condition: str, grounded: bool) -> None:
 
 
 def test_charging() -> None:
-    good = span(tests()["charge_volts"].good)
+    good = span(by_id()["charge_volts"].good)
     assert good[0] > 13.2 and good[1] < 14.8  # common practice: 13.5 to 14.7 V
     for fault in ("regulator_dead", "stator_dead", "charge_wire_open"):
-        assert span(tests()["charge_volts"].expect[fault])[1] < 13
-    assert span(tests()["charge_drop"].expect["charge_wire_open"])[0] > 1
+        assert span(by_id()["charge_volts"].expect[fault])[1] < 13
+    assert span(by_id()["charge_drop"].expect["charge_wire_open"])[0] > 1
     # above about 15 V a lead-acid battery gasses and loses water (common practice); only a
     # regulator that lets go gives that
-    over = {f for f, reads in tests()["charge_volts"].expect.items()
+    over = {f for f, reads in by_id()["charge_volts"].expect.items()
             if all(p.kind in ("between", "log", "around") for p in reads.pieces)
             and span(reads)[1] > 14.8}  # fmt: skip
     assert over == {"regulator_high"}
-    assert span(tests()["charge_volts"].expect["regulator_high"])[0] > 14.8
+    assert span(by_id()["charge_volts"].expect["regulator_high"])[0] > 14.8
 
 
 def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
@@ -255,9 +255,9 @@ def test_a_chafed_wire_takes_the_fuse_along() -> None:
         assert both.parts == {"harness", "fuse"}
         assert both.weight > 0.9 * (both.weight + weights[fault].weight)
     # with the fuse out the chafe shows, and nothing else does
-    low = span(tests()["feed_short"].expect["feed_chafed"])
-    assert low[1] < 20 and set(tests()["feed_short"].expect) == {"feed_chafed"}
-    assert tests()["feed_short"].good.pieces[0].kind == "over"
+    low = span(by_id()["feed_short"].expect["feed_chafed"])
+    assert low[1] < 20 and set(by_id()["feed_short"].expect) == {"feed_chafed"}
+    assert by_id()["feed_short"].good.pieces[0].kind == "over"
 
 
 @pytest.mark.parametrize("fault", [f.id for f in FILE.faults])

@@ -63,7 +63,8 @@ class Weighed:
     ``slipped``: (hypotheses,) probability of the hypothesis *and* that the reading is a slip, given
     everything; ``slip``: that it is one, given everything and a fault on the list. ``kept``: the
     readings of the run that is likeliest to show the machine, ``reading`` their mean, and those
-    that jump beside it where a fault comes and goes. ``words``: what the test asks.
+    that jump beside it where a fault comes and goes. ``words``: what the test asks. ``row``: what
+    was expected of it, also after another test undid something (`Table.without`).
     """
 
     items: tuple[str, ...]
@@ -78,6 +79,7 @@ class Weighed:
     slip: float
     kept: tuple[str, ...]
     words: str
+    row: Row
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +188,7 @@ def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed
         np.max([extreme_of(table, row, r) for r in readings], axis=0),
         min(float(extremeness(row.mixture, r, row.spread)[row.good]) for r in readings),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
-        tuple(read.items[i].id for i in members), row.words or row.id,
+        tuple(read.items[i].id for i in members), row.words or row.id, row,
     )  # fmt: skip
 
 

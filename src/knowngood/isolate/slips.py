@@ -35,7 +35,7 @@ def likely_slip(table: Table, belief: Belief, weighed: Weighed) -> Slip | None:
     prefix is named, too, when some suspect explains the reading as typed but the other prefix is
     `TELLING` times as probable, unless it was read twice or a good machine reads so.
     """
-    row = table.rows[weighed.test]
+    row = weighed.row
     doubtful = weighed.extreme_good <= SHOWN_OUT and len(weighed.kept) == 1
     if row.quantity == "yes_no" or not (weighed.slip >= SUSPICIOUS or doubtful):
         return None

@@ -208,7 +208,7 @@ def tree_json(tree: PlanTree) -> Json:
         "meter": meter.name if meter else None,
         "expected_price": plan.expected_price, "lower": plan.lower, "upper": plan.upper,
         "exact": plan.exact, "currency": tree.setup.bench.prices.currency,
-        "nodes": tree.places, "policy": _json(tree, tree.root),
+        "nodes": tree.places, "again": list(tree.again), "policy": _json(tree, tree.root),
     }  # fmt: skip
 
 

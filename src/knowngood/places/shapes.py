@@ -147,7 +147,7 @@ def _reading(setup: Setup, assessment: Assessment, entry: Entry) -> Json:
         "counts": True,
         "log_likelihood": _by_suspect(belief, weighed.faulty),
         "healthy": weighed.healthy.tolist(),
-        "prediction": _predictions(setup.bench.table.rows[weighed.test], belief, weighed),
+        "prediction": _predictions(weighed.row, belief, weighed),
     }
 
 

@@ -64,11 +64,15 @@ def job_plan(request: Request, job: str) -> dict[str, Any]:
         it = load_job(here.record, here.job_id(job))
         setup = setup_of(here.record, it)
         evidence = evidence_of(setup.machine, it)
-        tree = tree_json(plan_tree(setup, evidence, most=MOST_PLACES, deadline=PATIENCE))
+        plate = (it.opened.model, it.opened.serial) if it.opened else (None, "")
+        tree = tree_json(
+            plan_tree(setup, evidence, most=MOST_PLACES, deadline=PATIENCE, plate=plate)
+        )
     machine = setup.machine
     tests = {t.id: {**test_face(machine, t), "expect": t.good_reads} for t in machine.tests}
     return {
-        "seq": it.last_seq, "meter": it.meter, "policy": tree["policy"], "tests": tests,
+        "seq": it.last_seq, "meter": it.meter, "policy": tree["policy"], "again": tree["again"],
+        "tests": tests,
     }  # fmt: skip
 
 
