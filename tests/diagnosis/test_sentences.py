@@ -77,7 +77,7 @@ def test_a_pack_filled_by_the_shop_says_nothing_of_the_customers_charger(
 
 
 def test_what_was_expected_of_a_reading_is_kept_with_it() -> None:
-    """Before the shop's charge a dead charger lets one expect an empty pack, after it a full one."""
+    """A dead charger lets one expect an empty pack; after a charge in the shop, a full one."""
     at = setup("mower-battery-56v")
     texts = (("pack_rest", "57.1 V"), ("pack_charged", "57.9 V"), ("pack_rest", "57.1 V"))
     meter = at.bench.meter
