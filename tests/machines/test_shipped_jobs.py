@@ -11,6 +11,8 @@ from benchmarks.families import jobs
 from tests.machines.test_shipped_families import FAMILIES
 
 WRONG_AT_MOST = 0.03  # of the stops called proven
+MANY = {"pack-charger-56v": 40}
+"""Its fixed order is short: one stop at the wrong part costs what ten jobs do, more are played."""
 
 
 @pytest.mark.parametrize("name", ["pack-charger-56v"])
@@ -22,7 +24,7 @@ def test_a_few_jobs_end_with_the_right_part(name: str) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("name", FAMILIES)
 def test_proven_parts_are_right_and_cheaper_than_the_fixed_order(name: str) -> None:
-    played = jobs(name, 12)
+    played = jobs(name, MANY.get(name, 12))
     proven = [job.planned for job in played if job.planned.proven]
     wrong = [p for p in proven if not p.right]
     # few jobs cannot tell 3 % from 5 %: two standard deviations on top; the benchmark plays more
