@@ -246,6 +246,25 @@ def test_live_in_an_open_shell_wants_a_yes(tmp_path: Path) -> None:
     bench.record.log.close()
 
 
+def test_what_waits_for_a_proof_is_refused_while_that_reads_bad(tmp_path: Path) -> None:
+    """As refused as before the proof was read: a short behind the block meets no charged pack (the
+    machine file's own caution, common practice)."""
+    bench = Bench(tmp_path, "mower-battery-56v", "dead")
+    bench.enter("no\nnothing\nnone")
+    assert "is live: first read input_ohms" in bench.enter("do pack_swap")
+    bench.enter("input_ohms: 0.3 ohm")
+    assert "is live: nothing live before input ohms, settled reads good" in bench.enter(
+        "do pack_swap")  # fmt: skip
+    for line in ("pack_swap: no", "verify: no", "input_volts: yes 57.1", "verify"):
+        assert "is live: nothing live before" in bench.enter(line), line
+    assert [r.test for r in bench.job.readings][-1] == "input_ohms"
+    bench.enter("input_ohms: 200k")
+    assert "reads good once more; it reads 200 k" in bench.enter("pack_swap: no")
+    bench.enter("input_ohms: 200k\npack_swap: no")
+    assert bench.job.readings[-1].test == "pack_swap"
+    bench.record.log.close()
+
+
 @pytest.mark.parametrize("path", SESSIONS, ids=lambda p: p.stem)
 def test_few_entries_from_the_words_to_the_part(path: Path, tmp_path: Path) -> None:
     """At most 10 entries when called, 18 when walked, on the mower that is shipped, and one for

@@ -4,17 +4,22 @@ proof that it waits for (the machine files' own caution, common practice)."""
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from math import inf
 
 import pytest
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.gate import barriers, waiting_for
+from knowngood.diagnosis.gate import barriers, good_stretches, waiting_for
 from knowngood.diagnosis.hazard import bad_answer
+from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.isolate.policy import Node, Standing
 from knowngood.isolate.prices import Prices
+from knowngood.machines.machine import Limits
 from knowngood.measure.display import first_count
 from knowngood.measure.typed import read_text
+from knowngood.places import gated
 from knowngood.places import plan as plans
 from knowngood.places.card import CardPlans
 from knowngood.places.gated import Gate, good_labels
@@ -142,3 +147,58 @@ def test_a_reading_on_an_edge_is_in_the_band_that_begins_there(setup: Setup) -> 
     low = setup.bench.good["input_ohms"][0]
     reading = read_text(f"{low:g} ohm", "ohms", setup.bench.meter)
     assert bands.labels[bands.place(reading)] in good_labels(setup.bench, "input_ohms")
+
+
+def _with_proof(setup: Setup, good: str, limits: Limits | None = None) -> Setup:
+    """The saw, with the ohms of the switch harness to minus before one live test."""
+    tests = [replace(t, after=(*t.after, "chain_minus")) if t.id == "enable_volts" else t
+             for t in setup.machine.tests]  # fmt: skip
+    pieces = {"OL": (Piece("over"),), "jumps": (Piece("unsteady"),)}[good]
+    at = next(n for n, t in enumerate(tests) if t.id == "chain_minus")
+    tests[at] = replace(tests[at], limits=limits)
+    machine = replace(setup.machine, tests=tuple(tests))
+    table = setup.bench.table
+    row = table.rows["chain_minus"]
+    forecasts = tuple(Forecast(pieces) if n == row.good else f for n, f in enumerate(row.forecasts))
+    rows = {**table.rows, row.id: replace(row, forecasts=forecasts)}
+    table = replace(table, rows=rows)
+    found = good_stretches(machine, table, setup.bench.meter)
+    return Setup(machine, replace(setup.bench, table=table, good=found, _bands={}))
+
+
+def held_on_paper(setup: Setup, proof: str) -> Mapping[str, frozenset[str]]:
+    """Per outcome of the proof the live tests that a plan on paper does not go on with."""
+    test = next(t for t in setup.machine.tests if t.id == proof)
+    return gated._holds(setup.bench, test, barriers(setup.machine, setup.bench.table)[proof])
+
+
+@pytest.fixture(scope="module")
+def saw() -> Setup:
+    meter = find_meter("generic-6000").it
+    return make_setup(find_machine("chainsaw-56v").it, "dead", meter, Prices())
+
+
+def test_a_proof_that_is_good_open_lets_go_from_OL(saw: Setup) -> None:
+    at = _with_proof(saw, "OL")
+    assert good_labels(at.bench, "chain_minus") == {"over"}
+    held = held_on_paper(at, "chain_minus")
+    assert "over" not in held
+    assert {"enable_volts", "verify"} <= held["band1"] and "verify" in held["unsteady"]
+
+
+def test_a_proof_that_is_good_open_lets_go_from_its_lower_limit_on(saw: Setup) -> None:
+    at = _with_proof(saw, "OL", Limits(1e5, None, "common practice"))
+    low, high = at.bench.good["chain_minus"]
+    assert 1e5 < low < 1.05e5 and high == inf
+    bands = at.bench.bands("chain_minus")
+    tenth = bands.labels[bands.place(read_text("10 kohm", "ohms", at.bench.meter))]
+    above = bands.labels[bands.place(read_text("2 Mohm", "ohms", at.bench.meter))]
+    assert good_labels(at.bench, "chain_minus") == {above, "over"}
+    assert "verify" in held_on_paper(at, "chain_minus")[tenth]
+
+
+def test_a_proof_that_never_reads_good_is_not_taken_for_open(saw: Setup) -> None:
+    """All of its bands lie above nothing: a dead short among them keeps the pack out."""
+    held = held_on_paper(_with_proof(saw, "jumps"), "chain_minus")
+    assert all({"enable_volts", "verify"} <= held[label] for label in held)
+    assert {"band1", "over", "unsteady"} <= set(held)

@@ -10,6 +10,7 @@ from functools import partial
 from knowngood.cli import answers, closing, not_seen, papers_at_bench, rebuilding, show, teaching
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
+from knowngood.diagnosis.gate import is_gated
 from knowngood.diagnosis.hazard import barred
 from knowngood.machines.machine import Test
 from knowngood.machines.nearest import did_you_mean, nearest
@@ -211,7 +212,7 @@ def _allowed(session: Session, test_id: str) -> Test:
         raise Refused(f"{test.question}: {held}")
     if test.alters and held.startswith("it alters"):
         raise Refused(f"{test.question}: {held}")
-    if condition.energised and held.startswith("first read"):
+    if condition.energised and (held.startswith("first read") or is_gated(held)):
         raise Refused(f"{test.question} is live: {held}")
     return test
 

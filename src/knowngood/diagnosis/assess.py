@@ -75,7 +75,7 @@ def known_from(setup: Setup, evidence: Evidence) -> Known:
     belief = weigh(table, evidence.items, accounts)
     unsafe = hazards(machine, evidence.items, evidence.unsafe)
     judged = judge_readings(machine, setup.bench, belief, evidence.items)
-    gated = not_live_yet(machine, table, belief, judged)
+    gated = not_live_yet(machine, table, judged, evidence.items)
     return Known(
         belief, frozenset({evidence.called}) if evidence.called else None, unsafe, judged,
         {**gated, **barred(machine, unsafe)}, read_once_more(machine, table, judged, gated),

@@ -4,8 +4,9 @@ A short behind the terminals that meets a charged pack makes an arc and a fire, 
 proven dead first (the sheets' own caution: only after the input is known not to be shorted;
 common practice, maker's own order overrides). The order alone is no gate: what was read has to be
 good as well, and a reading that fits no suspect is taken once more before it counts. Once it reads
-bad the machine's own source stays out altogether; a pack by itself, or a bench supply on what was
-unplugged, is another thing. Likewise a bent blade that was seen is not run.
+bad the machine's own source stays out altogether, until it reads good twice on end, whether that
+is today or when the part has come; a pack by itself, or a bench supply on what was unplugged, is
+another thing. Likewise a bent blade that was seen is not run.
 """
 
 from __future__ import annotations
@@ -16,9 +17,9 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from knowngood.diagnosis.sentences import value_by_limits
-from knowngood.diagnosis.views import Judged
+from knowngood.diagnosis.views import Judged, Verdict
 from knowngood.isolate.bands import SHOWN_OUT
-from knowngood.isolate.belief import Belief
+from knowngood.isolate.belief import Item
 from knowngood.isolate.likelihood import extremeness
 from knowngood.isolate.round_edges import legible_step
 from knowngood.isolate.slips import SUSPICIOUS
@@ -31,8 +32,11 @@ from knowngood.measure.typed import read_text
 from knowngood.measure.units import DIMENSION_OF, format_value
 
 DEAD: Final = frozenset({"ohms", "diode"})
-SETTLES: Final = 2  # readings after which one too close to tell is taken as it is
+SETTLES: Final = 2  # readings on end after which it counts: good after bad, or too close to tell
 WAY_OUT: Final = "Mended, read it again; a slip, withdraw it"
+TWICE: Final = "Mended, read it twice; a slip, withdraw it"
+NOTHING_LIVE: Final = "nothing live"
+NOTHING_RUN: Final = "nothing is run"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,28 +105,49 @@ def _is_path(test: Test) -> bool:
 
 
 def not_live_yet(
-    machine: Machine, table: Table, belief: Belief, judged: Sequence[Judged]
+    machine: Machine, table: Table, judged: Sequence[Judged], items: Sequence[Item]
 ) -> Mapping[str, str]:
     """Live tests held back, with the reason: a test that comes before them was read and is not
-    good. One that was not read yet holds them back by the order of the tests."""
+    good. One that was not read yet holds them back by the order of the tests. ``judged`` in the
+    order taken, from ``items``."""
     tests = {t.id: t for t in machine.tests}
-    reads = {w.test: w.reading for w in belief.weighed}
+    taken = {i.id: i.reading for i in items}
     found = barriers(machine, table)
     held: dict[str, str] = {}
-    for one in judged:
-        barrier = found.get(one.test)
-        if barrier is None or _settled(one):
+    for test, mine in _by_test(judged).items():
+        barrier = found.get(test)
+        if barrier is None or _settled(mine, barrier):
             continue
-        sure = one.slip_chance < SUSPICIOUS
-        for id in barrier.held(sure and _above(tests[one.test], reads[one.test])):
-            held.setdefault(id, _why(one, barrier))
+        reads = [(taken[id], v) for j in mine for id, v in zip(j.items, j.each, strict=True)]
+        open_end = mine[-1].slip_chance < SUSPICIOUS and all(
+            v == "good" or _above(tests[test], r) for r, v in reads
+        )
+        for id in barrier.held(open_end):
+            held.setdefault(id, _why(mine, barrier))
     return held
 
 
-def _settled(one: Judged) -> bool:
-    """Good, or too close to tell each time it was read."""
-    return one.slip_chance < SUSPICIOUS and (
-        one.verdict == "good" or (one.verdict == "can't tell" and len(one.items) >= SETTLES)
+def _by_test(judged: Sequence[Judged]) -> Mapping[str, tuple[Judged, ...]]:
+    """The judgements of each test on every visit, before and after what undoes it, in order."""
+    found: dict[str, tuple[Judged, ...]] = {}
+    for one in judged:
+        found[one.test] = (*found.get(one.test, ()), one)
+    return found
+
+
+def _each(mine: Sequence[Judged]) -> tuple[Verdict, ...]:
+    return tuple(v for one in mine for v in one.each)
+
+
+def _settled(mine: Sequence[Judged], barrier: Barrier) -> bool:
+    """Good, or too close to tell each time it was read. What reads ohms or a diode and was bad
+    once, on whichever day, must read good `SETTLES` times on end: one good reading after a short
+    may be the slip, and a short that comes and goes stands open at times. Of a look the last."""
+    last, each = mine[-1], _each(mine)
+    if barrier.kind != "look" and "bad" in each:
+        return each[-SETTLES:] == ("good",) * SETTLES
+    return last.slip_chance < SUSPICIOUS and (
+        last.verdict == "good" or (last.verdict == "can't tell" and len(last.items) >= SETTLES)
     )
 
 
@@ -132,22 +157,44 @@ def _above(test: Test, reading: Reading) -> bool:
     return reading.kind == "over" or (reading.low is not None and reading.low > top)
 
 
-def _why(one: Judged, barrier: Barrier) -> str:
-    first = f"before {one.question} reads good; it reads {one.reads}. {WAY_OUT}"
+def _why(mine: Sequence[Judged], barrier: Barrier) -> str:
+    last = mine[-1]
     if barrier.kind == "look":
-        first = f"before this is good: {one.question} {one.reads}. {WAY_OUT}"
-    return f"{'nothing is run' if barrier.kind == 'look' else 'nothing live'} {first}"
+        return f"{NOTHING_RUN} before this is good: {last.question} {last.reads}. {WAY_OUT}"
+    if "bad" not in _each(mine):
+        return f"{NOTHING_LIVE} before {last.question} reads good; it reads {last.reads}. {WAY_OUT}"
+    once = " once more" if _each(mine)[-1] == "good" else ""
+    return (f"{NOTHING_LIVE} before {last.question} reads good{once}; it reads {last.reads}"
+            f"{', and was not good before' if once else ''}. {TWICE}")  # fmt: skip
+
+
+def is_gated(why: str) -> bool:
+    """This reason to hold a test back is one of `not_live_yet`."""
+    return why.startswith((NOTHING_LIVE, NOTHING_RUN))
 
 
 def read_once_more(
     machine: Machine, table: Table, judged: Sequence[Judged], held: Collection[str]
 ) -> tuple[str, ...]:
     """Tests of `barriers` to take again before anything live: read once, and no suspect explains
-    the reading. None where nothing live waits for it."""
+    the reading; or a short proof that was bad and no longer is, or is not each time. None where
+    nothing live waits for it."""
     found = barriers(machine, table) if held else {}
-    return tuple(j.test for j in judged if j.test in found and len(j.items) == 1
-                 and not _settled(j)
-                 and (j.slip_chance >= SUSPICIOUS or j.verdict == "can't tell"))  # fmt: skip
+    left = {test: mine for test, mine in _by_test(judged).items()
+            if test in found and not _settled(mine, found[test])}  # fmt: skip
+    return tuple(test for test, mine in left.items()
+                 if _odd(mine[-1]) or (found[test].kind == "short" and _differs(mine)))  # fmt: skip
+
+
+def _odd(one: Judged) -> bool:
+    """Read once, and it says too little."""
+    return len(one.items) == 1 and (one.slip_chance >= SUSPICIOUS or one.verdict == "can't tell")
+
+
+def _differs(mine: Sequence[Judged]) -> bool:
+    """Bad once, and the last reading is not; or what was read on end says now this, now that."""
+    each = _each(mine)
+    return "bad" in each and (each[-1] != "bad" or len(set(mine[-1].each)) > 1)
 
 
 def waiting_for(machine: Machine) -> Mapping[str, frozenset[str]]:
@@ -177,9 +224,10 @@ def good_stretches(
 
 
 def _stretch(test: Test, row: Row, meter: MeterSheet | None) -> tuple[float, float]:
+    no_top = open_is_good(row) and (test.limits is None or test.limits.high is None)
     spans = [p for p in row.forecasts[row.good].pieces if p.kind in ("between", "log", "around")]
     if not spans:
-        return math.inf, -math.inf
+        return (_first_good(test, meter), math.inf) if no_top else (math.inf, -math.inf)
     low = min(p.low - (4 * p.high if p.kind == "around" else 0.0) for p in spans)
     high = max(p.low + 4 * p.high if p.kind == "around" else p.high for p in spans)
     if test.limits is not None:
@@ -204,8 +252,28 @@ def _stretch(test: Test, row: Row, meter: MeterSheet | None) -> tuple[float, flo
     first = _edge(is_good, fit[0], low - (high - low))
     last = _edge(is_good, fit[-1], high + (high - low))
     ends = None if meter is None else meter.limit(test.quantity)
-    last = math.inf if ends is not None and last >= ends else last
+    last = math.inf if no_top or (ends is not None and last >= ends) else last
     return _inward(first, test, meter), -_inward(-last, test, meter)
+
+
+def open_is_good(row: Row) -> bool:
+    """A good machine shows over range in this test: nothing there reads too high."""
+    return sum(p.share for p in row.forecasts[row.good].pieces if p.kind == "over") > SHOWN_OUT
+
+
+def _first_good(test: Test, meter: MeterSheet | None) -> float:
+    """Where good begins of a test whose good is OL: at its lower limit, kept off it by the doubt
+    of the meter. Infinite without one: no value on the display is OL."""
+    low = None if test.limits is None else test.limits.low
+    if not low or low < 0:
+        return math.inf
+
+    def is_good(value: float) -> bool:
+        text = format_value(value, DIMENSION_OF[test.quantity], 5)
+        return value_by_limits(test, read_text(text, test.quantity, meter)) == "good"
+
+    first = next((v for k in range(1, 41) if is_good(v := low * 1.05**k)), math.inf)
+    return first if math.isinf(first) else _inward(_edge(is_good, first, low / 2), test, meter)
 
 
 def _edge(is_good: Callable[[float], bool], good: float, beyond: float) -> float:

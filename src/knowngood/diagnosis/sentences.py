@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -14,7 +15,9 @@ from knowngood.isolate.advice import Bench
 from knowngood.isolate.bands import SHOWN_OUT
 from knowngood.isolate.belief import Belief, Item, Weighed
 from knowngood.isolate.hypotheses import Hypothesis
+from knowngood.isolate.likelihood import extremeness
 from knowngood.isolate.slips import SUSPICIOUS, likely_slip
+from knowngood.isolate.table import Row
 from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Limits, Machine, Test
 from knowngood.measure.meter import MeterSheet
@@ -64,7 +67,7 @@ def _judge(
             sentence += f" But {_ended(slip.words)}"
     return Judged(
         weighed.items, row.id, test.question, verdict, sentence, shown, limits, clears,
-        weighed.slip, slip.words if slip else "",
+        weighed.slip, slip.words if slip else "", _verdict_of_each(row, test, weighed, each),
     )  # fmt: skip
 
 
@@ -91,6 +94,23 @@ def _verdict_of_all(test: Test, weighed: Weighed, each: tuple[Reading, ...]) -> 
     if test.quantity != "yes_no" and len(set(verdicts)) > 1:
         return "can't tell"
     return verdicts[-1]
+
+
+def _verdict_of_each(
+    row: Row, test: Test, weighed: Weighed, each: tuple[Reading, ...]
+) -> tuple[Verdict, ...]:
+    """What each reading says that stands by itself, whichever of them is likelier a slip. Where
+    the test has no limits one of several is good when a healthy machine may read so."""
+    if len(each) < 2:
+        return tuple(verdict_of(test, r, weighed) for r in each)
+    found: list[Verdict] = []
+    for r in each:
+        healthy = float(extremeness(row.mixture, r, row.spread)[row.good])
+        if test.limits is None and test.quantity != "yes_no" and r.kind != "unsteady":
+            found.append("good" if healthy > SHOWN_OUT else "bad")
+        else:
+            found.append(verdict_of(test, r, replace(weighed, reading=r, extreme_good=healthy)))
+    return tuple(found)
 
 
 def _is_mean(weighed: Weighed, each: tuple[Reading, ...]) -> bool:

@@ -40,7 +40,8 @@ class PartView:
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What one reading proved. ``sentence`` is for the bench; ``slip`` names a likely slip."""
+    """What one reading proved. ``sentence`` is for the bench; ``slip`` names a likely slip;
+    ``each``: what every one of the readings behind it says by itself, in the order taken."""
 
     items: tuple[str, ...]
     test: str
@@ -52,6 +53,7 @@ class Judged:
     clears: tuple[str, ...]
     slip_chance: float
     slip: str
+    each: tuple[Verdict, ...]
 
     def sentence_of(self, item: str, reads: str) -> str:
         """What is said of one of the readings behind it, which by itself ``reads`` so: of one that

@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import inf
 from typing import Final
 
 from knowngood.diagnosis.assess import Setup
-from knowngood.diagnosis.gate import Barrier, barriers
+from knowngood.diagnosis.gate import Barrier, barriers, open_is_good
 from knowngood.diagnosis.hazard import bad_answer
 from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import plan
@@ -22,16 +23,18 @@ from knowngood.isolate.task import Task
 from knowngood.machines.machine import Test
 
 NOTHING: Final[frozenset[str]] = frozenset()
+NEVER: Final = (inf, -inf)
+"""From where to where it reads good, of a test that never does."""
 LOOKS: Final = 24
 """Looks of the planner for each way that has to be planned anew."""
 
 
 def good_labels(bench: Bench, test: str) -> frozenset[str]:
-    """The outcomes of a test that waits for others, after which those may be taken."""
-    low, high = bench.good.get(test, (float("inf"), float("-inf")))
-    bands = bench.bands(test)
-    stretches = enumerate(pairwise(bands.edges), start=1)
-    return frozenset(f"band{n}" for n, (a, b) in stretches if low <= a and b <= high)
+    """The outcomes of a test that others wait for, after which those may be taken."""
+    low, high = bench.good.get(test, NEVER)
+    stretches = enumerate(pairwise(bench.bands(test).edges), start=1)
+    over = {"over"} if high == inf and open_is_good(bench.table.rows[test]) else set()
+    return frozenset(f"band{n}" for n, (a, b) in stretches if low <= a and b <= high) | over
 
 
 def _holds(bench: Bench, test: Test, barrier: Barrier) -> Mapping[str, frozenset[str]]:
@@ -39,9 +42,9 @@ def _holds(bench: Bench, test: Test, barrier: Barrier) -> Mapping[str, frozenset
     bands = bench.bands(test.id)
     if barrier.kind == "look":
         return {bad_answer(test): barrier.held(open_end=False)}
-    good, high = good_labels(bench, test.id), bench.good.get(test.id, (0.0, float("inf")))[1]
+    good, high = good_labels(bench, test.id), bench.good.get(test.id, (0.0, inf))[1]
     above = {f"band{n}" for n, low in enumerate(bands.edges[:-1], start=1) if low >= high}
-    above |= {"over"} if high < float("inf") else set()
+    above = {*above, "over"} if -inf < high < inf else set()
     return {label: barrier.held(open_end=label in above)
             for label in bands.labels if label not in good}  # fmt: skip
 
