@@ -199,8 +199,23 @@ def test_what_was_seen_to_be_bad_is_not_run() -> None:
     assert {"verify", "run_loaded", "rock_run"} <= held_by_a_reading(found)
     assert "pack_load" not in held_by_a_reading(found)
     assert found.held_back["verify"].startswith("nothing is run before this is good: ")
-    dead = set_up(machine, "dead", METER, Prices())  # nobody has to look at the blade there
-    assert held_by_a_reading(read(dead, ("look_blade", "no"))) == set()
+
+
+@pytest.mark.parametrize("look", ["look_blade", "blade_bolt"])
+def test_a_blade_seen_bent_is_not_run_whatever_the_complaint(look: str) -> None:
+    """Nobody has to look at the blade of a dead mower; who did and saw it bent or loose does not
+    spin it (common practice). What runs without it is not held."""
+    machine, problems = read_machine(load_shipped("mower-battery-56v"), "mower")
+    assert machine is not None, problems
+    dead = set_up(machine, "dead", METER, Prices())
+    sound = ("input_ohms", "200 kohm")
+    assert {"verify", "pack_swap"} <= {s.id for s in read(dead, sound).steps}
+    found = read(dead, sound, (look, "no"))
+    runs = {"verify", "run_loaded", "rock_run", "pack_swap"}
+    assert held_by_a_reading(found) == runs
+    assert not {s.id for s in found.steps} & runs
+    mended = read(dead, sound, (look, "no"), (look, "yes"))
+    assert held_by_a_reading(mended) == set()
 
 
 def test_a_look_that_one_run_waits_for_holds_no_other() -> None:

@@ -246,3 +246,16 @@ def test_packs_of_fourteen_cells_are_tired_at_the_same_volts() -> None:
     }  # fmt: skip
     assert len(found) == 4
     assert set(found.values()) == {(52.0, 59.2, "common practice (sag of more than 10 %)")}
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("    probe: {read: ohms, red: T+, black: T-}\n",
+      "    probe: {read: ohms, red: T+, black: T-}\n    holds: [verify]\n"),
+     ("    verifies: true\n", "    verifies: true\n    holds: [rock_run]\n")],
+)  # fmt: skip
+def test_only_a_look_at_rest_holds_runs(old: str, new: str) -> None:
+    text = load_shipped("mower-battery-56v")
+    assert old in text
+    _, problems = read_machine(text.replace(old, new, 1), "mine")
+    assert any("holds runs and is no yes or no look at rest" in p.message for p in problems)

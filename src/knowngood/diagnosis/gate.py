@@ -44,7 +44,7 @@ class Barrier:
     """A test at rest that stands before live ones.
 
     ``waits``: tests that come after it; ``connected``: for a short all that put the machine's own
-    source in.
+    source in, for a look those that it holds whether they wait for it or not.
     A ``short`` proof reads too low when something is shorted. A ``path`` reads too high when it is
     open, which hurts nothing: it has to be read, not to be good. A ``look`` is a yes or no, and
     holds the runs that wait for it.
@@ -65,9 +65,13 @@ class Barrier:
 def barriers(machine: Machine, table: Table) -> Mapping[str, Barrier]:
     """The tests that hold live ones back when they are not good, by id."""
     connected = _connected(machine)
-    looks = {id: Barrier("look", waits, waits)
-             for id, waits in _looks(machine, table, connected).items()}  # fmt: skip
     tests = {t.id: t for t in machine.tests}
+    waits_for_look = _looks(machine, table, connected)
+    looks = {}
+    for look in tests.values():
+        waits = waits_for_look.get(look.id, frozenset())
+        if waits or look.holds:
+            looks[look.id] = Barrier("look", waits, waits.union(look.holds))
     return looks | {id: Barrier("path" if _is_path(tests[id]) else "short", waits, connected)
                     for id, waits in waiting_for(machine).items()}  # fmt: skip
 

@@ -177,6 +177,7 @@ def _references(m: Machine) -> Iterator[tuple[tuple[str | int, ...], str, tuple[
         yield ("tests", t.id, "condition"), "conditions", (t.condition,)
         yield ("tests", t.id, "expect"), "faults", tuple(t.expect)
         yield ("tests", t.id, "after"), "tests", t.after
+        yield ("tests", t.id, "holds"), "tests", t.holds
         yield ("tests", t.id, "hazard"), "parts", (t.hazard,) if t.hazard else ()
         yield ("tests", t.id, "uses"), "parts", t.uses or ()
         if t.follows is not None:

@@ -203,6 +203,7 @@ class Test:
     alters: bool = False  # alters the failed part: only after the decision
     look: bool = False  # needs no tool
     after: tuple[str, ...] = ()  # tests to be read before this one is offered
+    holds: tuple[str, ...] = ()  # runs not to be made while this look was made and is not good
     verifies: bool = False  # reproduces the complaint
     caution: str = ""
     source: str = ""

@@ -274,8 +274,8 @@ class _Builder:
             t.red or self._point(t, 0), t.black or self._point(t, 1),
             self._limits(place, t, quantity, source), t.good_reads, t.grade, t.follows, t.slip,
             alters=t.alters, look=t.look, after=tuple(t.after), verifies=t.verifies,
-            caution=t.caution, source=source, probe=probe, by_hand=by_hand, reason=t.reason,
-            compare=self._compare(place, t, quantity),
+            holds=tuple(t.holds), caution=t.caution, source=source, probe=probe,
+            by_hand=by_hand, reason=t.reason, compare=self._compare(place, t, quantity),
             frequency=self._frequency(place, t, quantity), does=tuple(t.does), sees=tuple(t.sees),
             hazard=t.hazard or "", uses=None if t.uses is None else tuple(t.uses),
         )  # fmt: skip

@@ -200,6 +200,9 @@ def _test(bench: _Bench, test: Test, c: Condition) -> Iterator[Breach]:
         if missing and not c.energised:
             yield (place, f"{test.id} measures {test.quantity} while the source may be in",
                    f"Add {', '.join(missing)} to open of the condition {c.id}")
+    if test.holds and (c.energised or test.quantity != "yes_no"):
+        yield ((*place, "holds"), f"{test.id} holds runs and is no yes or no look at rest",
+               "Put holds at a look that is not energised; ohms hold by after of the live test")
     if c.energised and (turns_by_hand(test.words) or turns_by_hand(c.words)):
         yield (place, f"{test.id} turns something by hand in {c.id}, which is energised",
                "Nothing energised is turned by hand: use a condition with the source out")

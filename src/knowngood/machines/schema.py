@@ -220,6 +220,7 @@ class TestSpec(Spec):
     does: WordList = _as("[engine runs]", default=[])
     sees: WordList = _as("[engine runs]", default=[])
     after: Ids = _as("[input_ohms]", default=[])
+    holds: Ids = _as("[verify, run_loaded]", default=[])
     hazard: Id | None = _as("pack", default=None)
     uses: Ids | None = _as("[pack]", default=None)
     caution: Words = _as("Do not bridge the terminals", default="")

@@ -30,7 +30,8 @@ DROPS: Final = (*(s for s in BY_ID if s != "sources"), "elements", "points")
 NAMED: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     "faults": (("tests", "expect"), ("complaints", "given"), ("told", "given"),
                ("faults", "leaves")),
-    "tests": (("tests", "after"), ("complaints", "shown_by"), ("causes", "read_by")),
+    "tests": (("tests", "after"), ("tests", "holds"), ("complaints", "shown_by"),
+              ("causes", "read_by")),
     "causes": (("faults", "causes"),),
     "conditions": (),
     "teardown": (("conditions", "open"), ("conditions", "closed"), ("teardown", "needs")),
