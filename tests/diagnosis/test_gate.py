@@ -105,6 +105,29 @@ def test_a_bad_proof_keeps_the_pack_out_of_every_run(saw: Setup, taken: tuple[st
     assert why.endswith("Mended, read it twice; a slip, withdraw it")
 
 
+@pytest.mark.parametrize(
+    ("name", "path", "proof"),
+    [("chainsaw-56v", "chain_ohms", "chain_minus"),
+     ("hedge-trimmer-36v", "chain_ohms", "chain_minus"),
+     ("string-trimmer-40v", "upper_signal", "signal_minus")],
+)  # fmt: skip
+def test_no_pack_feeds_a_switch_harness_that_is_chafed_to_minus(
+    name: str, path: str, proof: str
+) -> None:
+    """The ohms of the input do not see it: the switches are open there, and what is made live with
+    them held puts the pack on it."""
+    machine, problems = read_machine(load_shipped(name), name)
+    assert machine is not None, problems
+    setup = set_up(machine, "dead", METER, Prices())
+    taken = ("input_ohms", "200 kohm"), (path, "0.3 ohm"), ("bridge_diode", "0.5 V")
+    fed = {"enable_volts", "rail_volts", "drive_test"}
+    waits = read(setup, *taken).held_back
+    assert all(waits[id] == f"first read {proof}" for id in fed), waits
+    low = held_by_a_reading(read(setup, *taken, (proof, "5 ohm")))
+    assert low >= fed | {"verify", "pack_swap"}
+    assert not held_by_a_reading(read(setup, *taken, (proof, "OL")))
+
+
 def test_a_pack_by_itself_is_loaded_all_the_same(saw: Setup) -> None:
     found = read(saw, ("input_ohms", "0.3 ohm"))
     assert "pack_load" in {s.id for s in found.steps}
@@ -119,7 +142,7 @@ def test_what_is_open_is_not_shorted(saw: Setup) -> None:
 def test_an_open_path_has_been_read_and_holds_nothing(saw: Setup) -> None:
     good = ("input_ohms", "40 kohm")
     assert read(saw, good).held_back["enable_volts"].startswith("first read")
-    found = read(saw, good, ("chain_ohms", "OL"))
+    found = read(saw, good, ("chain_minus", "OL"), ("chain_ohms", "OL"))
     assert next(r for r in found.readings if r.test == "chain_ohms").verdict == "bad"
     assert held_by_a_reading(found) == set()
     assert "enable_volts" not in found.held_back

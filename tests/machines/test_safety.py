@@ -185,7 +185,8 @@ def test_the_saw_asks_for_the_dead_chain_before_the_live_one() -> None:
     live = {"enable_volts", "rail_volts"}
     assert not live & {s.id for s in found.steps}
     assert all("first read chain_ohms" in found.held_back[id] for id in live)
-    then = (*items, Item("n", "chain_ohms", read_for(tests["chain_ohms"], "0.3 ohm", METER)))
+    then = (*items, Item("n", "chain_ohms", read_for(tests["chain_ohms"], "0.3 ohm", METER)),
+            Item("m", "chain_minus", read_for(tests["chain_minus"], "OL", METER)))  # fmt: skip
     found = assess(setup, Evidence(then, opened=opened), deadline=None, max_expansions=2)
     assert live <= {s.id for s in found.steps}
 

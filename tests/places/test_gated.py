@@ -61,6 +61,8 @@ def breaches(setup: Setup, policy: Json) -> list[tuple[str, str, Reads | None]]:
                 good = bad_answer(tests[proof]) not in read[1]
             elif read is not None and barrier.kind == "path":
                 good = True
+            elif read is not None and limits is None:  # good is OL, nothing else
+                good = read[1] == ("over",)
             elif read is not None:
                 assert limits is not None and limits.low is not None and limits.high is not None
                 value = all(o.startswith("band") for o in read[1])
