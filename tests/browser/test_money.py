@@ -99,6 +99,27 @@ def test_cover_is_asked_at_check_in_in_few_taps(
     expect(page.locator("#to-bench")).to_be_visible()  # it warns, the bench stays open
 
 
+def test_a_day_to_come_shows_its_field_whoever_made_the_machine(
+    desk_shop: Shop, hand: BrowserContext
+) -> None:
+    """The day was typed for a maker with a programme, then the maker became another one."""
+    keep_files(hand.new_page(), desk_shop)
+    page = ready(opened(hand, desk_shop, "/counter/new"))
+    page.locator("#model").press_sequentially("bm-561")
+    page.locator("#models .key").first.click()
+    page.fill("#purchased", (date.today() + timedelta(40)).isoformat())
+    page.fill("#model", "QX-18")
+    if not page.locator("#maker").is_visible():
+        page.locator("#unlisted summary").click()
+    page.fill("#maker", "Fenwick & Rowe")
+    page.click("#check-in")
+    expect(page.locator("#to-come")).to_contain_text("is still to come: mend the day")
+    expect(page.locator("#purchased")).to_be_focused()
+    page.fill("#purchased", "")
+    page.click("#check-in")
+    page.wait_for_selector("#tag-62")
+
+
 def test_from_check_in_to_money_received_under_warranty(
     desk_shop: Shop, browser: Browser, hand: BrowserContext, tmp_path: Path
 ) -> None:

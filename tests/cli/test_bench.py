@@ -194,6 +194,7 @@ def test_the_order_is_noted_from_the_bench(bench: Bench) -> None:
     assert "name the part" in bench.enter("ordered")
     said = bench.enter("order controller\nyes\nno\nno\nno\nno")  # as decide; no cause found
     assert "Not ordered yet: ordered [DAY]" in said
+    assert "ordered [DAY] [from SUPPLIER] [old number]" in bench.enter("help")
     assert "'soon' is no date" in bench.enter("ordered soon")
     said = bench.enter("ordered 2026-03-06 from Brackwater")
     assert "Controller: on order, due 2026-03-06" in said and "Not ordered" not in said

@@ -151,6 +151,11 @@ def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
 def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     job = ("--job", "26-0001", "--currency", "USD")
     out = tmp_path / "estimate.pdf"
+    code, said, err = typed(shop, "estimate", *job, "--from-plan")
+    assert (code, said) == (2, "")  # the usual rate is no money of this shop: asked first
+    assert "before it is money: 90.00 an hour is not set: the shop's rate" in err
+    assert "--rate 90.00 says it, or set it among the shop's details; nothing was stored" in err
+    job = (*job, "--rate", "90")
     code, said, _ = typed(
         shop, "estimate", *job, "--from-plan", "--deposit", "50", "--new", "450", "--years", "4",
         "--years-new", "8", "--out", str(out),
@@ -165,7 +170,7 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     code, said, _ = typed(shop, "estimate", *job, "--from-plan", "--tax", "sales=10")
     labour = re.search(r"find and mend.*: ([\d.]+) USD", said)
     assert code == 0 and labour is not None
-    assert f"sales tax: {(Decimal(labour[1]) + 42) / 10:.2f} USD" in said
+    assert f"sales tax, 10 %: {(Decimal(labour[1]) + 42) / 10:.2f} USD" in said
     two = typed(shop, "estimate", *job, "--from-plan", "--tax", "sales=10", "--tax", "eco=1")
     assert two[0] == 2 and "which of sales, eco is for which line?" in two[2]
     both = typed(shop, "estimate", *job, "--from-plan", "--line", "part; box; 1.00")
@@ -173,7 +178,21 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     assert "a bad case of 1.00 USD is below" in typed(
         shop, "estimate", *job, "--line", "part; box; 2.00", "--bad-case", "1"
     )[2]  # fmt: skip
-    assert typed(shop, "estimate", "--job", "26-0001", "--currency", "EUR", "--from-plan")[0] == 2
+    euros = typed(shop, "estimate", "--job", "26-0001", "--currency", "EUR", "--from-plan")
+    assert euros[0] == 2 and "the job is in USD, not EUR" in euros[2]
+
+
+def test_a_price_that_no_list_has_is_asked_for_on_the_terminal(shop: Path) -> None:
+    with Record.open(shop / "shop.db") as record:
+        decision.decide(record, "j", at(20), "controller")  # on no price list; 160 is an example
+    job = ("--job", "26-0001", "--currency", "USD", "--from-plan", "--rate", "60")
+    code, said, err = typed(shop, "estimate", *job)
+    assert (code, said) == (2, "")
+    assert "the price of the controller is the machine file's, no list's in USD" in err
+    assert "--price 84.00 says what you ask for the controller; nothing was stored" in err
+    code, said, _ = typed(shop, "estimate", *job, "--price", "151,50")
+    assert code == 0 and re.search(r"1 x Controller.*: 151\.50 USD", said)
+    assert typed(shop, "estimate", *job, "--price", "-1")[0] == 2
 
 
 @pytest.mark.parametrize(

@@ -52,7 +52,8 @@ def test_an_estimate_says_the_sum_the_bad_case_and_repair_or_new(tmp_path: Path)
                           worthwhile=worth.sentence)  # fmt: skip
     said = text_of(paper, tmp_path)
     for words in (
-        "Estimate", "dead <b>& #let x = 1", "Find and mend, about 42 min", "Tax: sales 3.80 USD",
+        "Estimate", "dead <b>& #let x = 1", "Find and mend, about 42 min",
+        "Tax: sales, 8.25 % 3.80 USD",
         "Estimated total 112.80 USD", "in 9 of 10 such jobs at most 171.20 USD",
         "23.00 USD is asked as a deposit", "28.20 USD a year over 4 years",
         "53.63 USD a year over 8", "ask your local rule",

@@ -90,7 +90,9 @@ def test_without_a_rate_of_the_shop_no_minutes_are_called_sold(
     found = {f.name: f for f in shop_figures(record, *march)}
     for name in ("minutes sold", "sold of worked"):
         assert (found[name].value, found[name].of) == (None, 0)
-        assert found[name].how.endswith("; 1 left out: the shop's rate is not set")
+        assert found[name].how.endswith(
+            "; 1 left out: the shop's rate is not set, or in another currency"
+        )
     assert found["wrong parts"].how.endswith("; 1 at a machine file's example price")
     note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(31))
     found = {f.name: f for f in shop_figures(record, *march)}

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 import pytest
 
+from knowngood.job.shelf import PartOrdered
 from knowngood.places import decision, receiving, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.parts import take_list, try_list
@@ -168,6 +169,23 @@ def test_a_receipt_taken_back_leaves_the_job_waiting_as_before(record: Record, d
     assert stockroom.last_entry(record) == "PO-1"
     again = receiving.receive(record, "PO-1", {"BW-210": 1}, at(14), "r2")
     assert [j.id for j in again.ready] == [job]
+
+
+def test_of_two_orders_only_that_of_the_receipt_waits_again(record: Record, dead: View) -> None:
+    """The number is written otherwise on the second order, from which the part came."""
+    job = ordered(record, dead)
+    again = [Want("bw 210", 1, Decimal(42), (job,))]
+    stockroom.place_order(record, "PO-2", "Tolmin", again, at(12), "USD", expected="2026-03-20")
+    receiving.receive(record, "PO-2", None, at(13), "r1")
+    receiving.take_back(record, "r1", "another box", at(14))
+    events = [e.event for e in record.log.events(job) if e.device_time == at(14).now]
+    assert events == [PartOrdered("start_box", "Start box", "bw 210", "Tolmin", "2026-03-20")]
+    (waits,) = load_job(record, job).shelf.on_order
+    assert waits.number == "bw 210"
+    receiving.receive(record, "PO-1", {"BW-210": 1}, at(15), "r2")
+    receiving.take_back(record, "r2", "that one too", at(16))
+    events = [e.event for e in record.log.events(job) if e.device_time == at(16).now]
+    assert [getattr(e, "number", "") for e in events] == ["BW-210"]
 
 
 def test_a_suppliers_terms_are_remembered(record: Record, dead: View) -> None:

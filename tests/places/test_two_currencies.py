@@ -4,18 +4,26 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
-from knowngood.job.events import MinutesNoted
+from knowngood.documents.pdf import write_claim
+from knowngood.job.events import DecisionWithdrawn, MinutesNoted
 from knowngood.job.paperwork import ClaimSent, CustomerAgreed, EstimateMade, MoneyTaken
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import account, decision, paperwork, shelf, stockroom
+from knowngood.places.claim_paper import given_of, prices_of_parts
 from knowngood.places.claims import all_claims
+from knowngood.places.figures import shop_figures
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
-from knowngood.places.premises import note_shop
+from knowngood.places.parts import take_list, try_list
+from knowngood.places.plan_cost import plan_cost
+from knowngood.places.premises import letterhead, note_shop
 from knowngood.places.record import Record, Refused
+from knowngood.places.shop_rate import BenchRate, rate_of
 from knowngood.places.stockroom import Want
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -23,6 +31,7 @@ from tests.places.conftest import at
 from tests.places.test_decision import proven
 from tests.places.test_paperwork import covered
 from tests.shop.test_cover import FILE
+from tests.shop.test_pricelist import LIST
 
 TODAY = date(2026, 3, 1)
 
@@ -172,3 +181,87 @@ def test_a_part_is_not_ordered_before_its_deposit_is_here(record: Record, dead: 
     account.take_money(record, job, "5", "cash", at(15))
     assert len(stockroom.wanted(record, {}, "USD")) == 1
     assert stockroom.place_order(record, "PO-1", "Brackwater", wants, at(16)).open == {"BW210": 1}
+
+
+def listed(record: Record, maker: str, currency: str) -> None:
+    take_list(record, try_list(record, maker, currency, LIST.encode(), "l.csv", None), LIST, at(0))
+
+
+def test_a_rate_set_after_check_in_is_in_the_currency_of_the_sheet(
+    record: Record, dead: View, tmp_path: Path
+) -> None:
+    """Checked in with the usual 90, for which USD was noted; then the shop sets 60 EUR an hour."""
+    job = dead.job.id
+    note_shop(record, ShopNoted(bench_rate=60, currency="EUR"), at(1))
+    listed(record, "Brackwater", "EUR")
+    proven(record, dead)
+    decision.decide(record, job, at(10))
+    record.append(job, [MinutesNoted("start_box", 31, measured=True)], at(11))
+    it = load_job(record, job)
+    assert rate_of(record, it) == BenchRate(Decimal("60.0"), True, "EUR")
+    assert plan_cost(record, it).currency == "EUR"
+    # by hand, BW-210 became BW-212 at 44,00 on the list; 40 min at 60 an hour are 40.00
+    assert prices_of_parts(record, it) == {"start_box": (Decimal("44.00"), "list of Brackwater")}
+    assert sum(it.minutes_by_step().values()) == 40
+    out = tmp_path / "claim.pdf"
+    write_claim(it, dead.machine, letterhead(record), {}, out, at(12).now,
+                given=given_of(record, it, TODAY))  # fmt: skip
+    text = " ".join(" ".join(page.extract_text() for page in PdfReader(out).pages).split())
+    assert "60.00 EUR an hour, the bench rate 40.00 EUR" in text
+    assert "before tax 84.00 EUR" in text and "USD" not in text
+    estimated(record, job, "USD", when=13)
+    usd = account.account_of(record, load_job(record, job))
+    assert usd is not None and usd.spent is None
+    assert "bench rate of this job is in EUR, the estimate in USD" in usd.gate.sentence
+    estimated(record, job, "EUR", when=14)
+    eur = account.account_of(record, load_job(record, job))
+    assert eur is not None and eur.spent == money("170.00", "EUR")  # the part as it was told, 130
+
+
+def test_a_part_priced_in_another_currency_alone_is_not_known(record: Record, dead: View) -> None:
+    job = dead.job.id
+    note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(1))
+    listed(record, "Brackwater", "EUR")
+    proven(record, dead)
+    decision.decide(record, job, at(10))
+    plan = plan_cost(record, load_job(record, job))
+    assert not plan.price_given and plan.ends[0].parts == Decimal("42.0")  # the example, as said
+    assert "the machine file's, no list's in USD" in plan.sentence
+    listed(record, "Fenwick & Rowe", "USD")  # another list has it: that of the maker goes first
+    assert not plan_cost(record, load_job(record, job)).price_given
+    record.append(job, [MinutesNoted("start_box", 31, measured=True)], at(11))
+    labour = Line("labour", "find and mend", money("50", "USD"))
+    account.make_estimate(record, job, [labour], Taxes({}), "USD", at(12))
+    it = account.account_of(record, load_job(record, job))
+    assert it is not None and it.spent == money("40.00", "USD")
+    assert it.gate.sentence.endswith(
+        "the part is not held against what was agreed to: the start box is priced at 44.00 EUR "
+        "(list of Brackwater), the estimate is in USD: say its price in USD"
+    )
+    record.append(job, [DecisionWithdrawn("it was another")], at(13))
+    decision.close_job(record, job, "returned unrepaired", at(30))
+    found = {f.name: f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
+    assert found["wrong parts"].value == 42  # the file's example, and said to be one
+    assert found["wrong parts"].how.endswith("; 1 at a machine file's example price")
+
+
+def test_a_list_of_another_maker_prices_the_plan_as_its_number_is_read(
+    record: Record, dead: View
+) -> None:
+    listed(record, "Fenwick & Rowe", "USD")
+    proven(record, dead)
+    decision.decide(record, dead.job.id, at(10))
+    plan = plan_cost(record, load_job(record, dead.job.id))
+    assert plan.price_given and plan.ends[0].parts == Decimal("44.00")
+
+
+def test_labour_is_not_counted_by_a_rate_of_another_currency(record: Record, dead: View) -> None:
+    job = dead.job.id
+    note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(1))
+    labour = Line("labour", "find and mend", money("50", "EUR"))
+    account.make_estimate(record, job, [labour], Taxes({}), "EUR", at(2))
+    decision.close_job(record, job, "returned unrepaired", at(30))
+    found = {f.name: f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
+    for name in ("minutes sold", "sold of worked"):
+        assert (found[name].value, found[name].of) == (None, 0)
+        assert found[name].how.endswith("the shop's rate is not set, or in another currency")

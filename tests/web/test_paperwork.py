@@ -121,6 +121,7 @@ def test_a_paying_customer(desk: TestClient) -> None:
     lines = "labour; find and mend; 45.00\npart; box; 42.00; sales"
     page = send(desk, "estimate", lines=lines, currency="usd", taxes="sales=8.25", tax_on="total")
     assert "90.47 USD and nobody has agreed yet" in page.text
+    assert "<td>sales tax, 8.25 %</td><td>3.47 USD</td>" in page.text  # 8.25 % of 42 is 3.465
     send(desk, "agree", who="Mr. Vale", how="by phone", up_to="100")
     page = send(
         desk, "estimate", lines=lines + "\npart; cable; 30.00; sales", currency="USD",

@@ -13,6 +13,7 @@ from knowngood.places.bill_paper import bill_paper
 from knowngood.places.gather import load_job
 from knowngood.places.life import life_here
 from knowngood.places.paperwork import read_money
+from knowngood.places.plan_cost import PlanCost, money_of_plan
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.typed_estimate import line_of, newer_of, percent_of, taxes_of
@@ -22,7 +23,8 @@ from knowngood.shop.money import read_amount
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What was typed. `years` after the repair, `years_new` of a new one; 0 is not given."""
+    """What was typed. `years` after the repair, `years_new` of a new one; 0 is not given.
+    `rate` an hour and `price` of the part decided on, for an estimate from the plan."""
 
     currency: str
     lines: tuple[str, ...]
@@ -35,6 +37,8 @@ class Asked:
     deposit: str
     from_plan: bool
     out: Path | None
+    rate: str = ""
+    price: str = ""
 
 
 def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
@@ -66,15 +70,27 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
     return on_job(job, store, by, work)
 
 
+def _asks(cost: PlanCost) -> str:
+    """What has to be said before the plan's figures are money, and where."""
+    ways = [] if cost.rate_given else ["--rate 90.00 says it, or set it among the shop's details"]
+    if not cost.price_given:
+        ways.append(f"--price 84.00 says what you ask for the {cost.named.lower()}")
+    return f"before it is money: {'; '.join(cost.not_given)}. {'; '.join(ways)}; nothing was stored"
+
+
 def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
     taxes = taxes_of(",".join(asked.taxes), asked.tax_on)
     bad = read_money(asked.bad_case, asked.currency) if asked.bad_case else None
     if asked.from_plan:
         job, given = load_job(record, job_id), taxes if asked.taxes else None
-        found = proposal(record, job, at.now.date(), taxes=given)
+        if (currency := money_of_plan(record, job)) != asked.currency:
+            raise Refused(f"the job is in {currency}, not {asked.currency}")
+        rate, price = (read_money(typed, currency).amount if typed else None
+                       for typed in (asked.rate, asked.price))  # fmt: skip
+        found = proposal(record, job, at.now.date(), rate, price, given)
+        if found.cost.not_given:
+            raise Refused(_asks(found.cost))
         print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")
-        if found.currency != asked.currency:
-            raise Refused(f"the job is in {found.currency}, not {asked.currency}")
         lines, taxes, bad = list(found.lines), found.taxes, bad or found.bad_case
     else:
         lines = [line_of(line, asked.currency) for line in asked.lines]

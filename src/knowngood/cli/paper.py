@@ -177,6 +177,8 @@ def estimate_command(
     from_plan: Annotated[
         bool, typer.Option("--from-plan", help="Lines and bad case from the plan's minutes.")
     ] = False,
+    rate: Annotated[str, typer.Option(help="From the plan: what you ask for an hour.")] = "",
+    price: Annotated[str, typer.Option(help="From the plan: what you ask for the part.")] = "",
     out: Annotated[Path | None, typer.Option("--out", help="Write it as PDF.")] = None,
     store: Store = None,
     by: By = "",
@@ -186,7 +188,7 @@ def estimate_command(
 
     asked = Asked(
         currency, tuple(line or []), tuple(tax or []), tax_on, new, years, years_new, bad_case,
-        deposit, from_plan, out,
+        deposit, from_plan, out, rate, price,
     )  # fmt: skip
     return estimate(job, asked, store, by)
 

@@ -16,6 +16,8 @@ from knowngood.places.gather import load_job
 from knowngood.places.paperwork import choose_codes, claim_page
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.record import Refused
+from knowngood.places.shop_rate import rate_of
+from knowngood.shop.claim_check import UNREAD, WAY
 
 NOTES: Final[dict[str, Callable[[str], CoverNoted]]] = {
     "bought": lambda day: CoverNoted(purchased=day),
@@ -98,7 +100,8 @@ def claim(session: Session, rest: str) -> None:
     shop = session.shop or letterhead(session.record)
     given = session.given or given_of(session.record, job, session.now().date())
     if not given.prices:
-        given = replace(given, prices=prices_of_parts(session.record, job))
+        currency = rate_of(session.record, job).currency
+        given = replace(given, prices=prices_of_parts(session.record, job), currency=currency)
     try:
         written = write_claim(
             job, session.opened.machine, shop, pictures, out, session.now(), given=given
@@ -129,9 +132,9 @@ def _missing(session: Session) -> list[str]:
     if not job.pictures:
         found.append("pictures of plate, meter and failed part (picture FILE)")
     priced = prices_of_parts(session.record, job) if job.paperwork.programme is None else {}
-    for part, words, _ in parts_decided(job) if job.paperwork.programme is None else ():
+    for part, words, number in parts_decided(job) if job.paperwork.programme is None else ():
         if part not in priced:
-            found.append(f"the price of {words} (take the price list, or write the order down)")
+            found.append(f"the price of {words} ({WAY if number else UNREAD})")
     if job.paperwork.programme is not None and job.decision is not None:
         try:
             page = claim_page(session.record, job.id, session.now().date())

@@ -241,7 +241,7 @@ def print_account(it: Account | None) -> None:
     for line in it.bill.lines:
         print(f"  {line.words}: {line.amount}")
     for name, tax in it.bill.taxed.tax.items():
-        print(f"  {name} tax: {tax}")
+        print(f"  {name} tax, {it.bill.percent_of(name)}: {tax}")
     if it.bad_case is not None:
         print(f"In 9 of 10 such jobs at most {it.bad_case}")
     if it.bill.deposit.amount:

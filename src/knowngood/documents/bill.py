@@ -105,7 +105,8 @@ def _lines(bill: Bill, final: bool) -> Table:
     ]
     rows.append(Row((Cell("Without tax"), Cell(""), Cell(_sum(bill.taxed.net)))))
     for name, tax in bill.taxed.tax.items():
-        rows.append(Row((Cell(f"Tax: {name}"), Cell(""), Cell(_sum(tax)))))
+        words = f"Tax: {name}, {bill.percent_of(name)}"
+        rows.append(Row((Cell(words), Cell(""), Cell(_sum(tax)))))
     total = "Total" if final else "Estimated total"
     rows.append(Row((Cell(total), Cell(""), Cell(_sum(bill.taxed.gross)))))
     columns = (Column("For", 5), Column("Tax", 1.2), Column("Amount", 1.8, right=True))

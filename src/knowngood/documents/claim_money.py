@@ -67,7 +67,7 @@ def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
 def _by_record(job: Job, shop: Shop, given: Given) -> tuple[list[Row], str, bool]:
     """Lines, their sum in words ("" of none), and whether each has its amount."""
     rates = job.opened.rates if job.opened else {}
-    currency = str(rates.get("currency") or shop.currency)
+    currency = given.currency or str(rates.get("currency") or shop.currency)
     rate = given.labour_rate
     kind = "the programme's rate"
     if rate is None:

@@ -32,7 +32,8 @@ class Shop:
 class Given:
     """What a programme asks for and the bench cannot measure, in words; "" prints "not given".
 
-    `labour_rate`: what the programme pays for an hour, where it differs from the bench rate.
+    `labour_rate`: what the programme pays for an hour, where it differs from the bench rate;
+    `currency` of rates and `prices`, "" for that of the check-in.
     `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine;
     `shows`: what of the things it asks for is shown with the claim, and what is not. `in_short`:
     what is asked for and why, for a reader who has half a minute. `keep`: until when and how the
@@ -51,6 +52,7 @@ class Given:
     labour_rate: float | None = None
     bench_rate: float | None = None
     rate_set: bool = True
+    currency: str = ""
     worth: Worth | None = None
     cover: str = ""
     shows: str = ""

@@ -56,6 +56,12 @@ class ServicePart:
     source: str = ""
     cells: int | None = None  # lithium-ion cells in series, in a pack
 
+    @property
+    def labour_only(self) -> bool:
+        """Work without a part: its contents say so, and it has neither price nor number."""
+        said = any(words.casefold().startswith("labour only") for words in self.contents)
+        return said and not self.price and not self.numbers
+
 
 @dataclass(frozen=True, slots=True)
 class Fastener:

@@ -16,7 +16,6 @@ from knowngood.job.job import Job
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
 from knowngood.places.part_price import part_price
-from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.estimate import (
@@ -46,7 +45,7 @@ class Account:
     """The customer's side: the estimate as a bill, whether work may go on, what is left.
 
     `bad_case`: what nine of ten such jobs do not pass, with tax; `spent`: what the minutes
-    measured so far and the part decided on come to, with tax, None where nothing is known of it.
+    noted so far and the part decided on come to, with tax, None where nothing is known of it.
     `trouble`: what in the record does not go together, with the way out; "" when all does.
     """
 
@@ -133,9 +132,9 @@ def account_of(record: Record, job: Job) -> Account | None:
         for a, at in job.paperwork.agreed
         if a.currency == currency  # a word on another currency is none on this estimate
     ]
-    spent = _spent(record, job, owed)
+    spent, unwatched = _spent(record, job, owed)
     gate = may_go_on(owed.taxed.gross, agreed, nothing(currency), spent)
-    if unwatched := _unwatched(record, job, currency):
+    if unwatched:
         gate = replace(gate, sentence=f"{gate.sentence}; {unwatched}")
     if trouble := _other_money(job, currency):
         gate = Gate(False, trouble)
@@ -161,25 +160,6 @@ def _other_money(job: Job, currency: str) -> str:
         f"write the estimate in {first.currency}, or take the payment back (undo) and enter it in "
         f"{currency}, at the rate of the day"
     )
-
-
-def _unwatched(record: Record, job: Job, currency: str) -> str:
-    """That the minutes cannot be held against what was agreed to, and why; "" when they can."""
-    if not sum(job.minutes_by_step().values()):
-        return ""
-    so = "minutes worked are not held against what was agreed to"
-    if not rate_of(record, job).given:
-        return f"{so}: the shop's rate is not set, set it among the shop's own details"
-    rated = _rated_in(record, job)
-    if rated in ("", currency):
-        return ""
-    return f"{so}: the bench rate of this job is in {rated}, the estimate in {currency}"
-
-
-def _rated_in(record: Record, job: Job) -> str:
-    """The currency of the rate; "" where nobody said it."""
-    pinned = str(job.opened.rates.get("currency", "")) if job.opened else ""
-    return pinned or the_shop(record).currency
 
 
 def payments_of(job: Job) -> tuple[Payment, ...]:
@@ -219,30 +199,40 @@ def taxes_from(made: pw.EstimateMade) -> Taxes:
     )  # fmt: skip
 
 
-def _spent(record: Record, job: Job, owed: Bill) -> Money | None:
-    """What minutes noted so far and the part decided on come to, taxed as the estimate is; None
-    where it cannot be said (`_unwatched` says why)."""
+def _spent(record: Record, job: Job, owed: Bill) -> tuple[Money | None, str]:
+    """What minutes noted so far and the part decided on come to, taxed as the estimate is, None
+    where it cannot be said; and what is not held against what was agreed to, "" when all is."""
     currency, rate = owed.taxed.gross.currency, rate_of(record, job)
     minutes = sum(job.minutes_by_step().values())
-    if not rate.given or not minutes or _rated_in(record, job) not in ("", currency):
-        return None
-    net = Money(Decimal(str(minutes)) * rate.amount / 60, currency) + _part_cost(record, job, owed)
+    if not minutes:
+        return None, ""
+    so = "minutes worked are not held against what was agreed to"
+    if not rate.given:
+        return None, f"{so}: the shop's rate is not set, set it among the shop's own details"
+    if rate.currency not in ("", currency):
+        its = rate.currency
+        return None, f"{so}: the bench rate of this job is in {its}, the estimate in {currency}"
+    part, why = _part_cost(record, job, owed)
+    net = Money(Decimal(str(minutes)) * rate.amount / 60, currency) + part
     share = owed.taxed.gross.amount / owed.taxed.net.amount if owed.taxed.net.amount else Decimal(1)
-    return net.times(share).rounded()
+    said = f"the part is not held against what was agreed to: {why}" if why else ""
+    return net.times(share).rounded(), said
 
 
-def _part_cost(record: Record, job: Job, owed: Bill) -> Money:
-    """Of the part decided on: what the customer was told, else what it costs the shop. A machine
-    file's price is an example and counts for nothing here."""
+def _part_cost(record: Record, job: Job, owed: Bill) -> tuple[Money, str]:
+    """Of the part decided on: what the customer was told, else what it costs the shop; and why it
+    is not counted, "" when it is. A machine file's price is an example and counts for nothing."""
     currency, told = owed.taxed.gross.currency, nothing(owed.taxed.gross.currency)
-    if job.decision is None:
-        return told
+    decided = job.decision
+    if decided is None:
+        return told, ""
     told = sum((x.amount for x in owed.lines if x.kind == "part"), told)
     if told.amount:
-        return told
-    decided = job.decision
-    found = part_price(record, job, decided.words, decided.number, None, currency)
-    return Money(found.amount, currency) if found else told
+        return told, ""
+    words = (decided.words or decided.part).lower()
+    found = part_price(record, job, decided.part, words, decided.number, currency,
+                       "the estimate is")  # fmt: skip
+    return Money(found.amount, currency), found.note
 
 
 def _worthwhile(made: pw.EstimateMade, gross: Money) -> Worthwhile | None:

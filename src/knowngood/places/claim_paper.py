@@ -14,7 +14,6 @@ from knowngood.places.days import day_of
 from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import part_price
-from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.claim_check import asked_for
@@ -49,6 +48,7 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         worth=page.worth if page else None,
         bench_rate=float(own.amount) if own.given else None,
         rate_set=own.given,
+        currency=own.currency,
         cover=f"until {day(judged.ends)}" if judged and judged.ends else "",
         shows=_shows(page) if page else "",
         in_short=_in_short(page, job) if page else "",
@@ -60,13 +60,12 @@ def given_of(record: Record, job: Job, today: date) -> Given:
 
 def prices_of_parts(record: Record, job: Job) -> Mapping[str, tuple[Decimal, str]]:
     """By part of the decision what this job's order or a price list says it costs, and which, in
-    the currency of the job; a part without such a price is left out."""
-    rates = job.opened.rates if job.opened else {}
-    currency = str(rates.get("currency", "")) or the_shop(record).currency
+    the currency of the job's rate; a part without such a price is left out."""
+    currency = rate_of(record, job).currency
     found: dict[str, tuple[Decimal, str]] = {}
     for part, words, number in parts_decided(job):
-        priced = part_price(record, job, words, number, None, currency)
-        if priced is not None and not priced.note:
+        priced = part_price(record, job, part, words, number, currency)
+        if not priced.note:
             found[part] = (priced.amount, priced.source)
     return found
 

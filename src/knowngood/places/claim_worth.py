@@ -8,11 +8,11 @@ from decimal import Decimal
 from knowngood.job.job import Job
 from knowngood.places.gather import setup_of
 from knowngood.places.part_meant import parts_decided
-from knowngood.places.part_price import WAY, part_price
+from knowngood.places.part_price import part_price
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop import claim_check
-from knowngood.shop.claim_check import Worth
+from knowngood.shop.claim_check import LABOUR_ONLY, Worth
 from knowngood.shop.money import Money
 from knowngood.shop.programme import Programme
 
@@ -21,14 +21,16 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     """Labour, diagnosis and parts of a job whose part is decided. Raises Refused."""
     rate = rate_of(record, job)
     machine = setup_of(record, job).machine
-    examples = {p.id: (p.words, Decimal(str(p.price))) for p in machine.parts}
-    prices, unpriced = [], []
-    for part, _, part_number in parts_decided(job):
-        words, example = examples.get(part, (part, None))
-        found = part_price(record, job, words.lower(), part_number, example, programme.currency)
-        if found is None or found.note:
-            note = found.note if found else f"the price of the {words.lower()} is not given: {WAY}"
-            unpriced.append((words.lower(), note, found.likely if found else Decimal(0)))
+    named = {p.id: p.words for p in machine.parts}
+    prices, unpriced, unread, only_labour = [], [], [], False
+    for part, _, number in parts_decided(job):
+        words = named.get(part, part).lower()
+        found = part_price(record, job, part, words, number, programme.currency)
+        if found.note:
+            unpriced.append((words, found))
+            unread += [] if number else [words]
+        elif found.source == LABOUR_ONLY:
+            only_labour = True
         else:
             prices.append(found)
     tests = {test.id for test in machine.tests}
@@ -48,12 +50,14 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     except ValueError as error:
         raise Refused(str(error)) from error
     labour, diagnosis, parts = worth.rules
+    if only_labour and not prices and not unpriced:
+        parts = LABOUR_ONLY
     sources = ", ".join(dict.fromkeys(one.source for one in prices))
-    notes = (*worth.notes, *(note for _, note, _ in unpriced))
+    notes = (*worth.notes, *(one.note for _, one in unpriced))
     rules = (labour, diagnosis, f"{parts} ({sources})" if sources else parts)
-    likely = sum((amount for _, _, amount in unpriced), Decimal(0))
+    likely = sum((one.likely for _, one in unpriced), Decimal(0))
     likely *= 1 + programme.parts_markup / 100
     return replace(
-        worth, notes=notes, rules=rules, unpriced=tuple(words for words, _, _ in unpriced),
-        likely=Money(likely, programme.currency).rounded(),
+        worth, notes=notes, rules=rules, unpriced=tuple(words for words, _ in unpriced),
+        likely=Money(likely, programme.currency).rounded(), unread=tuple(unread),
     )  # fmt: skip

@@ -17,6 +17,7 @@ from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.figures import Figure, JobFacts, Month, by_month, figures
+from knowngood.shop.money import Money
 from knowngood.store.problem import StoreProblem
 
 
@@ -99,29 +100,33 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
 
 def _sold(record: Record, job: Job) -> float | None:
     """Minutes that the labour of the estimate comes to, or of a claim sent, at the shop's own rate;
-    None where there is such money and no rate is set."""
+    None where there is such money and no rate is set in its currency."""
     money, rate = _labour(job) or _claimed(record, job), rate_of(record, job)
-    if not money:
+    if money is None:
         return 0.0
-    return float(money / rate.amount) * 60.0 if rate.given else None
+    if not rate.given or rate.currency not in ("", money.currency):
+        return None
+    return float(money.amount / rate.amount) * 60.0
 
 
-def _labour(job: Job) -> Decimal:
+def _labour(job: Job) -> Money | None:
     made = job.paperwork.estimate
     if made is None:
-        return Decimal(0)
+        return None
     lines = (line for line in made.lines["lines"] if line["kind"] == "labour")
-    return sum((Decimal(line["price"]) * Decimal(line["count"]) for line in lines), Decimal(0))
+    sum_ = sum((Decimal(line["price"]) * Decimal(line["count"]) for line in lines), Decimal(0))
+    return Money(sum_, made.currency) if sum_ else None
 
 
-def _claimed(record: Record, job: Job) -> Decimal:
+def _claimed(record: Record, job: Job) -> Money | None:
     if job.last is None or not any(isinstance(m, ClaimSent) for m in job.paperwork.moves):
-        return Decimal(0)
+        return None
     try:
         worth = claim_page(record, job.id, job.last.device_time.date()).worth
     except (Refused, StoreProblem):
-        return Decimal(0)  # its programme or machine file is not here
-    return (worth.labour + worth.diagnosis).amount if worth else Decimal(0)
+        return None  # its programme or machine file is not here
+    money = worth.labour + worth.diagnosis if worth else None
+    return money if money and money.amount else None
 
 
 def _wrong(events: list[Envelope]) -> list[PartDecided]:
@@ -140,8 +145,8 @@ def _wrong(events: list[Envelope]) -> list[PartDecided]:
 
 def _price(record: Record, job: Job, part: PartDecided, currency: str) -> tuple[Decimal, bool]:
     """What a part costs by an order or a list, and whether it is only the file's example."""
-    known = part_price(record, job, part.words, part.number, None, currency)
-    if known is not None:
+    known = part_price(record, job, part.part, part.words, part.number, currency)
+    if not known.note:
         return known.amount, False
     example = part.proof.get("part_price", 0)
     amount = Decimal(str(example)) if isinstance(example, int | float) else Decimal(0)

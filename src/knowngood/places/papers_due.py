@@ -21,6 +21,7 @@ from knowngood.shop.money import MoneyProblem
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
 MOST_CLOSED: Final = 300  # closed jobs, the latest, among which those not fetched are looked for
 NOT_FETCHED: Final = 7  # days after which a machine that is done is said again; common practice
+LATE_CLAIM: Final = 60  # days after its last day that no claim was sent; common practice
 NOTE_PAID: Final = 30  # days for which a repair without any payment noted is said; common practice
 SOON: Final = 7  # days before a last day from which it is said first
 
@@ -69,7 +70,7 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
         lack = f", still missing: {', '.join(x.words for x in page.lacks)}" if page.lacks else ""
         late = by is not None and by < today + timedelta(days=SOON)
         due.append(Due(job.id, job.name, f"send the claim{lack}", by, late))
-    elif job.decision is not None and not sent and job.closed is None and _only_late(page, today):
+    elif job.decision is not None and not sent and _only_late(page, today, job.closed is None):
         words = "no claim was sent in time: ask the programme all the same, or tell the customer"
         due.append(Due(job.id, job.name, f"{words}; its last day was", page.cover.claim_by, True))
     if sent and page.course.granted is None:
@@ -80,10 +81,12 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
     return due
 
 
-def _only_late(page: ClaimPage, today: date) -> bool:
-    """Nothing but the claim's last day stands against it."""
+def _only_late(page: ClaimPage, today: date, is_open: bool) -> bool:
+    """Nothing but the claim's last day stands against it; of a closed job it is said for a time."""
     by = page.cover.claim_by
-    return by is not None and by < today and len(page.cover.reasons) == 1
+    if by is None or not by < today or len(page.cover.reasons) != 1:
+        return False
+    return is_open or (today - by).days <= LATE_CLAIM
 
 
 def _of_part(record: Record, job: Job, today: date) -> list[Due]:

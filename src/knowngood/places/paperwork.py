@@ -19,11 +19,11 @@ from knowngood.places.claim_worth import worth_of
 from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
 from knowngood.places.part_ids import part_ids
-from knowngood.places.part_price import WAY
+from knowngood.places.part_price import labour_only
 from knowngood.places.programmes import pinned_programme, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
-from knowngood.shop.claim_check import Course, Lack, Worth
+from knowngood.shop.claim_check import UNREAD, WAY, Course, Lack, Worth
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
@@ -161,11 +161,13 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     except MoneyProblem as problem:  # an old record: a claim in another currency
         raise Refused(f"{problem}, or take the claim back (undo)") from problem
     kept = job.decision.at.server_time.date() if job.decision else None
+    no_number = job.decision is not None and labour_only(record, job, job.decision.part)
+    shown = having(job) | ({"part_number"} if no_number else frozenset())
     granted = how.granted is not None and not how.granted < how.asked  # nothing is at risk any more
     return ClaimPage(
         programme, cover, worth,
         () if granted else with_number(record, job, claim_check.lacks(
-            programme, having(job), at_risk, worth
+            programme, shown, at_risk, worth
         )),
         how,
         claim_check.keep_until(programme, kept) if kept else None,
@@ -232,8 +234,8 @@ def send_claim(
     if page.worth.unpriced:
         parts = " and ".join(page.worth.unpriced)
         raise Refused(
-            f"the sum of the claim is not known yet, the price of the {parts} is not given: {WAY}, "
-            "then enter the sending again"
+            f"the sum of the claim is not known yet, the price of the {parts} is not given: "
+            f"{UNREAD if page.worth.unread else WAY}, then enter the sending again"
         )
     moves = load_job(record, job_id).paperwork.moves
     before = [move.day for move in moves if isinstance(move, pw.ClaimSent)]

@@ -10,13 +10,16 @@ from typing import Final
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.steps import opening_order
 from knowngood.isolate.policy import Node, Standing, after_test
+from knowngood.isolate.prices import Prices
 from knowngood.isolate.task import Task
 from knowngood.job.job import Job
 from knowngood.machines.machine import Machine
 from knowngood.places.gather import evidence_of, setup_of
+from knowngood.places.part_price import labour_only
+from knowngood.places.parts import lines_of
 from knowngood.places.plan import plan_tree
 from knowngood.places.points import setup_with
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import NOT_SET, rate_of
 from knowngood.shop.likely_cost import End, LikelyCost, likely_cost
 
@@ -46,7 +49,8 @@ class PlanCost:
     def not_given(self) -> tuple[str, ...]:
         """What of the money the shop did not say, in words."""
         rate = () if self.rate_given else (f"{self.rate:.2f} an hour is {NOT_SET}",)
-        part = f"the price of the {self.named.lower()} is the machine file's, no list's"
+        part = f"the price of the {self.named.lower()} is the machine file's, no list's in "
+        part += self.currency
         return rate if self.price_given else (*rate, part)
 
     @property
@@ -66,15 +70,19 @@ def plan_cost(
     record: Record, job: Job, rate: Decimal | None = None, price: Decimal | None = None
 ) -> PlanCost:
     """What the job is likely to cost from check-in to hand-over. Raises Refused without a machine
-    file. Parts at the price list's price where it has them, else at the machine file's. ``rate``
-    and ``price`` (of the part decided on): what a person says they are."""
+    file, and for a ``rate`` or ``price`` below 0. Both, the price of the part decided on, are what
+    a person says in the currency of `money_of_plan`; else that part is at the price list's price in
+    it, where there is one, and all other parts are at the machine file's."""
+    for words, typed in (("rate", rate), ("price", price)):
+        if typed is not None and typed < 0:
+            raise Refused(f"a {words} of {typed}; give 0 or more")
     setup = setup_of(record, job)
     machine = setup.machine
     prices = {p.id: Decimal(str(p.price)) for p in machine.parts}
     so_far = sum(job.minutes_by_step().values())
-    rates = job.opened.rates if job.opened else {}
-    own = rate_of(record, job)
-    rate, rate_given = rate or own.amount, bool(rate) or own.given
+    own, currency = rate_of(record, job), money_of_plan(record, job)
+    rate_given = rate is not None or own.given
+    rate = own.amount if rate is None else rate
     price_given = True
     after = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job)) + HAND_OVER
     named = ""
@@ -82,9 +90,10 @@ def plan_cost(
         also = job.decision.proof.get("also", ())
         fitted = [job.decision.part, *(str(o["part"]) for o in also)]
         named = job.decision.words or job.decision.part
-        listed = price or _listed(record, job)
+        listed = _listed(record, job, currency) if price is None else price
         price_given = listed is not None
-        prices[job.decision.part] = listed or prices[job.decision.part]
+        if listed is not None:
+            prices[job.decision.part] = listed
         opened = frozenset(s.step for s in job.open_steps)
         ends: Sequence[End] = [_fitting(machine, opened, fitted, 1.0, so_far, prices)]
     else:
@@ -95,7 +104,6 @@ def plan_cost(
         task, policy = tree.advice.task, tree.advice.plan.policy
         ends = _walked(with_points, task, policy, tree.root.opened, so_far, prices)
     ends = [End(e.chance, e.minutes + after, e.parts) for e in ends]
-    currency = str(rates.get("currency", "") or setup.bench.prices.currency)
     return PlanCost(tuple(ends), so_far, rate, currency, named, likely_cost(ends, rate),
                     rate_given, price_given)  # fmt: skip
 
@@ -104,12 +112,18 @@ def _checked(job: Job) -> set[str]:
     return {check.check for check in job.release}
 
 
-def _listed(record: Record, job: Job) -> Decimal | None:
-    if job.decision is None or not job.decision.number:
-        return None
-    maker = job.opened.maker if job.opened else ""
-    found = record.log.prices.find(job.decision.number, maker)
-    return found[0].price if found else None
+def money_of_plan(record: Record, job: Job) -> str:
+    """The currency of an estimate from the plan: that of the job's rate."""
+    return rate_of(record, job).currency or Prices().currency
+
+
+def _listed(record: Record, job: Job, currency: str) -> Decimal | None:
+    """Of the part decided on: 0 for labour only, else what a list in this currency says."""
+    decided = job.decision
+    if decided is None or labour_only(record, job, decided.part):
+        return Decimal(0) if decided else None
+    found = lines_of(record, decided.number, job.opened.maker if job.opened else "")
+    return next((one.price for one in found if one.price and one.currency == currency), None)
 
 
 def _walked(

@@ -156,22 +156,31 @@ def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
     if placed is not None:
         _off_order(record, placed, reason, at)
     now = room_of(record)
-    for key, kept in room.kept.items():
-        still = now.kept[key].reserved if key in now.kept else {}
-        for job_id in set(kept.reserved) - set(still):
-            _waits_again(record, job_id, kept, at)
+    if (receipt := _receipt(record, entry)) is not None and receipt.order in now.orders:
+        for key, kept in room.kept.items():
+            still = now.kept[key].reserved if key in now.kept else {}
+            for job_id in set(kept.reserved) - set(still):
+                _waits_again(record, job_id, key, now.orders[receipt.order], at)
     return now
 
 
-def _waits_again(record: Record, job_id: str, kept: Kept, at: At) -> None:
-    """The part of a job is not here after all: it is on order as before."""
+def _receipt(record: Record, entry: str) -> sr.OrderReceived | None:
+    events = (e.event for e in record.log.events(STOCKROOM))
+    received = (event for event in events if isinstance(event, sr.OrderReceived))
+    return next((event for event in received if event.entry == entry), None)
+
+
+def _waits_again(record: Record, job_id: str, key: str, placed: Placed, at: At) -> None:
+    """The part of a job is not here after all: it is on this order as before."""
     job = load_job(record, job_id)
-    for placed in room_of(record).orders.values():
-        meant = part_of(record, job, kept.number, placed)
-        for one in job.shelf.here:
-            if meant is not None and one.part == meant.part and job_id in jobs_of(placed):
-                again = PartOrdered(one.part, one.words, kept.number, one.supplier, one.expected)
-                record.append(job_id, [again], at)
+    mine = (line for line in placed.lines if job_id in line.get("jobs", ()) and line["key"] == key)
+    for line in mine:
+        meant = part_of(record, job, line["number"], placed)
+        here = next((o for o in job.shelf.here if meant and o.part == meant.part), None)
+        if here is not None:
+            again = PartOrdered(here.part, here.words, line["number"], here.supplier, here.expected)
+            record.append(job_id, [again], at)
+            return
 
 
 def _off_order(record: Record, placed: Placed, reason: str, at: At) -> None:

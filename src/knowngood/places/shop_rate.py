@@ -19,17 +19,20 @@ USUAL: Final = Prices().bench_rate
 @dataclass(frozen=True, slots=True)
 class BenchRate:
     """Money an hour. ``given``: by the shop; else it is the program's usual figure, good for
-    weighing steps against each other and not to be printed as money."""
+    weighing steps against each other and not to be printed as money. ``currency``: of the sheet or
+    the check-in, whichever the amount is from; "" where neither says one."""
 
     amount: Decimal
     given: bool
+    currency: str
 
 
 def rate_of(record: Record, job: Job) -> BenchRate:
     """The rate the job was opened with where the shop set it, else that of its sheet today."""
-    pinned = job.opened.rates.get("bench_rate") if job.opened else None
+    rates, sheet = job.opened.rates if job.opened else {}, the_shop(record)
+    pinned, its = rates.get("bench_rate"), str(rates.get("currency", ""))
     told = float(pinned) if isinstance(pinned, int | float) else 0.0
-    sheet = the_shop(record).bench_rate
-    if told not in (0.0, USUAL):
-        return BenchRate(Decimal(str(told)), True)
-    return BenchRate(Decimal(str(sheet or told or USUAL)), bool(sheet))
+    if sheet.bench_rate and told in (0.0, USUAL):
+        return BenchRate(Decimal(str(sheet.bench_rate)), True, sheet.currency or its)
+    given = told not in (0.0, USUAL)
+    return BenchRate(Decimal(str(told or USUAL)), given, its or sheet.currency)

@@ -293,10 +293,12 @@ def used_by_month(room: Stockroom, key: str, today: date, months: int) -> tuple[
 
 
 def write(record: Record, event: Event, at: At) -> None:
+    """Keep an event of the stockroom. Raises StoreProblem where the record cannot be written."""
     record.append(STOCKROOM, [event], at)
 
 
 def key_of(number: str) -> str:
+    """A part's number as the stockroom goes by it. Raises Refused for what is no number."""
     key = same_number(number)
     if not key:
         raise Refused(f"{number!r} is no part number")
@@ -304,6 +306,7 @@ def key_of(number: str) -> str:
 
 
 def kept_named(record: Record, number: str) -> Kept:
+    """What the stockroom has of a number. Raises Refused where it never had it."""
     kept: dict[str, Any] = dict(room_of(record).kept)
     key = key_of(number)
     if key not in kept:
@@ -314,6 +317,7 @@ def kept_named(record: Record, number: str) -> Kept:
 
 
 def order_named(record: Record, order: str) -> Placed:
+    """The order with this number. Raises Refused where there is none."""
     orders = room_of(record).orders
     if order not in orders:
         raise Refused(f"there is no order {order!r}; there are: {', '.join(orders) or 'none'}")
@@ -321,6 +325,7 @@ def order_named(record: Record, order: str) -> Placed:
 
 
 def positive(many: int) -> None:
+    """Raises Refused for a count that is not 1 to `MOST`."""
     if not 0 < many <= MOST:
         raise Refused(f"a count of {many}; give 1 to {MOST}")
 

@@ -37,6 +37,9 @@ WANTED: Final[Mapping[str, tuple[str, str]]] = {
 RATE: Final = ("shop_rate", "the shop's rate an hour", "set it among the shop's own details")
 RATE_NOT_SET: Final = "not set: the shop's rate"
 PRICE_NOT_GIVEN: Final = "price not given"
+LABOUR_ONLY: Final = "labour only"
+WAY: Final = "take the price list, or write the order down"
+UNREAD: Final = f"note its number with the part's order first (nobody has read it), then {WAY}"
 ALWAYS: Final = ("model", "serial", "part_number", "cause", "reading")
 
 
@@ -55,8 +58,9 @@ class Worth:
     """What a claim should bring. `notes` say what is not paid and why; `rules` say of labour,
     diagnosis and parts by which rule they are paid ("25 min by code L12, start box, at 72.00").
     `unrated`: labour and diagnosis have no money, as neither programme nor shop set a rate.
-    `unpriced`: parts, in words, that have no price of the shop's; `likely`: what the machine file's
-    examples would make of these, for weighing and never asked for."""
+    `unpriced`: parts, in words, that have no price of the shop's, `unread` those of them whose
+    number nobody has read; `likely`: what the machine file's examples would make of these, for
+    weighing and never asked for."""
 
     labour: Money
     diagnosis: Money
@@ -66,6 +70,7 @@ class Worth:
     unrated: bool = False
     unpriced: tuple[str, ...] = ()
     likely: Money | None = None
+    unread: tuple[str, ...] = ()
 
     @property
     def known(self) -> bool:
@@ -102,7 +107,7 @@ def lacks(
     no money yet of what it is `worth`."""
     money = [Lack(*RATE, at_risk)] if worth and worth.unrated else []
     for part in worth.unpriced if worth else ():
-        fix = "take the price list, or write the order down"
+        fix = UNREAD if worth and part in worth.unread else WAY
         money.append(Lack("part_price", f"the price of the {part}", fix, at_risk))
     shown = (Lack(i, *WANTED[i], at_risk) for i in asked_for(programme) if i not in having)
     return (*money, *shown)

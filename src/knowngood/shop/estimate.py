@@ -6,7 +6,7 @@ estimate binds, and by how much it may be passed, differs by place: the shop's o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -44,12 +44,18 @@ class Approval:
 
 @dataclass(frozen=True, slots=True)
 class Bill:
-    """Lines with tax, and what is left to pay. `deposit` is what the shop asks before it orders."""
+    """Lines with tax, and what is left to pay. `deposit` is what the shop asks before it orders;
+    `percent` of each tax by the name of its rate."""
 
     lines: tuple[Line, ...]
     taxed: Taxed
     paid: Money
     deposit: Money
+    percent: Mapping[str, Decimal]
+
+    def percent_of(self, name: str) -> str:
+        """ "8.25 %" of the tax with this name."""
+        return f"{self.percent[name].normalize():f} %"
 
     @property
     def left(self) -> Money:
@@ -85,7 +91,7 @@ def bill(
         )
     parts = sum((x.amount for x in all_lines if x.kind == "part"), nothing(currency))
     deposit = parts.times(deposit_percent / 100).rounded()
-    return Bill(tuple(all_lines), taxed, paid, deposit)
+    return Bill(tuple(all_lines), taxed, paid, deposit, dict(table.percent))
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,9 @@ class JobFacts:
     """One job. `left` None while it is open; `comeback_of`: the older job it is a comeback of.
 
     `worked`: minutes noted on it; `sold`: minutes that were paid for, None where money was asked
-    for labour and the shop has set no rate to count it by; `wrong`: price of parts that were fitted
-    or ordered and did not cure it, `examples`: how many of these have only an example for a price.
+    for labour and the shop has set no rate in its currency; `wrong`: price of parts that were
+    fitted or ordered and did not cure it, `examples`: how many of these have only an example for a
+    price.
     """
 
     id: str
@@ -106,7 +107,8 @@ def figures(
     none_found = [j for j in done if j.outcome == NOT_FOUND]
     rated = [j for j in done if j.sold is not None]
     worked, sold = sum(j.worked for j in rated), sum(j.sold or 0.0 for j in rated)
-    no_rate = f"; {len(done) - len(rated)} left out: the shop's rate is not set"
+    left_out = "left out: the shop's rate is not set, or in another currency"
+    no_rate = f"; {len(done) - len(rated)} {left_out}"
     unrated = no_rate if len(rated) < len(done) else ""
     examples = sum(j.examples for j in done)
     by_example = f"; {examples} at a machine file's example price" if examples else ""

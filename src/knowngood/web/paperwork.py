@@ -29,6 +29,7 @@ from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.life import age_words, life_here
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
+from knowngood.places.plan_cost import money_of_plan
 from knowngood.places.premises import letterhead
 from knowngood.places.programmes import known_programmes
 from knowngood.places.proposal import proposal
@@ -185,6 +186,7 @@ def _page(
         programmes=known_programmes(record), typed=typed, problem=trouble, uses=USES,
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
+        currency=money_of_plan(record, job),
         life=life_here(record, job, here.now()), age=age_words(job, today),
         failed=failed_part(record, job) if job.machine_digest else None, ends=ENDS, today=today,
     )  # fmt: skip
@@ -202,7 +204,7 @@ def _planned(request: Request, job: Job) -> Mapping[str, str]:
         return {}
     here = here_of(request)
     given: dict[str, Decimal | None] = {"rate": None, "price": None}
-    currency = str(job.opened.rates.get("currency", "")) if job.opened else ""
+    currency = money_of_plan(here.record, job)
     try:
         for name in given:
             if typed := request.query_params.get(name, "").strip():

@@ -231,8 +231,8 @@ function show() {
           h("p", {}, "Which kind is it most like? It may stay open."), lists.kinds], { id: "unlisted", open: opened.has("unlisted") || Boolean(form.family) }),
       field("Serial", form.serial, (serial) => { set({ serial }, false); fill_lists(); ask({ serial, maker: form.maker, model: form.model }); }, { id: "serial" }),
       lists.before,
-      choices.makers_with_programmes.includes(form.maker) && !known.before.some((one) => one.bought && same(one.serial, form.serial))
-        && field("Bought on, as the receipt says", form.purchased, (purchased) => set({ purchased }, false), { id: "purchased", type: "date", note: `For ${form.maker}'s warranty; it may stay empty.` }),
+      (to_come(form.purchased) || (choices.makers_with_programmes.includes(form.maker) && !known.before.some((one) => one.bought && same(one.serial, form.serial))))
+        && field("Bought on, as the receipt says", form.purchased, (purchased) => set({ purchased }, false), { id: "purchased", type: "date", note: form.maker ? `For ${form.maker}'s warranty; it may stay empty.` : "It may stay empty." }),
       to_come(form.purchased) && h("p", { class: "card loud", id: "to-come", role: "alert" }, `Bought on ${form.purchased} is still to come: mend the day, or leave it empty.`),
       h("p", { class: "inline" }, key(plate.length ? `✓ ${plate.length} of the plate, one more` : "Picture of the plate", photo, { id: "plate" }))),
     h("section", { class: "card", "aria-label": "What is wrong" }, h("h2", {}, "What is wrong?"),
