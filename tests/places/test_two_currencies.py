@@ -265,3 +265,26 @@ def test_labour_is_not_counted_by_a_rate_of_another_currency(record: Record, dea
     for name in ("minutes sold", "sold of worked"):
         assert (found[name].value, found[name].of) == (None, 0)
         assert found[name].how.endswith("the shop's rate is not set, or in another currency")
+
+
+def test_a_rate_of_another_currency_is_none_on_a_claim(record: Record, dead: View) -> None:
+    """A programme without a rate of its own goes by the shop's, where that is in its currency."""
+    job = covered(record, dead)
+    unrated = FILE.replace("labour: {rate: 60, ", "labour: {")
+    assert unrated != FILE
+    note_shop(record, ShopNoted(bench_rate=60, currency="EUR"), at(3))
+    paperwork.choose_programme(record, job, unrated, "b.yaml", at(4))
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    page = paperwork.claim_page(record, job, TODAY)
+    assert page.worth is not None and page.worth.unrated
+    way = "it is in EUR, the programme pays in USD: write a rate an hour into its file"
+    assert page.lacks[0].fix.startswith(way)
+    with pytest.raises(Refused, match=f"{way} and put the job under it again"):
+        paperwork.send_claim(record, job, at(13))
+    paperwork.choose_programme(record, job, FILE, "b.yaml", at(14))  # the way out
+    paperwork.send_claim(record, job, at(15))
+    note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(16))
+    paperwork.choose_programme(record, job, unrated, "b.yaml", at(17))
+    page = paperwork.claim_page(record, job, TODAY)
+    assert page.worth is not None and page.worth.known

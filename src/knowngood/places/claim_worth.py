@@ -19,7 +19,8 @@ from knowngood.shop.programme import Programme
 
 def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     """Labour, diagnosis and parts of a job whose part is decided. Raises Refused."""
-    rate = rate_of(record, job)
+    rate, pays = rate_of(record, job), programme.currency
+    other = rate.given and rate.currency not in ("", pays)
     machine = setup_of(record, job).machine
     named = {p.id: p.words for p in machine.parts}
     prices, unpriced, unread, only_labour = [], [], [], False
@@ -44,7 +45,7 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
             measured += Decimal(str(by_clock.get(what, 0)))
     try:
         worth = claim_check.worth(
-            programme, rate.amount if rate.given else None, repair,
+            programme, rate.amount if rate.given and not other else None, repair,
             [one.amount for one in prices], job.paperwork.codes.labour, finding, measured,
         )  # fmt: skip
     except ValueError as error:
@@ -53,11 +54,17 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     if only_labour and not prices and not unpriced:
         parts = LABOUR_ONLY
     sources = ", ".join(dict.fromkeys(one.source for one in prices))
-    notes = (*worth.notes, *(one.note for _, one in unpriced))
+    its = (
+        f"it is in {rate.currency}, the programme pays in {pays}: write a rate an hour into its "
+        "file and put the job under it again"
+    ) if other and worth.unrated else ""
+    notes = (*worth.notes, *([f"the shop's rate: {its}"] if its else ()),
+             *(one.note for _, one in unpriced))  # fmt: skip
     rules = (labour, diagnosis, f"{parts} ({sources})" if sources else parts)
     likely = sum((one.likely for _, one in unpriced), Decimal(0))
     likely *= 1 + programme.parts_markup / 100
     return replace(
         worth, notes=notes, rules=rules, unpriced=tuple(words for words, _ in unpriced),
         likely=Money(likely, programme.currency).rounded(), unread=tuple(unread),
+        other_rate=its,
     )  # fmt: skip

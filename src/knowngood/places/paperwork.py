@@ -29,6 +29,7 @@ from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
 
+SET_RATE = "set the rate among the shop's own details"
 NO_PROGRAMME = "no programme is chosen on this job"
 
 
@@ -229,7 +230,7 @@ def send_claim(
     if page.worth.unrated:
         raise Refused(
             "the sum of the claim is not known yet, its labour has no money (not set: the shop's "
-            "rate): set the rate among the shop's own details, then enter the sending again"
+            f"rate): {page.worth.other_rate or SET_RATE}, then enter the sending again"
         )
     if page.worth.unpriced:
         parts = " and ".join(page.worth.unpriced)

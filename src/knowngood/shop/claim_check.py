@@ -60,7 +60,8 @@ class Worth:
     `unrated`: labour and diagnosis have no money, as neither programme nor shop set a rate.
     `unpriced`: parts, in words, that have no price of the shop's, `unread` those of them whose
     number nobody has read; `likely`: what the machine file's examples would make of these, for
-    weighing and never asked for."""
+    weighing and never asked for. `other_rate`: where it is `unrated` as the shop's rate is
+    in another currency, that and the way out."""
 
     labour: Money
     diagnosis: Money
@@ -71,6 +72,7 @@ class Worth:
     unpriced: tuple[str, ...] = ()
     likely: Money | None = None
     unread: tuple[str, ...] = ()
+    other_rate: str = ""
 
     @property
     def known(self) -> bool:
@@ -105,7 +107,9 @@ def lacks(
 ) -> tuple[Lack, ...]:
     """What the claim does not show yet, of what this programme or any programme asks, and what has
     no money yet of what it is `worth`."""
-    money = [Lack(*RATE, at_risk)] if worth and worth.unrated else []
+    money = []
+    if worth and worth.unrated:
+        money.append(Lack(*RATE[:2], worth.other_rate or RATE[2], at_risk))
     for part in worth.unpriced if worth else ():
         fix = UNREAD if worth and part in worth.unread else WAY
         money.append(Lack("part_price", f"the price of the {part}", fix, at_risk))
