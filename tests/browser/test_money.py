@@ -108,10 +108,9 @@ def test_a_day_to_come_shows_its_field_whoever_made_the_machine(
     page.locator("#model").press_sequentially("bm-561")
     page.locator("#models .key").first.click()
     page.fill("#purchased", (date.today() + timedelta(40)).isoformat())
-    page.fill("#model", "QX-18")
-    if not page.locator("#maker").is_visible():
-        page.locator("#unlisted summary").click()
-    page.fill("#maker", "Fenwick & Rowe")
+    page.fill("#model", "")
+    page.locator("#model").press_sequentially("tb-80")
+    page.locator("#models .key:has-text('Tolmin')").first.click()
     page.click("#check-in")
     expect(page.locator("#to-come")).to_contain_text("is still to come: mend the day")
     expect(page.locator("#purchased")).to_be_focused()
