@@ -42,7 +42,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   seen [QUESTION ANSWER]  of a machine that is not fully described
   note WORDS                               picture FILE [WORDS]
   decide [PART]  it is the part            claim [FILE]   write the packet
-  ordered [DAY] [from SUPPLIER] [old number]  it is on its way, by its number or the old one
+  ordered [DAY] [from SUPPLIER] [old number]  it is on its way
   arrived [in PLACE]  the part is here
   known [TEST]   known-good readings here  warm 22 C      how warm it is at the bench
   lessons now    judge with what the shop knows by now; lessons none: the file alone
