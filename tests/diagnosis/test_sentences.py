@@ -13,6 +13,7 @@ from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped
+from knowngood.machines.undone import undone_by
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.typed import read_text
 
@@ -86,3 +87,10 @@ def test_what_was_expected_of_a_reading_is_kept_with_it() -> None:
     dead = next(n for n, h in enumerate(at.bench.table.hypotheses) if h.id == "charger_dead")
     assert first.row.index[dead] != first.row.good
     assert last.row.index[dead] == last.row.good
+
+
+def test_a_running_engine_fills_no_flat_battery_and_a_charge_does() -> None:
+    """A few minutes at charging volts put next to nothing into it (common practice)."""
+    machine, problems = parse_machine(load_shipped("rider-start-12v"), "rider-start-12v")
+    assert machine is not None, problems
+    assert set(undone_by(machine)) == {"charged_volts", "load_volts"}

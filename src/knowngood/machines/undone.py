@@ -1,7 +1,8 @@
 """What taking a test undoes for good, so that later readings say nothing of it.
 
 A pack filled on the shop's charger for one test is full at the next one too, whatever the
-customer's charger does: no later volts of that pack clear or blame it.
+customer's charger does: no later volts of that pack clear or blame it. What the machine itself does
+meanwhile fills nothing: a battery stands at the volts of a running engine and is as flat as before.
 """
 
 from __future__ import annotations
@@ -12,13 +13,13 @@ from knowngood.machines.machine import Condition, Fault, Machine
 
 
 def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
-    """Test -> faults that its condition undoes: it sets anew a value that the fault had set, and
-    nothing of the fault acts in it."""
+    """Test -> faults that its condition undoes: it sets anew a value that the fault had set, nothing
+    of the fault acts in it, and the machine does nothing of its own in it."""
     conditions = {c.id: c for c in machine.conditions}
     found = {}
     for test in machine.tests:
         condition = conditions.get(test.condition)
-        if condition is None or not condition.spreads:
+        if condition is None or not condition.spreads or condition.does:
             continue
         gone = frozenset(f.id for f in machine.faults if _undone(f, condition))
         if gone:
