@@ -18,14 +18,21 @@ import pytest
 from knowngood.cli.asking import next_ask
 from knowngood.cli.bench import Clock
 from knowngood.cli.session import Session, Start
+from knowngood.diagnosis.assess import assess, set_up
+from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import way_there
+from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.safety import with_needs
+from knowngood.machines.table import build_table, complaint_of
+from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import Record
+from knowngood.places.taking import read_for
 
 ENGINES = ("mower-4stroke", "trimmer-2stroke", "rider-start-12v")
+METER = load_shipped_meter("generic-6000")
 MACHINES: dict[str, Machine] = {name: find_machine(name).it for name in ENGINES}
 COVERS = ("shroud", "flywheel", "rocker_cover", "valve_cover", "carb_bowl", "carb_off",
           "muffler_off", "starter_out", "blade_off")  # fmt: skip
@@ -94,7 +101,7 @@ def test_a_kill_lead_is_parted_where_it_can_be_reached_with_the_rope_on() -> Non
             assert "off the coil" not in f"{test.words} {MACHINES[name].state_of(test).words}"
 
 
-LOOKS = {"deck_look", "blade_rock", "blade_true"}
+LOOKS = {"deck_look", "blade_rock", "blade_straight", "blade_true"}
 
 
 def test_nothing_fires_before_blade_and_shaft_were_looked_at() -> None:
@@ -110,6 +117,76 @@ def test_nothing_fires_before_blade_and_shaft_were_looked_at() -> None:
         assert machine.fixed_order.index(look.id) < min(
             machine.fixed_order.index(t.id) for t in fires
         )
+
+
+def reading_of(test: Test, text: str) -> Item:
+    return Item(test.id, test.id, read_for(test, text, METER))
+
+
+def test_a_bent_blade_is_not_run_and_is_no_short_block() -> None:
+    """A bent blade is a new blade; the crank is judged by its own end (common practice)."""
+    machine = MACHINES["mower-4stroke"]
+    setup = set_up(machine, "shakes", METER, Prices())
+    bent = Evidence((reading_of(named(machine, "blade_straight"), "no"),))
+    found = assess(setup, bent, deadline=None, max_expansions=2)
+    for id in ("verify", "hunts", "run_long", "stops_on_bail", "fuel_throat", "snatch"):
+        assert found.held_back[id].startswith("nothing is run before"), id
+    table = build_table(machine, complaint_of(machine, "shakes"), meter=METER)
+    shares = weigh(table, list(bent.items)).of_parts()
+    assert max(shares, key=lambda parts: shares[parts]) == frozenset({"blade_adapter"})
+    assert shares[frozenset({"short_block"})] < 0.05
+
+
+def test_the_blade_turns_by_hand_with_plug_out_and_brake_off() -> None:
+    """With the bail let go the brake holds the crank, with the plug in compression throws the
+    blade back at the hand; and a blade is reached with the mower lifted (common practice)."""
+    machine = MACHINES["mower-4stroke"]
+    turned_by_hand = named(machine, "blade_true")
+    state = machine.state_of(turned_by_hand)
+    assert {"plug_lead", "plug_out"} <= set(state.open) and set(state.held) == {"bail"}
+    assert "blade_off" in state.closed and not state.energised
+    assert "strap" in state.words and "gloves" in state.caution
+    for id in LOOKS:
+        test = named(machine, id)
+        there = f"{test.words} {machine.state_of(test).words}"
+        assert "lifted at the front on a block" in there, id
+        assert "not tipped" in f"{test.caution} {machine.state_of(test).caution}", id
+    assert "bail let go" in named(machine, "blade_rock").words
+
+
+def test_an_engine_that_coasts_does_not_clear_its_brake() -> None:
+    """The blade sits on the crank: with a worn brake both coast on with the firing stopped, and
+    some will call that "does not stop"."""
+    machine = MACHINES["mower-4stroke"]
+    table = build_table(machine, complaint_of(machine, "runs_on"), meter=METER)
+    test = named(machine, "stops_on_bail")
+    assert "firing" in test.question and "coast" in test.question
+    shares = weigh(table, [reading_of(test, "no")]).of_parts()
+    assert shares[frozenset({"brake_assembly"})] > 0.05
+    cured = weigh(table, [reading_of(test, "yes")]).of_parts()
+    assert cured[frozenset({"brake_assembly"})] > 10 * cured[frozenset({"kill_wire"})]
+    film = named(machine, "blade_time").words
+    assert film.index("Prop the phone first") < film.index("let it run")
+
+
+def test_fuel_is_let_out_of_a_cold_engine() -> None:
+    machine = MACHINES["mower-4stroke"]
+    for id in ("fuel_sample", "fuel_flow", "cap_try", "bowl_drain"):
+        test = named(machine, id)
+        said = f"{test.caution} {machine.state_of(test).words}"
+        assert re.search(r"[Ee]ngine (cold|off and cold)", said), id
+    warm = named(MACHINES["trimmer-2stroke"], "idle_screw")
+    assert warm.words.startswith("Warm") and "Hot muffler - gloves" in warm.caution
+
+
+def test_a_blade_switch_that_is_on_drives_no_blade_while_it_cranks() -> None:
+    machine = MACHINES["rider-start-12v"]
+    test = named(machine, "blades_crank")
+    state = machine.state_of(test)
+    for said in (test.words.lower(), state.words):
+        assert "deck belt off its pulley" in said and "plug of the blade clutch parted" in said
+        assert said.index("deck belt off") < said.index("blade switch on")
+    assert "blades off" not in state.caution
 
 
 def test_the_bench_asks_for_the_looks_before_it_tries(tmp_path: Path) -> None:

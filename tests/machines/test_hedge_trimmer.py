@@ -12,7 +12,10 @@ import pytest
 from knowngood.circuit.netlist import parse_circuit
 from knowngood.circuit.probe import Climbing
 from knowngood.circuit.solve import solve
+from knowngood.diagnosis.assess import assess, set_up
+from knowngood.diagnosis.evidence import Evidence
 from knowngood.isolate.belief import Item
+from knowngood.isolate.prices import Prices
 from knowngood.isolate.table import Table
 from knowngood.machines.check import Report, read_machine, report_machine
 from knowngood.machines.machine import Machine, Test
@@ -123,6 +126,18 @@ def test_either_switch_alone_leaves_the_chain_open() -> None:
     assert by_id()["chain_front_only"].good.pieces[0].kind == "over"
     assert set(by_id()["chain_trigger_only"].expect) == {"front_stuck"}
     assert set(by_id()["chain_front_only"].expect) == {"trigger_stuck"}
+
+
+def test_nothing_is_cut_with_something_caught_or_a_twig_in_a_hand() -> None:
+    """The look at the blades holds what cuts, once it reads bad (common practice)."""
+    machine = trimmer()
+    setup = set_up(machine, "cuts_badly", METERS["generic-6000"], Prices())
+    look = Item("0", "look_blades", read_for(tests()["look_blades"], "yes", METERS["generic-6000"]))
+    found = assess(setup, Evidence((look,)), deadline=None, max_expansions=2)
+    for id in ("cut_run", "twig_cut"):
+        assert found.held_back[id].startswith("nothing is run before"), id
+    twigs = tests()["twig_cut"]
+    assert "clamped in a vice" in twigs.words and "Nobody holds a twig" in twigs.caution
 
 
 def test_a_dead_trimmer_follows_the_usual_shares() -> None:

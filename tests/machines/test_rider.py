@@ -201,6 +201,33 @@ def test_charging() -> None:
     assert span(by_id()["charge_volts"].expect["regulator_high"])[0] > 14.8
 
 
+def test_a_regulator_without_its_ground_charges_too_little() -> None:
+    """It holds the volts between its output and its own body. With 1 ohm of rust under the body the
+    charging current lifts the frame above it, so the battery gets less than that (Ohm's law)."""
+    text = """
+ground: frame
+elements:
+  - {ref: G1, kind: battery, pins: {plus: post, minus: body}, volts: 14.4 V, ohms: 1 mohm}
+  - {ref: R1, kind: resistor, pins: {a: body, b: frame}, ohms: OHMS}
+  - {ref: BT1, kind: battery, pins: {plus: post, minus: frame}, volts: 12.6 V, ohms: 0.3 ohm}
+"""
+    posts = []
+    for ohms in ("1 mohm", "1 ohm"):
+        circuit, problems = parse_circuit(text.replace("OHMS", ohms), "regulator")
+        assert circuit is not None, problems
+        posts.append(solve(circuit).nodes["post"] or 0.0)
+    sound, rusty = posts
+    assert sound == pytest.approx(12.6 + 1.8 * 300 / 302)
+    assert rusty == pytest.approx(12.6 + 1.8 * 300 / 1301)
+    limits = tests()["charge_volts"].limits
+    assert limits is not None and limits.low is not None and limits.high is not None
+    assert rusty < limits.low < sound < limits.high
+    faults = {f.id: f for f in rider().faults}
+    assert "regulator_ground" in faults["regulator_dead"].causes
+    assert "regulator_ground" not in faults["regulator_high"].causes
+    assert "bare metal" in tests()["regulator_swap"].words
+
+
 def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:
     """Shares of click or no crank in percent, common practice: battery, cables and
     grounds 40, interlock switches and their setting 20, solenoid 15, starter 8, fuse and chafe 8,
