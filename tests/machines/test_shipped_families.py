@@ -249,8 +249,9 @@ def test_a_pack_that_only_waits_accuses_no_part() -> None:
     for id in ("room_story", "own_pair"):  # tried in its own charger, as the step says
         state = machine.state_of(tests[id])
         assert "own charger" in state.words and set(state.uses or ()) == {"pack", "charger"}, id
-    wait = tests["room_story"].words
-    assert "does not burn until its case reads 10 to 30 degC, two hours or more" in wait
+    wait = tests["room_story"]
+    assert "until its case reads 10 to 30 degC, two hours or more, then own pack" in wait.words
+    assert "on a surface that does not burn" in wait.caution
     look = tests["look_pack"].question  # warm from the machine is no damage: it would bar all
     assert "hot without work or sun" in look
     none = frozenset[str]()
