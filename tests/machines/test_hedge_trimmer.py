@@ -132,11 +132,11 @@ def test_nothing_is_cut_with_something_caught_or_a_twig_in_a_hand() -> None:
     """The look at the blades holds what cuts, once it reads bad (common practice)."""
     machine = trimmer()
     setup = set_up(machine, "cuts_badly", METERS["generic-6000"], Prices())
-    look = Item("0", "look_blades", read_for(tests()["look_blades"], "yes", METERS["generic-6000"]))
+    look = Item("0", "look_blades", read_for(by_id()["look_blades"], "yes", METERS["generic-6000"]))
     found = assess(setup, Evidence((look,)), deadline=None, max_expansions=2)
     for id in ("cut_run", "twig_cut"):
         assert found.held_back[id].startswith("nothing is run before"), id
-    twigs = tests()["twig_cut"]
+    twigs = by_id()["twig_cut"]
     assert "clamped in a vice" in twigs.words and "Nobody holds a twig" in twigs.caution
 
 

@@ -219,13 +219,13 @@ elements:
     sound, rusty = posts
     assert sound == pytest.approx(12.6 + 1.8 * 300 / 302)
     assert rusty == pytest.approx(12.6 + 1.8 * 300 / 1301)
-    limits = tests()["charge_volts"].limits
+    limits = by_id()["charge_volts"].limits
     assert limits is not None and limits.low is not None and limits.high is not None
     assert rusty < limits.low < sound < limits.high
     faults = {f.id: f for f in rider().faults}
     assert "regulator_ground" in faults["regulator_dead"].causes
     assert "regulator_ground" not in faults["regulator_high"].causes
-    assert "bare metal" in tests()["regulator_swap"].words
+    assert "bare metal" in by_id()["regulator_swap"].words
 
 
 def test_a_mower_that_will_not_crank_follows_the_usual_shares() -> None:

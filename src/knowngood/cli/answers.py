@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from knowngood.places.gather import View
     from knowngood.shop.release import Standing
 
-EMPTY_BELOW = 5.0  # volts; common practice, as the machine files say it
+EMPTY_BELOW = 1.0  # volts; common practice, as the machine files say it
 RESULTS: dict[str, CheckResult] = {
     "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
     "no": "fail", "n/a": "not applicable", "na": "not applicable",
