@@ -13,8 +13,8 @@ from knowngood.machines.machine import Condition, Fault, Machine
 
 
 def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
-    """Test -> faults that its condition undoes: it sets anew a value that the fault had set, nothing
-    of the fault acts in it, and the machine does nothing of its own in it."""
+    """Test -> faults that its condition undoes: it sets anew a value that the fault had set, and
+    neither the fault nor the machine itself acts in it."""
     conditions = {c.id: c for c in machine.conditions}
     found = {}
     for test in machine.tests:
