@@ -99,6 +99,28 @@ def test_cover_is_asked_at_check_in_in_few_taps(
     expect(page.locator("#to-bench")).to_be_visible()  # it warns, the bench stays open
 
 
+HELD_BACK = """() => { const real = window.fetch; window.held = [];
+  window.fetch = (to, how) => String(to).endsWith("/cover")
+    ? new Promise((go) => window.held.push(() => go(real(to, how)))) : real(to, how); }"""
+
+
+def test_a_cover_that_comes_late_takes_no_key_from_under_the_finger(
+    desk_shop: Shop, hand: BrowserContext
+) -> None:
+    keep_files(hand.new_page(), desk_shop)
+    page = ready(opened(hand, desk_shop, "/counter/new"))
+    page.evaluate(HELD_BACK)
+    page.locator("#model").press_sequentially("bm-561")
+    page.locator("#models .key").first.click()
+    page.click("#check-in")
+    page.wait_for_selector("#to-sheet")
+    page.wait_for_function("window.held.length")
+    page.evaluate("document.getElementById('to-sheet').under = 'a finger'")
+    page.evaluate("window.held.forEach((go) => go())")
+    page.wait_for_selector("#cover-answer")
+    assert page.evaluate("document.getElementById('to-sheet').under") == "a finger"
+
+
 def test_a_day_to_come_shows_its_field_whoever_made_the_machine(
     desk_shop: Shop, hand: BrowserContext
 ) -> None:

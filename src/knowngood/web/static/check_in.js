@@ -7,7 +7,7 @@ import { flush, keep, new_id, on_view, unsent, watch } from "./outbox.js";
 import { let_go, smaller, take_picture } from "./camera.js";
 import { field, new_pack, one_of, packs, stop_card, ticks } from "./counter_parts.js";
 import { customers_like, machines_like } from "./suggest.js";
-import { done_card } from "./check_in_done.js";
+import { done_card, new_cover } from "./check_in_done.js";
 import { cover_of, notices_of } from "./cover_card.js";
 
 const root = document.getElementById("counter");
@@ -273,7 +273,7 @@ async function ask_cover() {
   const said = job && done.number ? await cover_of(job).catch(() => null) : null;
   if (!said || done?.job !== job) return;
   cover = said;
-  show();
+  new_cover(cover, show);
 }
 
 on_view((fresh) => {

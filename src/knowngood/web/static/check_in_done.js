@@ -4,6 +4,11 @@ import { h, key, own } from "./dom.js";
 import { stop_card } from "./counter_parts.js";
 import { cover_card } from "./cover_card.js";
 
+// The cover comes later than the keys above it: a finger may be on one of them, so they stay.
+export function new_cover(cover, redraw) {
+  document.getElementById("cover-here")?.replaceChildren(cover_card(cover, null, redraw));
+}
+
 // `cover`: what the shop's computer says of it, null while it is not known; `redraw`: after an answer.
 // `alone`: the computer was asked and did not answer.
 export function done_card(done, another, cover, redraw, alone = false) {
@@ -23,6 +28,6 @@ export function done_card(done, another, cover, redraw, alone = false) {
       h("a", { class: "key", href: `/job/${done.job}/claim-check.pdf`, id: "claim-check" }, "Claim check"),
       h("a", { class: "key", href: `/job/${done.job}/sheet`, id: "to-sheet" }, "The counter sheet"),
       done.bench && h("a", { class: "key do", href: `/job/${done.job}/bench`, id: "to-bench" }, "To the bench")),
-    cover && cover_card(cover, null, redraw),
+    h("div", { id: "cover-here" }, cover && cover_card(cover, null, redraw)),
     h("div", { class: "keys one" }, key("Check in another", another, { id: "another", kind: done.number ? "" : "do" })));
 }
