@@ -22,6 +22,7 @@ class Extract:
         self.m = graph.model
         self.done: dict[int, Found] = {}
         self.ends: dict[Key, Found] = {}
+        self.took: dict[int, int] = {}  # entry -> the step of the plan there
 
     def entry(self, i: int) -> Found:
         """The plan from entry i, and its exact expected price."""
@@ -43,8 +44,64 @@ class Extract:
         if q[a] < price - 1e-12 * (1.0 + price):
             better, lower = self.step(i, a)
             if lower < price:
+                self.took[i] = a
                 return better, lower
         return node, price
+
+    def proof_lost(self) -> Floats:
+        """(T,) what it costs more to read a test first and then go on by the plan from entry 0 as
+        if it had not been read: its answer may leave too little belief in a part that the plan
+        stops on as proven. (What is shown out stays so, and the chance of naming the wrong part
+        is the same on average.) Only after `entry`."""
+        m = self.m
+        lost = np.zeros(m.T)
+        if not m.proof or m.wrong is None or not m.T:
+            return lost
+        belief, out, avail, reach = self._stops()
+        price = m.wrong * (1.0 - belief @ m.sets) + m.stop_extra
+        stop = m.stops(belief, out)
+        best, who = stop.argmin(1), np.arange(len(belief))
+        sure = np.flatnonzero(stop[who, best] < price[who, best] + m.task.unproven_price / 2)
+        inside = belief[sure] * m.inside[:, best[sure]].T
+        rows = m.rows.reshape(m.T * m.O, m.n).T
+        p = belief[sure] @ rows
+        gone = np.where(inside @ rows < m.task.proof_floor * p, p, 0.0)
+        gone = gone.reshape(len(sure), m.T, m.O).sum(2) * avail[sure]
+        return np.asarray(m.task.unproven_price * (reach[sure] @ gone))
+
+    def _stops(self) -> tuple[Floats, Bools, Bools, Floats]:
+        """Where the plan from entry 0 stops: belief (L, n), shown out (L, n), tests not read and
+        of use yet (L, T), and how often it comes there (L,)."""
+        g = self.g
+        chance: dict[int, float] = {0: 1.0}
+        found, todo = [], [0]
+        while todo:
+            i = todo.pop()
+            a = self.took.get(i, -1)
+            kids = g.child[i, a].tolist() if a >= 0 else []
+            found.append((i, a, kids))
+            new = [k for k in kids if k >= 0 and k not in chance]
+            chance.update(dict.fromkeys(new, 0.0))
+            todo += new
+        found.sort(key=lambda x: -int(g.rank[x[0]]))  # every step takes it down
+        own, keys, after = [], [], []
+        for i, a, kids in found:
+            if a < 0:
+                own.append(i)
+            for o, p in enumerate(g.chance[i, a].tolist() if a >= 0 else []):
+                if kids[o] >= 0:
+                    chance[kids[o]] += chance[i] * p
+                elif p > 0:
+                    keys.append((i, a, o))
+                    after.append(chance[i] * p)
+        ids = np.array(own, dtype=np.int64)
+        belief, out, avail = g.belief[ids], g.out[ids], g.avail[ids]
+        if keys:
+            b, _, v, shown = g.after(*np.array(keys).T)
+            assert shown is not None
+            belief, avail = np.vstack([belief, b]), np.vstack([avail, v])
+            out = np.vstack([out, shown])
+        return belief, out, avail, np.array([*(chance[i] for i in own), *after])
 
     def step(self, i: int, a: int) -> Found:
         """The plan that starts with step a at entry i."""

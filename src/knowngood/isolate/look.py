@@ -106,7 +106,7 @@ class Look:
             worth = np.where(can, self._worth(tells, price[:, : m.T], avail), -1.0)
             if m.T > FEW:
                 low[:, : m.T, 0] = self._guess(belief, frame, gain)
-                high[:, : m.T, 0] = upper[:, None]
+                high[:, : m.T, 0] = self._ignoring(belief, frame, upper)
                 low[:, : m.T, 0] = np.minimum(low[:, : m.T, 0], high[:, : m.T, 0])
                 chance[:, : m.T, 0] = 1.0
                 first = np.argpartition(-worth, AT_ONCE - 1, axis=1)[:, :AT_ONCE]
@@ -137,6 +137,22 @@ class Look:
         high[:, m.T :, 0] = np.where(none, 0.0, hi)
         rank = rank + left.sum(1)
         return Seen(cost, chance, low, high, end, lower, upper, rank, examined, worth)
+
+    def _ignoring(self, belief: Floats, frame: Ints, upper: Floats) -> Floats:
+        """(B, T) upper bound of what follows each test if its answer is not used: the price of the
+        plan known without it, except that a proof may be lost by the answer, and a cover moved
+        may be one that the plan needs as it was."""
+        m, bounds = self.model, self.bounds
+        if m.proof and m.wrong is not None:
+            upper = m.stops(belief, None).min(-1) + m.task.unproven_price
+        if not (m.cured and self.closes):
+            return np.repeat(upper[:, None], m.T, axis=1)
+        ways = bounds.test_frame[frame][:, m.way_starts]
+        orders = bounds.columns[ways][..., bounds.order_at :]
+        high = np.einsum("bn,bwnk->bwk", belief, orders).min(-1, initial=np.inf)
+        if m.give_up is not None:
+            high = np.minimum(high, m.give_up)
+        return np.asarray(np.repeat(high, np.diff(np.append(m.way_starts, m.T)), axis=1))
 
     def _worth(self, tells: Floats, price: Floats, avail: Bools) -> Floats:
         """(B, T) information for the price, of a test or of what waits for it, both paid."""

@@ -16,7 +16,7 @@ from knowngood.isolate.graph import Graph, search
 from knowngood.isolate.look import FEW
 from knowngood.isolate.model import Model
 from knowngood.isolate.policy import Node
-from knowngood.isolate.task import Task, unanswerable
+from knowngood.isolate.task import Floats, Task, unanswerable
 
 RESERVE = 0.08
 MOST_CELLS = 100_000_000
@@ -101,7 +101,7 @@ def plan(
     closed = price - lower <= 1e-9 * max(price, 1e-300)
     if closed:
         lower = upper = price
-    steps = _steps(graph, node, price, lower)
+    steps = _steps(graph, node, price, lower, extract.proof_lost())
     seconds = clock() - started
     return Plan(price, closed, lower, upper, seconds, graph.count, steps, node, task)
 
@@ -131,8 +131,10 @@ def _close_others(
             search(graph, until=until, max_expansions=max_expansions, first=int(a), clock=clock)
 
 
-def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, ...]:
-    """Every step possible at the root."""
+def _steps(
+    graph: Graph, best: Node, price: float, lower: float, lost: Floats
+) -> tuple[Step, ...]:
+    """Every step possible at the root. ``lost`` (T,): see `Extract.proof_lost`."""
     m, task = graph.model, graph.model.task
     low, high = graph.q_low[0].copy(), graph.q_high[0].copy()
     now = graph.bounds.price[0]
@@ -152,7 +154,9 @@ def _steps(graph: Graph, best: Node, price: float, lower: float) -> tuple[Step, 
         low[idle], high[idle] = now[idle] + graph.lower[kid], now[idle] + graph.upper[kid]
     shuts = any(p.closed for p in task.parts) or any(t.closed for t in task.tests)
     stays = graph.bounds.to[0] == graph.bounds.open_id[0]  # no cover moves
-    high = np.where(stays | (not shuts), np.minimum(high, now + price), high)  # take and ignore it
+    ignored = now + price  # take it, and go on by the plan as if it had not been taken
+    ignored[: m.T] += lost
+    high = np.where(stays | (not shuts), np.minimum(high, ignored), high)
     low = np.minimum(np.maximum(low, lower), high)
     names = [t.id for t in m.tests] + [p.id for p in m.parts]
     waits = m.ready(np.ones((1, m.T), dtype=bool))[0] ^ True
