@@ -71,8 +71,8 @@ def plan(
 ) -> Plan:
     """The cheapest way to the goal within ``deadline`` seconds (None: as long as it takes).
 
-    ``max_expansions`` makes the answer repeatable on any machine. ``exact``: True solves by
-    dynamic programming, False never does, None leaves it to the size of the task. ``clock``
+    ``max_expansions`` makes the answer repeatable on any machine. ``exact``: True sets
+    no limit; the answer is exact whenever the bounds have met. ``clock``
     tells the seconds (on a busy machine its own processor time may be the fairer one).
     ``wanted``: first tests that are looked into in any case, the rest of the time is for all.
     ValueError when no plan ends (see `unanswerable`), or when the task is `too_large`.
