@@ -44,6 +44,10 @@ def to_volts(page: Page, question: str = VOLTS) -> None:
     if page.get_attribute("#reading", "aria-label") != f"Reading: {question}":
         page.evaluate("document.getElementById('others').open = true")
         page.click(f"#others button:text-is('{question}')")
+        if page.get_attribute("#reading", "aria-label") == "Reading: volts on the capacitor":
+            page.fill("#reading", "0.4")
+            page.click("#take")
+            settled(page)
     expect(page.locator("#reading")).to_have_attribute("aria-label", f"Reading: {question}")
 
 

@@ -162,7 +162,8 @@ def _name_of(record: Record, event: object) -> str:
 def enter(page: Page, job: str, text: str) -> None:
     """By the keypad where the step is one of numbers, else through the phone's outbox."""
     field = page.locator("#reading")
-    if field.count() and "volts" in (field.get_attribute("aria-label") or ""):
+    asked = (field.get_attribute("aria-label") or "") if field.count() else ""
+    if "volts" in asked and "capacitor" not in asked:
         page.fill("#reading", text)
         page.click("#take")
         page.wait_for_selector("#bench[data-asking='']")

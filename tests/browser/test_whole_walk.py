@@ -112,6 +112,9 @@ def walk(page: Page, machine: Broken, folder: Path, picture: bool) -> int:
             page.click("#live")
         else:
             label = page.get_attribute("#reading", "aria-label") or ""
+            if label == "Reading: volts on the capacitor":
+                take(page, "0")
+                continue
             test = tests[label.removeprefix("Reading: ")]
             if picture and test.grade == "measured":
                 with page.expect_file_chooser() as chooser:

@@ -112,3 +112,21 @@ def test_a_stop_says_which_job_and_how_to_go_on(
     bench.enter("1")
     assert guarded(stop) == 130
     assert "is kept. Go on with: knowngood bench --job 26-0001" in capsys.readouterr().err
+
+
+def test_a_proof_of_the_rebuild_is_answered_and_judged(bench: Bench) -> None:
+    assert "nothing is off" in bench.enter("it is dead\n1\nprove")
+    bench.enter("yes\nnothing\nnone\norder controller\nyes\nno\nno\nopen plug\nfitted")
+    said = bench.enter("prove")
+    assert "1. to do: Work every control" in said and "2. to do: Look along the whole joint" in said
+    assert "prove N READING, N from 1 to 2" in bench.enter("prove 7 good")
+    assert "what was read? prove 1 0.4 ohm, OL released" in bench.enter("prove 1")
+    assert "nothing was read yet" in bench.enter("prove 1 good")
+    assert "not two readings" in bench.enter("prove 1 0.4 ohm")
+    assert "1 left to prove" in bench.enter("prove 1 0.4 ohm, OL released")
+    assert "it holds the machine" in bench.enter("prove 2 not good: blue wire pinched")
+    tick = bench.job.apart.ticks["pinch:cover"]
+    assert (tick.result, tick.text) == ("not good", "blue wire pinched")
+    assert "2. NOT GOOD (blue wire pinched)" in bench.enter("prove")
+    assert "prove lists them" in bench.enter("release anyway the cover waits")
+    assert "all is proven" in bench.enter("prove 2 good")

@@ -10,23 +10,22 @@ from typing import TYPE_CHECKING
 
 from knowngood.cli import show
 from knowngood.cli.question import Ask
-from knowngood.diagnosis.steps import way_there
 from knowngood.job.events import Answer, CheckResult
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
+from knowngood.places.capacitor import READ, read_capacitor, why_not_empty
 from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.record import Refused
 from knowngood.places.taking import read_for
+from knowngood.shop.proven import empty_below
 
 if TYPE_CHECKING:
     from knowngood.cli.session import Session
     from knowngood.machines.machine import TeardownStep, Test
     from knowngood.measure.meter import MeterSheet
-    from knowngood.places.gather import View
     from knowngood.shop.release import Standing
 
-EMPTY_BELOW = 1.0  # volts; common practice, as the machine files say it
 RESULTS: dict[str, CheckResult] = {
     "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
     "no": "fail", "n/a": "not applicable", "na": "not applicable",
@@ -112,13 +111,6 @@ def release(session: Session, check: Standing, text: str) -> None:
     session.moved(view)
 
 
-def to_discharge(view: View, test: Test) -> TeardownStep | None:
-    """The step that shows the capacitor empty, if it stands on the way to this test."""
-    opened = frozenset(s.step for s in view.job.open_steps)
-    way = way_there(view.machine, view.machine.state_of(test), opened)
-    return next((t for t in way.off if t.role == "discharge"), None)
-
-
 def ask_volts(session: Session, step: TeardownStep, lines: Callable[[], Iterable[str]]) -> Ask:
     """The volts on the capacitor, before a hand or a lead goes further."""
     def with_step() -> Iterator[str]:
@@ -132,16 +124,14 @@ def ask_volts(session: Session, step: TeardownStep, lines: Callable[[], Iterable
 
 def volts(session: Session, step: TeardownStep, text: str) -> None:
     """Kept as a note; below the limit the step counts as done. Raises Refused."""
-    view = session.opened
-    reading = read_text(text, "volts", view.meter)
+    reading = read_text(text, "volts", session.opened.meter)
     if reading.kind == "none" or reading.high is None or reading.low is None:
         raise Refused(f"what does the meter show on the capacitor? {reading.note or '0.4 V'}")
-    words = f"volts on the capacitor: {text}"
-    bench.note(session.record, session.job_id, words, session.at())
-    if max(abs(reading.low), abs(reading.high)) >= EMPTY_BELOW:
-        raise Refused(f"kept: {words}. Not empty: it must read below {EMPTY_BELOW:g} V. "
-                      f"{step.caution} Then type what it reads")  # fmt: skip
-    view = bench.open_step(session.record, session.job_id, step.id, session.at(), words)
+    words = f"{READ}{text}"
+    view = read_capacitor(session.record, session.job_id, step.id, text, session.at())
+    if why_not_empty(step, text):
+        raise Refused(f"kept: {words}. Not empty: it must read below {empty_below(step.words):g} V."
+                      f" {step.caution} Then type what it reads")  # fmt: skip
     session.tell(show.wrapped(f"{words}; capacitor shown discharged", "kept: "))
     session.view = view
     waiting, session.waiting = session.waiting, None

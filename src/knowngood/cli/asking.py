@@ -14,6 +14,7 @@ from knowngood.cli.show_orders import orders
 from knowngood.diagnosis.hazard import barred, look_before
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
+from knowngood.places.capacitor import to_discharge
 from knowngood.places.complaints import look_list, looks_left, verifying_test, ways_to_show
 from knowngood.places.gather import View
 from knowngood.places.library import find_test, shipped_machines
@@ -123,7 +124,7 @@ def _step(s: Session, test: Test, head: str = "", override: bool = True) -> Ask:
             yield f"\n{head}"
         yield from show.step(view, test, found, held, override=override and not head)
 
-    if (step := answers.to_discharge(view, test)) is not None:
+    if (step := to_discharge(view, test)) is not None:
         return answers.ask_volts(s, step, lines)
     if s.live_and_open(test) and s.agreed != test.id:
 

@@ -16,6 +16,7 @@ from knowngood.machines.machine import Test
 from knowngood.machines.nearest import did_you_mean, nearest
 from knowngood.measure.meter import shipped_meters
 from knowngood.places import bench, decision
+from knowngood.places.capacitor import to_discharge
 from knowngood.places.complaints import verifying_test
 from knowngood.places.doubt import doubt_of
 from knowngood.places.gather import View, look
@@ -178,7 +179,7 @@ def _read(session: Session, test_id: str, text: str) -> None:
 
 def _take(session: Session, test: Test, text: str) -> None:
     """Keep a reading; of a step behind the capacitor only after the volts on that."""
-    step = answers.to_discharge(session.opened, test)
+    step = to_discharge(session.opened, test)
     word, _, rest = text.partition(" ")
     agreed = session.live_and_open(test) and word.casefold().rstrip(",:") in ("yes", "y")
     shown = rest if agreed else text
@@ -367,6 +368,7 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "readings": _readings, "plan": _plan, "undo": _undo, "verify": _verify, "meter": _meters,
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
     "back": rebuilding.back, "release": rebuilding.release, "seen": not_seen.seen,
+    "prove": rebuilding.prove,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
@@ -376,7 +378,7 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
     "codes": papers_at_bench.codes, "release": rebuilding.release,
-    "seen": not_seen.seen,
+    "seen": not_seen.seen, "prove": rebuilding.prove,
     **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 USAGE = {

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 
 from knowngood.cli import show
 from knowngood.cli.release_checks import goes_back, in_the_way, release_left
 from knowngood.cli.session import Session
+from knowngood.job.apart import Tick
 from knowngood.job.events import NoteAdded
 from knowngood.places import apart, decision
 from knowngood.places.gather import View, look
+from knowngood.places.rebuild import LineView, rebuild_of
 from knowngood.places.record import Refused
 from knowngood.shop.off import Off, fasteners_words
 from knowngood.shop.rebuild import PINCH
-from knowngood.shop.release import release_of_job, wrong_proofs
+from knowngood.shop.release import PROOFS, release_of_job, wrong_proofs
 
 NEXT = "back puts the next one back, back NAME another"
+PROVE = "prove lists what is proven before a cover closes"
 
 
 def list_off(view: View) -> Iterator[str]:
@@ -37,7 +41,7 @@ def list_off(view: View) -> Iterator[str]:
             if mind:
                 yield from show.wrapped(mind, "     ! ", "       ")
     if order:
-        yield from show.wrapped(f"{NEXT}; then release asks the checks.")
+        yield from show.wrapped(f"{NEXT}; {PROVE}; then release asks the checks.")
 
 
 def off_named(view: View, words: str) -> Off:
@@ -112,7 +116,7 @@ def release(session: Session, rest: str = "") -> None:
         named = "; ".join(f"{one.words}: {one.reason}" for one in wrong)
         session.tell(show.wrapped(
             f"Not good while it was put together: {named}. It holds the machine, and nothing is "
-            "run, until it is proven on the phone's Rebuild page.", "! "
+            "run, until it is proven again: prove lists them.", "! "
         ))  # fmt: skip
     session.releasing = True
     session.again = {c.check for c in release_of_job(view.machine, view.job).checks
@@ -121,3 +125,49 @@ def release(session: Session, rest: str = "") -> None:
     if release_left(session.opened, session.again) is None and not wrong:
         session.say("All checks are made; none failed. done repaired closes the job")
     session._show()
+
+
+def prove(session: Session, rest: str = "") -> None:
+    """What is proven while it is put together: the list, or the answer to one of it, judged by its
+    own limit: `prove 2 0.4 ohm`, `prove 3 good`, `prove 3 not good: wire pinched`."""
+    view = look(session.record, session.job_id)
+    lines = [one for one in rebuild_of(view) if one.line.kind in PROOFS]
+    if not lines:
+        raise Refused("nothing is off, so nothing is to be proven while it goes together")
+    number, _, text = rest.partition(" ")
+    if not number:
+        session.tell(_proofs(lines))
+        return
+    if not (number.isascii() and number.isdigit() and 1 <= int(number) <= len(lines)):
+        raise Refused(f"which one? prove N READING, N from 1 to {len(lines)}; prove lists them")
+    line, said = lines[int(number) - 1].line, text.strip()
+    if not said:
+        raise Refused(f"what was read? prove {number} {line.reads or 'good'}, or prove {number} "
+                      "not good: WHY")  # fmt: skip
+    wrong = re.match(r"(not good|bad)\b[\s:,.-]*(.*)", said, re.I)
+    good = re.match(r"(good|ok|done)\b[\s:,.-]*(.*)", said, re.I)
+    rest_of = wrong or good
+    told = rest_of[2] if rest_of else said
+    result: Tick = "not good" if wrong else "good"
+    view = apart.tick(session.record, session.job_id, line.id, line.words, result, session.at(),
+                      told)  # fmt: skip
+    session.tell(show.wrapped(f"{line.words}: {told or result}", "kept: "))
+    if wrong:
+        session.say("  it holds the machine: mend it, then prove it again")
+    session.moved(view)
+    left = [one for one in rebuild_of(view) if one.line.kind in PROOFS and not one.done]
+    session.say(f"  {len(left)} left to prove: prove lists them" if left else "  all is proven")
+    session._show()
+
+
+def _proofs(lines: Sequence[LineView]) -> Iterator[str]:
+    yield ""
+    yield "Proven while it goes together, each before its cover closes:"
+    for number, one in enumerate(lines, start=1):
+        mark = "done" if one.done else "NOT GOOD" if one.wrong else "to do"
+        said = f" ({one.said})" if one.said else ""
+        yield from show.wrapped(f"{mark}{said}: {one.line.words}", f"  {number}. ", "     ")
+        for hint in (*one.line.hints, one.line.caution):
+            if hint and not one.done:
+                yield from show.wrapped(hint, "     ! ", "       ")
+    yield "prove N READING answers one, such as prove 1 12 mV; prove N not good: WHY."

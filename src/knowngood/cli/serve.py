@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 NOTICE = "No accounts: anyone on this network can read and write. Stop with Ctrl-C."
 APP = "knowngood.web.app:from_environment"
+BACKLOG = 128
 WRONG = 2
 
 
@@ -125,6 +126,7 @@ def _bound(host: str, port: int) -> socket.socket | str:
         bound = socket.socket(family, socket.SOCK_STREAM)
         bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         bound.bind((host, port))
+        bound.listen(BACKLOG)  # who comes before all is loaded waits a moment
     except (OSError, OverflowError, UnicodeError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         return (

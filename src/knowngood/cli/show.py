@@ -39,6 +39,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY]  it came off         back [STEP]    the next, or that, is back on
   back STEP anyway REASON  close over it   release anyway REASON  with parts still off
+  prove [N READING]  what is proven before a cover closes
   seen [QUESTION ANSWER]  of a machine that is not fully described
   note WORDS                               picture FILE [WORDS]
   decide [PART]  it is the part            claim [FILE]   write the packet

@@ -72,6 +72,15 @@ def take_off(
     return look(record, job_id)
 
 
+def charged_before(record: Record, job_id: str, step: str) -> str:
+    """The capacitor, in words, that is to be measured before this step and was not; "" for none."""
+    job = load_job(record, job_id)
+    machine = setup_of(record, job).machine
+    known = {t.id: t for t in machine.teardown}
+    order = opening_order(machine, [step], frozenset(s.step for s in job.open_steps))
+    return next((known[o].words for o in order if known[o].role == "discharge"), "")
+
+
 def off_already(record: Record, job_id: str, step: str) -> TeardownDone | None:
     """The step when it is off now, as another phone may have said meanwhile."""
     return next((s for s in load_job(record, job_id).open_steps if s.step == step), None)

@@ -20,6 +20,8 @@ _OVER: Final = re.compile(r"OL\b")
 _OHMS: Final = re.compile(
     r"\bOL\b|\bopen\b|[0-9]+(?:[.,][0-9]+)?(?= *(?:to|-|\.\.) *[0-9.,]+ *[kM]?(?:ohms?|Ω))"
     r"|[0-9]+(?:[.,][0-9]+)? *[kM]?(?:ohms?|Ω)", re.I)  # fmt: skip
+EMPTY_BELOW: Final = 1.0
+"""Volts below which a capacitor counts as empty where its step names no limit; common practice."""
 OPEN_ABOVE: Final = 1e6
 """Ohms from which a number in place of OL is an open line as well; common practice."""
 
@@ -61,12 +63,16 @@ def not_empty(words: str, text: str) -> str:
     reading = _read(text.strip(), "volts")
     if isinstance(reading, str):
         return reading
-    found = _BELOW.search(words)
-    if found is None:
-        return ""
+    limit = empty_below(words)
     most = max(abs(v) for v in (reading.low, reading.high) if v is not None)
-    over = reading.high is None or most >= float(found[1])
-    return f"{text.strip()} is not {found[0]}" if over else ""
+    over = reading.high is None or most >= limit
+    return f"{text.strip()} is not below {limit:g} V" if over else ""
+
+
+def empty_below(words: str) -> float:
+    """Volts below which the step of these words calls the capacitor empty."""
+    found = _BELOW.search(words)
+    return float(found[1]) if found else EMPTY_BELOW
 
 
 def _read(text: str, quantity: Quantity) -> Reading | str:

@@ -87,6 +87,8 @@ def _off(record: Record, job: str, body: Body, at: At) -> View:
         said += [ap.StepNoted(step, where=where)] if where.strip() and not there.where else []
         record.append(job, said, at)  # another phone said so as well; both stay on the record
         return look(record, job)
+    if wait := apart.charged_before(record, job, step):
+        raise Refused(f"{wait}. Type the volts that it reads before anything further comes off")
     return apart.take_off(
         record, job, text_in(body, "step"), at, words=_opt(body, "words"),
         where=_opt(body, "where"), since=_since(body),

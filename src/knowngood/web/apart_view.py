@@ -18,6 +18,7 @@ from knowngood.places.rebuild import LineView, parts_to_fit, rebuild_of, wrong_l
 from knowngood.places.teach import lessons
 from knowngood.shop.off import Off, fasteners_words, off_steps
 from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped
+from knowngood.web.capacitor_view import volts_of
 
 Json = dict[str, Any]
 
@@ -84,11 +85,18 @@ def _can_come_off(view: View, off: set[str]) -> list[Json]:
     """Steps of the file that are on, those on the way to the part first, each with what comes off
     before it."""
     machine = view.machine
-    needs = [n for part in parts_to_fit(machine, view.job) for n in part.needs]
+    parts = parts_to_fit(machine, view.job)
+    needs = [n for part in parts for n in part.needs]
+    needs += [t.id for part in parts for t in machine.teardown if _takes_out(t, part.words)]
     way = opening_order(machine, needs, frozenset(off))
     on = [t for t in machine.teardown if t.id not in off]
     on.sort(key=lambda t: (way.index(t.id) if t.id in way else len(way)))
     return [_step(view, t, t.id in way, off) for t in on]
+
+
+def _takes_out(step: TeardownStep, part: str) -> bool:
+    """Whether the step takes out the part itself: "Controller out and on the bench"."""
+    return step.words.casefold().startswith(tuple(f"{part.casefold()} {w}" for w in ("out", "off")))
 
 
 def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Json:
@@ -109,7 +117,8 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in step.fasteners],
         "first": [by_id[o].words for o in order[:-1]], "first_ids": order[:-1],
-        "waiting": step.role == "discharge", "pictures": list(step.pictures),
+        "waiting": step.role == "discharge",
+        "volts": volts_of(view, [by_id[o] for o in order]), "pictures": list(step.pictures),
     }  # fmt: skip
 
 

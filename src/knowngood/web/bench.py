@@ -13,6 +13,7 @@ from knowngood.places.outlook import outlook
 from knowngood.places.plan import plan_tree, tree_json
 from knowngood.places.premises import people_of
 from knowngood.web.bench_view import bench_view, percent, test_face
+from knowngood.web.capacitor_view import volts_faces
 from knowngood.web.here import Refused, here_of
 
 MOST_PLACES = 63
@@ -72,7 +73,7 @@ def job_plan(request: Request, job: str) -> dict[str, Any]:
     tests = {t.id: {**test_face(machine, t), "expect": t.good_reads} for t in machine.tests}
     return {
         "seq": it.last_seq, "meter": it.meter, "policy": tree["policy"], "again": tree["again"],
-        "tests": tests,
+        "tests": tests, "volts": volts_faces(machine),
     }  # fmt: skip
 
 

@@ -17,7 +17,13 @@ from knowngood.measure.meter import shipped_meters
 from knowngood.places.account import stopped
 from knowngood.places.calling import proving_steps
 from knowngood.places.complaints import as_expected, good_answer, looks_left
-from knowngood.places.decision import ASKED_NOTHING, NOT_ASKED, causes_of, open_causes
+from knowngood.places.decision import (
+    ASKED_NOTHING,
+    NOT_ASKED,
+    cause_against,
+    causes_of,
+    open_causes,
+)
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, part_number
 from knowngood.places.price_first import price_first
@@ -25,6 +31,7 @@ from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
 from knowngood.web.apart_view import apart_view, unseen_of
+from knowngood.web.capacitor_view import times_read, volts_first
 from knowngood.web.keys import keys_of
 from knowngood.web.last import last_said
 
@@ -67,7 +74,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "proof": _proof(view),
         "decision": _decision(record, view),
         "causes": _causes(view),
-        "undo": last_said(it),
+        "undo": last_said(it), "volts_read": times_read(view),
         "pictures": [{"digest": p.digest, "caption": p.caption, "about": p.about}
                      for p in it.pictures],
         "off": [{"step": s.step, "words": s.words, "where": s.where} for s in it.open_steps],
@@ -219,6 +226,7 @@ def _step(view: View, step: StepView) -> Json:
         found |= test_face(view.machine, test, _last_of(view, test))
         found["mind"] = in_short(step.cautions)
         learned = view.job.learning.digest and "known-good reading" in test.good_reads
+        found["discharge"] = volts_first(view, test, step, found["out_first"])
         found["known"] = f"/learned/{view.machine.id}#{test.id}" if learned else ""
     return found
 
@@ -377,7 +385,8 @@ def _causes(view: View) -> Json:
     waiting = set(open_causes(view))
     return {
         "open": [
-            {"id": c.id, "words": c.words, "ask": c.ask, "mend": c.mend, "caution": c.caution}
+            {"id": c.id, "words": c.words, "ask": c.ask, "mend": c.mend, "caution": c.caution,
+             "against": {said: cause_against(view, c.id, said) for said in ("yes", "no")}}
             for c in causes_of(view)
             if c.id in waiting
         ],

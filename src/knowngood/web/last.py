@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from knowngood.job.job import Job
+from knowngood.places.capacitor import READ
 
 
 def last_said(job: Job) -> dict[str, Any] | None:
@@ -20,6 +21,10 @@ def last_said(job: Job) -> dict[str, Any] | None:
     ]
     found += [
         (c.at.seq, f"{c.words} called", "CallWithdrawn", {"part": c.part}) for c in job.called
+    ]
+    found += [
+        (s.opened.seq, s.where, "StepClosed", {"step": s.step})
+        for s in job.open_steps if s.where.startswith(READ)
     ]
     if job.decision is not None:
         words = f"the decision for {job.decision.words}"

@@ -12,6 +12,7 @@ from typing import Any, cast, get_args
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult
 from knowngood.places import bench, decision
+from knowngood.places.capacitor import read_capacitor
 from knowngood.places.gather import View, load_job
 from knowngood.places.library import find_meter
 from knowngood.places.record import At, Record, Refused
@@ -114,6 +115,10 @@ def _picture(record: Record, job: str, body: Body, at: At) -> None:
     record.append(job, [ev.PictureAdded(digest, caption, about)], at)
 
 
+def _volts(record: Record, job: str, body: Body, at: At) -> View:
+    return read_capacitor(record, job, text_in(body, "step"), text_in(body, "text", False), at)
+
+
 def _check(record: Record, job: str, body: Body, at: At) -> View:
     result = cast(CheckResult, one_of(body, "result", CheckResult))
     reason = text_in(body, "reason", needed=False)
@@ -138,6 +143,7 @@ TAKERS: dict[str, Taker] = {
     "ReadingTaken": _reading,
     "ReadingsTaken": _readings,
     "ReadingWithdrawn": _withdraw,
+    "CapacitorRead": _volts,
     "MeterChosen": _meter,
     "ToldNoted": _told,
     "ToldWithdrawn": _plain(lambda b: ev.ToldWithdrawn(text_in(b, "told_id"), _reason(b))),

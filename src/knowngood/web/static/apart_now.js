@@ -1,6 +1,8 @@
 // Teardown, rebuild and release with what this phone has entered and not sent yet. Nothing is
 // judged here: a line is done because a person said so.
 
+import { volts_here } from "./offline.js";
+
 // The `apart` of a job as it is once these entries have arrived.
 export function with_waiting(apart, waiting) {
   const it = JSON.parse(JSON.stringify(apart));
@@ -19,6 +21,13 @@ const ENTRIES = {
       step.first_ids = step.first_ids.filter((id) => !it.off.some((off) => off.id === id));
       step.live = step.live.filter((one) => !it.off.some((off) => off.id === one.id));
     }
+  },
+  CapacitorRead(it, body, one) {
+    const wait = it.steps.find((step) => step.volts?.id === body.step)?.volts;
+    if (!wait) return;
+    const { empty, said } = volts_here(wait, [one]);
+    if (empty) ENTRIES.StepOpened(it, { step: body.step }, one);
+    for (const step of it.steps) if (step.volts?.id === body.step) step.volts = empty ? null : { ...step.volts, said };
   },
   StepClosed(it, body) {
     it.off = it.off.filter((step) => step.id !== body.step);

@@ -4,10 +4,10 @@ import { fold, h, key, say } from "./dom.js";
 import { recall, remember } from "./kept.js";
 import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
 import { said_card, step_card, step_more, why_list } from "./bench_step.js";
-import { keypad, room_for } from "./keypad.js";
+import { bring_in_sight, keypad, room_for } from "./keypad.js";
 import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
-import { step_of, walk } from "./offline.js";
+import { step_of, volts_here, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
 import { call_it, choose_meter, note_form } from "./bench_asks.js";
 import { details } from "./details.js";
@@ -77,9 +77,18 @@ function step_now() {
     const found = walk(plan, view.meter?.name || "", since_plan());
     if (!found.node) return { waits: found.waits };
     const step = step_of(found.node, plan);
-    return step ? { step } : { end: found.node };
+    return step ? { step: charged_first(step) } : { end: found.node };
   }
-  return { step: picked || view.step, picked: Boolean(picked) && picked !== view.step };
+  const step = picked || view.step;
+  return { step: charged_first(step), picked: Boolean(picked) && picked !== view.step };
+}
+
+// A capacitor on the way to a step is measured before it, and again until it reads empty.
+function charged_first(step) {
+  const wait = step?.discharge;
+  if (!wait) return step;
+  const { empty, said } = volts_here(wait, waiting);
+  return empty ? step : { ...wait, said: said || wait.said, then: step.question };
 }
 
 // Readings that the plan on this phone has not seen, those taken back left out.
@@ -91,12 +100,13 @@ function since_plan() {
   if (waiting.some((one) => !HARMLESS.has(one.kind))) return [{ test: "", text: "" }];
   return here.filter((one) => !back.has(one.reading_id));
 }
-const HARMLESS = new Set(["ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", ...QUIET]);
+const HARMLESS = new Set(["CapacitorRead", "ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", ...QUIET]);
 
-function take(test, text) {
+function take(test, text, kind = "test") {
   if (Date.now() < locked) return;
   locked = Date.now() + 350; // a second touch of the same key is no second reading
   typed = "";
+  if (kind === "volts") { keep_place(); do_it("CapacitorRead", { step: test, text }); return; } // what was chosen waits for it
   chosen = "";
   keep_place();
   do_it("ReadingTaken", { reading_id: new_id(), test, text });
@@ -161,9 +171,10 @@ function keep_looks() {
 }
 
 function pending_words() {
-  const said = waiting.filter((one) => one.kind === "ReadingTaken" || one.kind === "ReadingsTaken");
+  const said = waiting.filter((one) => ["ReadingTaken", "ReadingsTaken", "CapacitorRead"].includes(one.kind));
   if (!said.length) return "";
   const last = said.at(-1);
+  if (last.kind === "CapacitorRead") return `${last.body.text} on the capacitor`;
   if (last.kind === "ReadingsTaken") return `${last.body.readings.length} looks`;
   const face = plan?.tests[last.body.test];
   return `${last.body.text}${face?.question ? ` (${face.question})` : ""}`;
@@ -211,7 +222,7 @@ const places_go = (name) => places.at().go(name);
 function show_said() {
   const last = view.readings.filter((one) => one.live).at(-1);
   const pending = pending_words();
-  slot("said", [last, pending, view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(last, {
+  slot("said", [last, pending, view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(!pending && view.undo?.kind === "StepClosed" ? null : last, {
     pending, undo: (pending || view.undo) && undo, undo_words: pending || view.undo?.words })));
 }
 
@@ -235,13 +246,13 @@ function show_ahead(at) {
   const first = view.looks.length > 0 && (looks === "again" || (fresh && !view.proof.proven));
   const over = view.decision !== null && !provisional && !at.picked;
   const proven = view.proof.proven && !provisional && !at.picked;
-  const step = at.step?.kind === "test" && !first && !over && !proven ? at.step : null;
+  const step = ["test", "volts"].includes(at.step?.kind) && !first && !over && !proven ? at.step : null;
   const live = step?.live_open && live_yes !== step.id;
-  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, view.looks, hazards_now(), numbers_of(step?.probe)], () => {
+  slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, memory.sure, view.looks, hazards_now(), numbers_of(step?.probe)], () => {
     return [hazards_now().map(hazard_card), ahead_card()];
   });
   function ahead_card() {
-    if (over) return decided_card(view, { answer, undo, go: places_go });
+    if (over) return decided_card(view, { answer, undo, go: places_go, sure: memory.sure, ask: (sure) => places.at().set({ sure }) });
     if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
     if (first) {
       return look_list(view, marked, { keep: keep_looks,
@@ -254,20 +265,20 @@ function show_ahead(at) {
     return step_card(step, { provisional, chosen: at.picked, numbers: numbers_of(step.probe)[0], back: () => { chosen = ""; keep_place(); show(); },
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
   }
-  const answers = [view.readings.filter((one) => one.live).length, waiting.length, view.called.length].join();
+  const answers = [view.readings.filter((one) => one.live).length, view.volts_read, waiting.length, view.called.length].join();
   const was = provisional || !waiting.some(judged_later) ? swap.note(step, answers, Boolean(at.picked)) : null;
   slot("swap", [was, step?.id], () => (was ? swap.line(view.others, (id) => { chosen = id; typed = ""; keep_place(); show(); }) : null));
   const front = step ? step.id : over ? "over" : proven ? "proven" : first ? "first" : "none";
-  if (in_front && front !== in_front) requestAnimationFrame(() => scrollTo({ top: 0 }));
+  if (front !== in_front) bring_in_sight(slots.ahead, slots.entry, slots.said, Boolean(in_front));
   in_front = front;
-  slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good, provisional] : null], () => {
+  slot("entry", [step && !live ? [step.id, step.keys, step.as_expected, step.same, step.good, step.said, provisional] : null], () => {
     fit_pad = () => {};
     if (!step || live) return null;
-    const { line, pad, fit } = keypad(step, typed, { take: (text) => take(step.id, text),
+    const { line, pad, fit } = keypad(step, typed, { take: (text) => take(step.id, text, step.kind),
       changed: (text) => { typed = text; keep_place(); } });
     fit_pad = () => fit(room_for(slots.ahead, line, pad));
     const meter = step.grade === "measured";
-    return [line, pad, step_more({ why: provisional ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
+    return [line, pad, step_more({ why: provisional || step.kind === "volts" ? null : () => why(step.id), wiring: view.wired && step.probe?.length ? () => show_wiring(job, step) : null,
       known: step.known, unseen: step.unseen, words: meter ? "Picture of the meter" : "Picture of it",
       photo: () => photo(meter ? "meter" : step.id, step.question) })];
   });

@@ -1,5 +1,6 @@
 // The end of a search: the part to order, what caused it, and the papers.
 
+import { cause_keys } from "./causes.js";
 import { h, key, own } from "./dom.js";
 
 const lower = (words) => words.replace(/^[A-Z](?=[a-z])/, (letter) => letter.toLowerCase());
@@ -15,7 +16,7 @@ export function proven_card(view, { decide, photo }) {
       photo && key("Picture of the meter", photo, { id: "photo" })));
 }
 
-export function decided_card(view, { answer, undo, go }) {
+export function decided_card(view, { answer, undo, go, sure, ask }) {
   const decision = view.decision;
   const cause = view.causes.open[0];
   return h("section", { class: `card ${decision.proven ? "good" : "loud"}`, id: "decided" },
@@ -38,10 +39,7 @@ export function decided_card(view, { answer, undo, go }) {
       h("h3", {}, `Why did it fail? (${view.causes.open.length} to ask)`),
       h("p", { class: "said" }, cause.ask),
       cause.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), cause.caution),
-      h("div", { class: "keys one" },
-        key(`Yes: ${cause.mend}`, () => answer(cause, "yes"), { id: "cause-yes" }),
-        key("No", () => answer(cause, "no"), { id: "cause-no" }),
-        key("Can't tell", () => answer(cause, "can't tell")))),
+      cause_keys(cause, { sure, ask, say: (said) => answer(cause, said), ids: ["cause-yes", "cause-no"] })),
     view.causes.answered.length > 0 && h("ul", { class: "rows" }, view.causes.answered.map((one) => h("li", {},
       one.ask, " ", h("b", {}, one.answer), one.mend && h("span", { class: "soft" }, ` ${one.mend}`)))));
 }

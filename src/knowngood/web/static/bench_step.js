@@ -53,14 +53,15 @@ const LONG = [80, 110]; // letters
 export function step_card(step, { provisional, chosen, back, yes_to_live, numbers = [] }) {
   return h("section", { class: "card", id: "step", "aria-label": "Next step" },
     provisional && h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
-    h("h2", { class: `step-words ${LONG.filter((most) => step.words.length > most).map((most) => `over-${most}`).join(" ")}`.trim() }, step.energised && h("span", { class: "live" }, "⚡ live: "), step.words),
+    h("h2", { class: `step-words ${step.kind === "volts" ? "over-110 " : ""}${LONG.filter((most) => step.words.length > most).map((most) => `over-${most}`).join(" ")}`.trim() }, step.energised && h("span", { class: "live" }, "⚡ live: "), step.words),
+    step.said && h("p", { class: "charged", id: "charged", role: "alert" }, "▲ ", own(step.said), ": bleed it, then measure again."),
     !step.energised && first_of(step),
     mind(step.cautions, step.mind, Boolean(yes_to_live)),
     points(step, numbers),
     step.energised && first_of(step),
     h("dl", { class: "facts" },
       fact("Expect", [step.expect, step.minutes && `takes ${step.minutes}`].filter(Boolean).join("; ")),
-      way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
+      step.then && fact("Then", step.then), way(step), fact("State", step.condition), fact("Hold", step.held.join(", ")),
       chosen ? fact("Costs more", step.costs_more) : []),
     chosen && h("div", { class: "inline" }, key("Back to the cheapest step", back)),
     yes_to_live && h("p", {}, key("Yes: live work, as the caution says", yes_to_live, { kind: "do", id: "live" })));

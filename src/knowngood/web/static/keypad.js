@@ -64,16 +64,20 @@ export function keypad(step, typed, { take, changed }) {
     if (step.keys.over) at_once(digits, "OL", "OL"); // two taps would be more than a walk may have
     else jumps(digits);
     for (const unit of units) both(unit.sign, () => put(with_unit(field.value, unit, units)), { kind: "unit" });
-    words_at_once("As expected", step.as_expected, "good-answer");
-    at_once(rest, "Same", step.same);
+    if (!step.keys.only) {
+      words_at_once("As expected", step.as_expected, "good-answer");
+      at_once(rest, "Same", step.same);
+    }
     if (step.keys.over) jumps(rest);
     if (units.length < 3) add(rest, "−", () => put(with_sign(field.value)));
   }
   if (step.keys.none_open) at_once(rest, "None open", "none open");
-  words_at_once("Can't tell", "can't tell");
-  if (asks || units.length < 3) words_at_once("Skip", "skip");
-  else at_once(rest, "Skip", "skip");
-  at_once(rest, "Could not reach", "could not reach");
+  if (!step.keys.only) { // nothing goes on without this figure
+    words_at_once("Can't tell", "can't tell");
+    if (asks || units.length < 3) words_at_once("Skip", "skip");
+    else at_once(rest, "Skip", "skip");
+    at_once(rest, "Could not reach", "could not reach");
+  }
   add(rest, "Aa", () => {
     field.setAttribute("inputmode", field.getAttribute("inputmode") === "none" ? "text" : "none");
     field.blur();
@@ -122,6 +126,20 @@ export function room_for(card, line, pad) {
   const row = QUICK + GAP;
   const left = innerHeight - digits.offsetHeight - line.offsetHeight + (quick ? row : 0);
   return { room: lowest + row <= left + 1, gap: Math.max(0, left - foot(card)) };
+}
+
+// A new step in front: from the top of the page, or as far down as its points need to stand above
+// the line with the reading; what was proven last stays in sight. `anew`: another stood here.
+export function bring_in_sight(card, entry, said, anew) {
+  requestAnimationFrame(() => {
+    if (anew) scrollTo({ top: 0 });
+    const points = card.querySelector(".points");
+    const line = entry.querySelector(".read");
+    if (!points?.offsetHeight || !line || getComputedStyle(line).position !== "sticky" || scrollY > 0) return;
+    const over = points.getBoundingClientRect().bottom - line.getBoundingClientRect().top;
+    const most = (said.offsetHeight ? said : card).getBoundingClientRect().top;
+    if (over > 0) scrollTo({ top: Math.min(Math.ceil(over), most) });
+  });
 }
 
 const with_sign = (text) => (text.startsWith("-") ? text.slice(1) : `-${text}`);

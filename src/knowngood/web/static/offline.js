@@ -68,9 +68,25 @@ export function walk(plan, meter, readings) {
 export function step_of(node, plan) {
   if (!node.do) return null;
   const { do: one } = node;
+  const words = one.first.map((step) => step.words), minding = one.first.map((step) => step.minding);
+  const wait = plan.volts?.find((face) => words.includes(face.words));
+  const before = wait ? words.indexOf(wait.words) : 0;
   return {
-    ...one, ...plan.tests[one.id], held: [],
-    opens: one.first.map((step) => step.words), minding: one.first.map((step) => step.minding), closes: one.back,
+    ...one, ...plan.tests[one.id], held: [], opens: words, minding, closes: one.back,
     minutes: one.minutes ? `${one.minutes} min` : "", costs_more: "", same: null,
+    discharge: wait ? { ...wait, opens: words.slice(0, before), minding: minding.slice(0, before) } : null,
   };
+}
+
+const VOLTS = { keys: { units: [{ text: "V", sign: "V", worth: 1 }, { text: "mV", sign: "mV", worth: 1e-3 }], must: false } };
+
+// What waits on this phone of the volts on a capacitor: {empty, said}; words that are no number are
+// judged by the shop's computer.
+export function volts_here(wait, waiting) {
+  const last = waiting.filter((one) => one.state === "waiting" && one.kind === "CapacitorRead" && one.body.step === wait.id).at(-1);
+  if (!last) return { empty: false, said: "" };
+  const found = read(last.body.text, VOLTS);
+  if (found?.high === undefined) return { empty: false, said: `“${last.body.text}” is judged later` };
+  const most = Math.max(Math.abs(found.low), Math.abs(found.high));
+  return most < wait.below ? { empty: true, said: "" } : { empty: false, said: `${last.body.text} is not below ${wait.below} V` };
 }

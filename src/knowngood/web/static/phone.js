@@ -4,7 +4,7 @@ import { h, key, own } from "./dom.js";
 import { as_file, flush, retry, throw_away, unsent, watch } from "./outbox.js";
 
 const list = document.getElementById("queue");
-const KINDS = { PictureAdded: "Picture", VideoAdded: "Video", NoteAdded: "Note", ReadingTaken: "Reading", ReadingsTaken: "First look",
+const KINDS = { PictureAdded: "Picture", VideoAdded: "Video", NoteAdded: "Note", ReadingTaken: "Reading", ReadingsTaken: "First look", CapacitorRead: "Volts on the capacitor",
   ReadingWithdrawn: "Reading taken back", StepOpened: "Came off", StepClosed: "Back on", StepNoted: "Noted on a step", LineTicked: "Line of the rebuild",
   PartInHand: "Part in hand", PartTagged: "Old part tagged", PartFitted: "Part fitted", PartDecided: "Part decided", ReleaseChecked: "Release check",
   CauseAnswered: "Cause", StepTaught: "Kept in the machine's file", JobClosed: "Job closed" };

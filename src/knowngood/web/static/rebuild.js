@@ -1,5 +1,6 @@
 // Putting together: the teardown backwards, one line at a time with its picture beside it.
 
+import { cause_keys } from "./causes.js";
 import { fold, h, key, own } from "./dom.js";
 import { few, field, stepper, text_of } from "./fields.js";
 import { thumbs } from "./thumbs.js";
@@ -81,8 +82,7 @@ function cause(at, line) {
   if (!open || at.answered(line.about)) {
     return h("div", { class: "keys one" }, key("Done, cleared", () => ticked(at, line, "done"), { kind: "do", id: "cleared" }));
   }
-  return h("div", { class: "keys one" }, key(`Yes: ${open.mend}`, () => said("yes"), { id: "found" }),
-    key("No", () => said("no"), { id: "not-found" }), key("Can't tell", () => said("can't tell")));
+  return cause_keys(open, { sure: at.memory.sure, ask: (sure) => at.set({ sure }), say: said, ids: ["found", "not-found"] });
 }
 
 // The part in hand: job, number, old beside new, plugs counted.

@@ -66,6 +66,8 @@ function in_front(at, step) {
     if (changed && kinds.length) act("StepNoted", { step: step.id, fasteners: kinds });
     set({ step: "", own: null, counts: null, noting: step.own ? step.id : "" });
   };
+  const wait = step.volts;
+  if (wait) return measured_first(at, step, wait);
   return h("section", { class: "card", id: "step-off", "aria-label": "Take this off" },
     h("h2", { class: "step-words" }, own(step.words)),
     step.live.length > 0 && h("div", { class: "mind", id: "live-source" }, h("b", {}, "Not out yet: "), step.live.map((one) => one.words).join("; "),
@@ -84,6 +86,31 @@ function in_front(at, step) {
       key("One video", () => record(at, step.id, step.words), { id: "film" }),
       key("Another step", () => set({ step: "", own: null }))),
     thumbs(step.id, at, step.pictures));
+}
+
+// A capacitor that stands before this step: its volts, and nothing further before it reads empty.
+function measured_first(at, step, wait) {
+  const { draft, act, set } = at;
+  const take = () => {
+    const text = text_of(draft, "volts");
+    if (!text) { document.getElementById("f-volts").focus(); return; }
+    draft.volts = "";
+    act("CapacitorRead", { step: wait.id, text });
+    set({ step: step.id === wait.id ? "" : step.id });
+  };
+  const before = step.first.filter((words) => words !== wait.words);
+  return h("section", { class: "card", id: "step-off", "aria-label": "Take this off" },
+    h("h2", { class: "step-words" }, own(wait.words)),
+    wait.said && h("p", { class: "charged", id: "charged", role: "alert" }, "▲ ", own(wait.said), ": bleed it, then measure again."),
+    before.length > 0 && h("p", {}, h("b", {}, "Off first, and noted with it: "), before.join("; ")),
+    wait.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), wait.caution),
+    step.id !== wait.id && h("p", {}, h("b", {}, "Then: "), own(step.words)),
+    field(draft, "volts", "Volts on the capacitor", { hint: "0.4 V", enter: take, mode: "decimal" }),
+    h("div", { class: "keys two" },
+      key("Picture", () => at.photo(wait.id, wait.words), { id: "shoot", kind: "high" }),
+      key("Take it", take, { kind: "do high", id: "volts-read" }),
+      key("Another step", () => set({ step: "", own: null }))),
+    thumbs(wait.id, at));
 }
 
 function off_row(at, step) {
