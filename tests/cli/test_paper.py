@@ -263,6 +263,8 @@ def test_a_letter_and_the_failed_part_from_the_terminal(shop: Path) -> None:
     assert code == 0 and "tagged 26-0001" in out and "shelf 3 open" in out
     assert typed(shop, "part", *job, "--gone", "eaten")[0] == 2
     assert "scrapped" in typed(shop, "part", *job, "--gone", "scrapped", "--why", "old")[1]
+    assert "taken back: the end of the failed part" in typed(shop, "undo", *job)[1]
+    assert "gone already" not in typed(shop, "part", *job, "--gone", "scrapped", "--why", "old")[2]
 
 
 def test_what_of_the_archive_standard_can_be_read_off_the_file(shop: Path) -> None:

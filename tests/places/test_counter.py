@@ -256,7 +256,8 @@ def test_the_shops_sheet_is_pinned_by_the_next_job(record: Record) -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [({"zone": "Middle/Earth"}, "no time zone"), ({"bench_rate": -1.0}, "bench rate"),
-     ({"keep_days": 1e9}, "days"), ({"people": tuple("abcdefgh" * 6)}, "names")],
+     ({"keep_days": 1e9}, "days"), ({"people": tuple("abcdefgh" * 6)}, "names"),
+     ({"currency": "$"}, "three letters"), ({"currency": "Euro"}, "'EURO' is no currency")],
 )  # fmt: skip
 def test_a_sheet_that_cannot_be(record: Record, wrong: dict[str, object], said: str) -> None:
     with pytest.raises(Refused, match=said):

@@ -13,9 +13,11 @@ from knowngood.shop.claim_check import (
     Paid,
     Replied,
     Sent,
+    asked_for,
     course,
     keep_until,
     lacks,
+    proof_id,
     worth,
 )
 from knowngood.shop.money import Money
@@ -79,6 +81,16 @@ def test_what_it_should_bring(
 def test_the_shops_own_rate_where_the_programme_names_none(programme: Programme) -> None:
     own = replace(programme, labour=replace(programme.labour, rate=None))
     assert worth(own, Decimal(90), Decimal(30), []).labour == usd("45.00")
+    unpaid = replace(programme, labour=replace(programme.labour, rate=Decimal(0)))
+    found = worth(unpaid, Decimal(90), Decimal(30), [])
+    assert (found.labour, found.unrated) == (usd("0.00"), False)  # 0 is a rate: none is paid
+
+
+def test_each_of_several_proofs_is_asked_for(programme: Programme) -> None:
+    two = replace(programme, proof=("receipt with a date", "registration card"))
+    having = {*asked_for(programme)} - {"proof_of_purchase"}
+    found = lacks(two, having | {proof_id("receipt with a date")}, usd("10"))
+    assert [lack.words for lack in found] == ["the proof of purchase, registration card"]
 
 
 @pytest.mark.parametrize(

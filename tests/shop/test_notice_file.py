@@ -36,12 +36,25 @@ def test_which_machine_is_meant() -> None:
     assert not service.means("TW-560", "", "Tolmin")
 
 
+def test_a_range_is_read_as_a_plate_is() -> None:
+    """Capitals and marks count for nothing, in the list as on the plate."""
+    notices, problems = parse_notices(
+        LIST.replace("[2304A00001, 2304A02000]", "[2304a-00001, 2304A02000]"), "recalls.yaml"
+    )
+    assert problems == []
+    assert notices[0].means("BM-561", "2304A00005", "Brackwater")
+    odd = LIST.replace("[TW0001, TW0500]", "[A-100, A1000]")  # taken before it was looked at
+    assert parse_notices(odd, "recalls.yaml")[0] == ()
+    assert parse_notices(odd, "recalls.yaml", kept=True)[0][0].means("BM-561", "2304A01175")
+
+
 @pytest.mark.parametrize(
     ("was", "becomes", "said"),
     [
         ("maker: Brackwater", "makers: Brackwater", "makers is not known"),
         ("[2304A00001, 2304A02000]", "[2304A02000, 2304A00001]", "are no range"),
         ("[TW0001, TW0500]", "[TW0001]", "serials"),
+        ("[TW0001, TW0500]", "[A-100, A1000]", "serials A-100 to A1000 are no range"),
         ("source: invented for the demo\n  S-9", "note: x\n  S-9", "source is missing"),
     ],
 )

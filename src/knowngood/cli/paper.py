@@ -260,7 +260,7 @@ def undo_command(
     store: Store = None,
     by: By = "",
 ) -> int:
-    """Take back the last claim, answer or payment entered on a job."""
+    """Take back the last claim, answer, payment or part let go that was entered on a job."""
     from knowngood.cli.paperwork import undo
 
     return undo(job, reason, store, by)

@@ -19,6 +19,7 @@ from knowngood.job.paperwork import (
     CodesChosen,
     CoverNoted,
     MoneyTaken,
+    PartLetGo,
 )
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
@@ -40,6 +41,7 @@ from knowngood.store.where import store_path
 ENTRIES: Final[Mapping[type, str]] = {
     ClaimSent: "the claim's sending", ClaimAnswered: "the programme's answer",
     ClaimPaid: "money of the programme", MoneyTaken: "money of the customer",
+    PartLetGo: "the end of the failed part",
 }  # fmt: skip
 LARGEST = 1_000_000  # bytes of a programme file
 
@@ -169,15 +171,16 @@ def took(job: str, amount: str, way: str, store: Path | None, by: str) -> int:
 
 
 def undo(job: str, reason: str, store: Path | None, by: str) -> int:
-    """Take back the last claim, answer or payment."""
+    """Take back the last claim, answer, payment or part let go."""
 
     def work(record: Record, at: At, job_id: str) -> None:
         paper = load_job(record, job_id).paperwork
         entries = {one.entry for one in (*paper.moves, *paper.taken)}
+        entries |= {one.entry for one, _ in paper.let_go}
         last = [e.event for e in record.log.events(job_id)
                 if getattr(e.event, "entry", None) in entries]  # fmt: skip
         if not last:
-            raise Refused("there is no claim, answer or payment to take back on this job")
+            raise Refused("nothing to take back on this job: no claim, payment or part let go")
         event = last[-1]
         paperwork.withdraw_entry(record, job_id, str(getattr(event, "entry", "")), reason, at)
         print(f"taken back: {ENTRIES.get(type(event), 'the last entry')}")

@@ -5,7 +5,7 @@ Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns,
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -51,7 +51,7 @@ def choose_programme(
     """Put the job under the programme of this file; the file is kept as it is today. `kept`: it is
     one the shop went by before, whose parts are not looked for again."""
     job = load_job(record, job_id)
-    programme = read_programme(text, name, None if kept else part_ids(record))
+    programme = read_programme(text, name, None if kept else part_ids(record), kept)
     for move in job.paperwork.moves:
         if move.currency != programme.currency:
             raise Refused(
@@ -163,7 +163,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
         raise Refused(f"{problem}, or take the claim back (undo)") from problem
     kept = job.decision.at.server_time.date() if job.decision else None
     no_number = job.decision is not None and labour_only(record, job, job.decision.part)
-    shown = having(job) | ({"part_number"} if no_number else frozenset())
+    shown = having(job, programme) | ({"part_number"} if no_number else frozenset())
     granted = how.granted is not None and not how.granted < how.asked  # nothing is at risk any more
     return ClaimPage(
         programme, cover, worth,
@@ -175,9 +175,10 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     )  # fmt: skip
 
 
-def having(job: Job) -> frozenset[str]:
+def having(job: Job, programme: Programme | None = None) -> frozenset[str]:
     """What the record of a job shows already, of what a claim can be asked for."""
     opened, paper, decision = job.opened, job.paperwork, job.decision
+    proofs = {proof: proof in paper.cover.proof for proof in (programme.proof if programme else ())}
     about = {picture.about.split(":")[0] for picture in job.pictures}
     there: Mapping[str, bool] = {
         "model": bool(opened and opened.model),
@@ -185,7 +186,7 @@ def having(job: Job) -> frozenset[str]:
         "plate_picture": "plate" in about,
         "damage_picture": "damage" in about,
         "meter_picture": bool(about & {"meter", "reading"}),
-        "proof_of_purchase": bool(paper.cover.proof),
+        claim_check.PROOF: all(proofs.values()) if proofs else bool(paper.cover.proof),
         "in_service": bool(paper.cover.purchased or paper.cover.delivered),
         "failed_on": bool(paper.cover.failed),
         "hours": bool(paper.cover.hours),
@@ -196,6 +197,7 @@ def having(job: Job) -> frozenset[str]:
         "codes": bool(paper.codes.mode and paper.codes.cause and paper.codes.action),
         "part_kept": bool(decision and decision.part in job.apart.tagged)
         or any(n.text.lower().startswith(("kept:", "tagged:")) for n in job.notes),
+        **{claim_check.proof_id(proof): here for proof, here in proofs.items()},
     }
     return frozenset(id_ for id_, is_there in there.items() if is_there)
 
@@ -312,8 +314,26 @@ def withdraw_entry(record: Record, job_id: str, entry: str, reason: str, at: At)
     entries |= {one.entry for one, _ in paper.let_go}
     if entry not in entries:
         raise Refused(f"there is no entry {entry!r} to take back on job {job.name}")
+    if later := _stands_on(paper.moves, entry):
+        raise Refused(f"{later} stands on this one: take that back first")
     event: Event = pw.PaperWithdrawn(entry, reason)
     record.append(job_id, [event], at)
+
+
+def _stands_on(moves: Sequence[pw.Move], entry: str) -> str:
+    """The last later move of a claim that means nothing without this one; "" for none. Money that
+    came in carries nothing; on an answer stands what was sent again after it."""
+    at = next((n for n, move in enumerate(moves) if move.entry == entry), None)
+    if at is None or isinstance(moves[at], pw.ClaimPaid):
+        return ""
+    later = moves[at + 1 :]
+    if isinstance(moves[at], pw.ClaimAnswered) and not any(
+        isinstance(move, pw.ClaimSent) for move in later
+    ):
+        return ""
+    named = {pw.ClaimSent: "a later sending", pw.ClaimAnswered: "the programme's answer",
+             pw.ClaimPaid: "the programme's money"}  # fmt: skip
+    return f"{named[type(later[-1])]} of {later[-1].day}" if later else ""
 
 
 def entered(record: Record, job_id: str, entry: str) -> bool:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import UTC, datetime, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -13,6 +15,7 @@ from knowngood.places.record import At, Record, Refused
 
 NO_NAME = "Shop name not given"
 MOST_PEOPLE = 40
+THREE_LETTERS = re.compile("[A-Z]{3}")  # ISO 4217
 
 
 def the_shop(record: Record) -> ShopNoted:
@@ -32,6 +35,11 @@ def note_shop(record: Record, sheet: ShopNoted, at: At) -> None:
         raise Refused(f"a diagnosis fee of {sheet.fee_amount:g}; give an amount of 0 or more")
     if not 0 <= sheet.keep_days <= 3650:
         raise Refused(f"{sheet.keep_days:g} days to keep a part; give 0 to 3650")
+    sheet = replace(sheet, currency=sheet.currency.strip().upper())
+    if sheet.currency and not THREE_LETTERS.fullmatch(sheet.currency):
+        raise Refused(
+            f"{sheet.currency!r} is no currency; write its three letters, such as USD or EUR"
+        )
     if len(sheet.people) > MOST_PEOPLE:
         raise Refused(f"{len(sheet.people)} names; at most {MOST_PEOPLE} are kept")
     record.append(SHOP, [sheet], at)

@@ -28,10 +28,12 @@ def files_of(record: Record) -> ShopFiles:
     return shop_files(record.log.events(SHOP))
 
 
-def read_programme(text: str, name: str, parts: Collection[str] | None = None) -> Programme:
+def read_programme(
+    text: str, name: str, parts: Collection[str] | None = None, kept: bool = False
+) -> Programme:
     """The programme of a file's text. Raises Refused with every problem, a line each; among them,
-    with `parts`, a group's part that is none of these (`part_ids`)."""
-    programme, problems = parse_programme(text, name, parts)
+    with `parts`, a group's part that is none of these (`part_ids`). `kept`: it was taken once."""
+    programme, problems = parse_programme(text, name, parts, kept)
     if programme is None:
         raise Refused("\n".join(str(problem) for problem in problems))
     return programme
@@ -40,7 +42,7 @@ def read_programme(text: str, name: str, parts: Collection[str] | None = None) -
 def pinned_programme(record: Record, digest: str, name: str) -> Programme:
     """The programme with this digest; the last few are kept read. Raises Refused, StoreProblem."""
     if digest not in _READ:
-        _READ[digest] = read_programme(record.files.text_of(digest), name)
+        _READ[digest] = read_programme(record.files.text_of(digest), name, kept=True)
     _READ.move_to_end(digest)
     while len(_READ) > _MOST_READ:
         _READ.popitem(last=False)
@@ -125,4 +127,6 @@ def notices_for(record: Record, maker: str, model: str, serial: str) -> tuple[No
 
 def _listed(record: Record) -> Sequence[Notice]:
     kept = files_of(record).kept.get(("notices", NOTICES))
-    return parse_notices(record.files.text_of(kept.digest), "notices")[0] if kept else ()
+    if kept is None:
+        return ()
+    return parse_notices(record.files.text_of(kept.digest), "notices", kept=True)[0]

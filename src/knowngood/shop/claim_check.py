@@ -34,6 +34,7 @@ WANTED: Final[Mapping[str, tuple[str, str]]] = {
     "part_kept": ("the failed part, tagged and kept", "tag it with the job's number"),
 }
 """What a programme can ask a claim to show: id -> (words, how to get it)."""
+PROOF: Final = "proof_of_purchase"
 RATE: Final = ("shop_rate", "the shop's rate an hour", "set it among the shop's own details")
 RATE_NOT_SET: Final = "not set: the shop's rate"
 PRICE_NOT_GIVEN: Final = "price not given"
@@ -113,16 +114,29 @@ def lacks(
     for part in worth.unpriced if worth else ():
         fix = UNREAD if worth and part in worth.unread else WAY
         money.append(Lack("part_price", f"the price of the {part}", fix, at_risk))
-    shown = (Lack(i, *WANTED[i], at_risk) for i in asked_for(programme) if i not in having)
+    shown = (Lack(i, *_wanted(i), at_risk) for i in asked_for(programme) if i not in having)
     return (*money, *shown)
 
 
 def asked_for(programme: Programme) -> tuple[str, ...]:
-    """Ids of `WANTED` that this programme or any programme asks a claim to show."""
-    wanted = [*dict.fromkeys([*ALWAYS, *programme.wants])]
-    if programme.proof and "proof_of_purchase" not in wanted:
-        wanted.append("proof_of_purchase")
-    return tuple(wanted)
+    """Ids of `WANTED` that this programme or any programme asks a claim to show; where it asks for
+    several proofs of purchase, each of them by `proof_id`."""
+    wanted = [i for i in dict.fromkeys([*ALWAYS, *programme.wants]) if i != PROOF]
+    if len(programme.proof) > 1:
+        return (*wanted, *(proof_id(one) for one in programme.proof))
+    return (*wanted, PROOF) if programme.proof or PROOF in programme.wants else tuple(wanted)
+
+
+def proof_id(proof: str) -> str:
+    """The id of one of several proofs."""
+    return f"{PROOF}: {proof}"
+
+
+def _wanted(id_: str) -> tuple[str, str]:
+    """Words of a thing asked for, and how to get it."""
+    first, _, one = id_.partition(": ")
+    words, fix = WANTED[first]
+    return (f"{words}, {one}" if one else words, fix if not one else "ask the customer for it")
 
 
 def worth(
@@ -138,10 +152,11 @@ def worth(
 
     `measured`: of the repair's minutes those by a clock, None for all. `minutes` are those of the
     repair, `diagnosis_minutes` those of finding the fault. `shop_rate`: money an hour, None when
-    the shop set none; a rate of the programme's goes first. Raises
+    the shop set none; a rate of the programme's goes first, 0 too: it pays no labour. Raises
     ValueError for a code that the programme lacks.
     """
-    labour, known_rate = programme.labour, programme.labour.rate or shop_rate
+    labour = programme.labour
+    known_rate = shop_rate if labour.rate is None else labour.rate
     rate = known_rate or Decimal(0)
     notes: list[str] = []
     flat = labour.flat or {}

@@ -77,17 +77,33 @@ def judge_cover(programme: Programme, facts: Facts, today: date) -> Cover:
     else:
         reasons.append(f"send the claim by {claim_by} ({days_between(today, claim_by)})")
     doubted = _doubted(programme, facts, group, reasons, missing)
+    crossed = _crossed(facts)
+    missing += crossed
     lacking = [p for p in programme.proof if p not in facts.proof]
     missing += [f"proof: {p}" for p in lacking]
     if against:
         return Cover("not covered", tuple(against), tuple(missing), ends, claim_by, notices)
     needed = _approval(programme, facts, reasons)
     settled = (
-        ends is not None and not lacking and not doubted
+        ends is not None and not lacking and not doubted and not crossed
         and not _unanswered(programme, facts, group)
     )  # fmt: skip
     answer: Answer = "can't say" if not settled else "needs approval" if needed else "covered"
     return Cover(answer, tuple(reasons), tuple(missing), ends, claim_by, notices)
+
+
+def _crossed(facts: Facts) -> list[str]:
+    """Days that cannot all be right: made, then bought or handed over, then failed."""
+    told = [("it was made", facts.made), ("it was bought", facts.purchased),
+            ("it was handed over", facts.delivered), ("it failed", facts.failed)]  # fmt: skip
+    known = [(words, day) for words, day in told if day is not None]
+    found = []
+    for n, (first, day) in enumerate(known):
+        for then, later in known[n + 1 :]:
+            both_sales = first == "it was bought" and then == "it was handed over"
+            if later < day and not both_sales:  # some machines are paid for after they are handed
+                found.append(f"which day is right: {then} on {later}, before {first} on {day}")
+    return found
 
 
 def _of(group: str) -> str:

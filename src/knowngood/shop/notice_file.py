@@ -25,8 +25,11 @@ class ListSpec(Form):
     notices: Annotated[dict[Words, ListedSpec], Field(min_length=1, max_length=MOST)]
 
 
-def parse_notices(text: str, name: str) -> tuple[tuple[Notice, ...], list[Problem]]:
-    """The notices of a file; empty when anything is wrong with it, and then all that is wrong."""
+def parse_notices(
+    text: str, name: str, kept: bool = False
+) -> tuple[tuple[Notice, ...], list[Problem]]:
+    """The notices of a file; empty when anything is wrong with it, and then all that is wrong.
+    `kept`: it was taken once, so that its ranges of serials stand as they were taken."""
     tree = read_tree(text, name)
     problems = list(tree.problems)
     if not isinstance(tree.data, dict):
@@ -38,7 +41,8 @@ def parse_notices(text: str, name: str) -> tuple[tuple[Notice, ...], list[Proble
     except ValidationError as error:
         keys = {*ListedSpec.model_fields, *ListSpec.model_fields}
         return (), tidy([*problems, *form_problems(error, tree.lines, name, keys, _EXAMPLE)], name)
-    problems += range_problems(spec.notices, tree.lines, name)
+    if not kept:
+        problems += range_problems(spec.notices, tree.lines, name)
     if problems:
         return (), tidy(problems, name)
     return tuple(

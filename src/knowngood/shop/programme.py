@@ -75,7 +75,7 @@ class Notice:
             return False
         if self.models and model.strip().upper() not in {m.upper() for m in self.models}:
             return False
-        low, high, one = (_plate(s) for s in (self.serial_from, self.serial_to, serial))
+        low, high, one = (plate_of(s) for s in (self.serial_from, self.serial_to, serial))
         return bool(one) and len(low) == len(one) and low <= one <= high
 
 
@@ -84,7 +84,8 @@ def same_name(name: str) -> str:
     return " ".join(name.casefold().split())
 
 
-def _plate(serial: str) -> str:
+def plate_of(serial: str) -> str:
+    """A serial as it is compared: capitals and digits without marks."""
     return "".join(c for c in serial.upper() if c.isalnum())
 
 

@@ -35,6 +35,7 @@ from knowngood.shop.programme import (
     Notice,
     Programme,
     Use,
+    plate_of,
 )
 
 
@@ -126,10 +127,11 @@ _EXAMPLE: Final = "See docs/programme-files.md for a worked one"
 
 
 def parse_programme(
-    text: str, name: str, parts: Collection[str] | None = None
+    text: str, name: str, parts: Collection[str] | None = None, kept: bool = False
 ) -> tuple[Programme | None, list[Problem]]:
     """The programme of a file, or None and all that is wrong with the file. `parts`: ids of all
-    service parts that machine files have, None where that is not asked (a file kept long ago)."""
+    service parts that machine files have, None where that is not asked (a file kept long ago).
+    `kept`: it was taken once, so that its ranges of serials stand as they were taken."""
     if not text.strip():
         return None, [Problem(name, 1, "the file is empty", _EXAMPLE)]
     tree = read_tree(text, name)
@@ -145,6 +147,8 @@ def parse_programme(
         problems += _sense_so_far(tree.data, tree.lines, name, parts)
         return None, tidy(problems, name)
     problems += _sense(spec, tree.lines, name, parts)
+    if not kept:
+        problems += range_problems(spec.notices, tree.lines, name)
     if problems:
         return None, tidy(problems, name)
     return _build(spec, hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()), []
@@ -191,6 +195,7 @@ def _sense_so_far(
             continue
         read[key] = whole
     whole_cover = bool(read["cover"]) and ("groups" in read or "groups" not in data)
+    yield from range_problems(read.get("notices", {}), lines, name)
     for problem in _sense(ProgrammeSpec.model_construct(**read), lines, name, parts):
         gap = problem.message.startswith(("a gap:", "no group"))
         if whole_cover or not gap:
@@ -255,7 +260,6 @@ def _sense(
             name, line_of(lines, ("sold",)), f"sold until {spec.sold.until}, before it began",
             "Write the first and the last day of purchase it is for",
         )  # fmt: skip
-    yield from range_problems(spec.notices, lines, name)
 
 
 def range_problems(
@@ -263,10 +267,11 @@ def range_problems(
 ) -> Iterator[Problem]:
     """Serials of notices that are no range."""
     for code, notice in notices.items():
-        low, high = notice.serials
-        if len(low) != len(high) or low > high:
+        first, last = notice.serials
+        low, high = plate_of(first), plate_of(last)  # as they are compared with a plate
+        if not low or len(low) != len(high) or low > high:
             yield Problem(
-                name, line_of(lines, ("notices", code)), f"serials {low} to {high} are no range",
+                name, line_of(lines, ("notices", code)), f"serials {first} to {last} are no range",
                 "Write the lowest and the highest serial, in the same form",
             )  # fmt: skip
 
