@@ -7,11 +7,16 @@ from pathlib import Path
 import pytest
 
 from knowngood.cli import main
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
 from knowngood.places.library import find_machine, find_meter
+from knowngood.places.parts import take_list, try_list
+from knowngood.places.premises import note_shop
 from knowngood.places.record import Record
+from knowngood.places.stockroom import room_of
 from tests.places.conftest import SMALL, at
+from tests.shop.test_pricelist import LIST
 
 
 @pytest.fixture(name="store")
@@ -36,7 +41,7 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
         assert code == (2 if err else 0)
         return out or err
 
-    assert "wanted of Brackwater: BW-210" in typed("show")
+    assert "wanted of Brackwater: BW-210, 1 without a price" in typed("show")
     order = ("order", "PO-1", "--supplier", "Brackwater", "--currency", "USD")
     assert "an order needs" in typed(*order)
     said = typed(*order, "--wanted", "--line", "BW-100; 1; 189,00", "--expected", "2099-03-09")
@@ -50,10 +55,13 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
     assert typed("came", "PO-1") == "order PO-1 is complete\n"
     assert "has come already" in typed("came", "PO-1")
     assert typed("keep", "BW-100", "1", "--job", "26-0001") == "BW-100: 0 of 1 free\n"
-    assert typed("back", "PO-1", "BW-100", "1", "--reason", "wrong one") == "BW-100: 0 left\n"
+    goes = ("back", "PO-1", "BW-100", "1", "--reason", "wrong one")
+    assert "other jobs wait for what would be left; set it free first" in typed(*goes)
+    assert typed("keep", "BW-100", "0", "--job", "26-0001") == "BW-100: 1 of 1 free\n"
+    assert typed(*goes) == "BW-100: 0 left\n"
     assert "Nothing to order again" in typed("advice")
     assert typed("count", "BW-100", "4", "--bin", "A1", "--words", "Pack") == "BW-100: 4\n"
-    assert "BW-100  Pack  4, 1 for jobs  A1" in typed("show")
+    assert "BW-100  Pack  4  A1" in typed("show")
 
 
 @pytest.mark.parametrize(
@@ -107,3 +115,21 @@ def test_a_job_without_a_decided_part_is_named_without_brackets(
     assert main(["stock", "order", "PO-1", *line, *store]) == 0
     assert main(["stock", "came", "PO-1", *store]) == 0
     assert "can go on now: 26-0002 BT-5\n" in capsys.readouterr().out
+
+
+def test_the_shops_currency_and_the_suppliers_freight_are_usual(
+    store: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with Record.open(Path(store[1])) as record:
+        note_shop(record, ShopNoted(name="Alder Lane", currency="EUR"), at())
+        trial = try_list(record, "Brackwater", "EUR", LIST.encode(), "list.csv", None)
+        take_list(record, trial, LIST, at())
+    terms = ("--currency", "EUR", "--minimum", "50", "--freight", "9,50")
+    assert main(["stock", "supplier", "Brackwater", *terms, *store]) == 0
+    assert main(["stock", "show", *store]) == 0
+    assert "wanted of Brackwater: BW-212, 6.00 EUR below" in capsys.readouterr().out
+    assert main(["stock", "order", "PO-1", "--supplier", "Brackwater", "--wanted", *store]) == 0
+    with Record.open(Path(store[1])) as record:
+        placed = room_of(record).orders["PO-1"]
+    assert (placed.currency, placed.freight) == ("EUR", "9.50")
+    assert placed.lines[0]["price"] == "44.00"

@@ -347,10 +347,21 @@ SUPPLIERS: list[ev.Event] = [
     stockroom.SupplierNoted("Brackwater parts", "USD", "50.00", "9.50"),
 ]
 
+LISTS: list[ev.Event] = [
+    DESK[0],
+    stockroom.PriceListTaken(
+        "Brackwater", "USD", "9" * 64,
+        {"number": "Part number", "words": "Description", "price": "Price", "became": ""},
+        "point", 4.0,
+    ),
+    stockroom.PriceListWithdrawn("Brackwater", "9" * 64, "an older one"),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
     "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT,
+    "lists": LISTS,
 }  # fmt: skip
 
 

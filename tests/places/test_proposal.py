@@ -23,6 +23,7 @@ from knowngood.places.plan_cost import CHECK_MINUTES, HAND_OVER, LOOKS, plan_cos
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
+from knowngood.places.wanted import wanted
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
@@ -113,13 +114,13 @@ def test_going_over_stops_orders_until_the_customer_agreed(record: Record, dead:
     account.make_estimate(record, job, lines, Taxes({}), "USD", at(11), bad_case=usd("95"))
     with pytest.raises(Refused, match=r"nothing was ordered: 72\.00 USD and nobody"):
         shelf.order_part(record, job, "", at(12))
-    assert stockroom.wanted(record, {}, "USD") == ()
+    assert wanted(record, {}, "USD") == ()
     with pytest.raises(Refused, match="stopped, nothing was ordered; job"):
         stockroom.place_order(record, "o1", "Brackwater", [Want("BW-210", 1, jobs=(job,))], at(12))
     agreed = account.agree(record, job, "Mr. Vale", "by phone", "", at(13))
     assert agreed.gate.open and agreed.bad_case == usd("95")
     assert load_job(record, job).paperwork.agreed[-1][0].up_to == "95"  # up to the bad case
-    assert len(stockroom.wanted(record, {}, "USD")) == 1
+    assert len(wanted(record, {}, "USD")) == 1
     # the work itself passes it: measured minutes at the shop's rate, none at the usual one
     record.append(job, [MinutesNoted("start_box", 120, measured=True)], at(14))
     so_far = account.account_of(record, load_job(record, job))

@@ -13,9 +13,10 @@ from knowngood.places import decision, receiving, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import Record, Refused
+from knowngood.places.reorder import advice, buy_last, used_by_month
 from knowngood.places.stockroom import Want
+from knowngood.places.wanted import wanted
 from knowngood.shop.money import Money
-from knowngood.shop.stock import demand_of, reorder_point
 from tests.places.conftest import at
 from tests.places.test_decision import proven
 from tests.shop.test_pricelist import LIST
@@ -112,7 +113,8 @@ def test_a_wrong_part_goes_back_with_its_reason(record: Record, dead: View) -> N
     receiving.receive(record, "PO-1", None, at(12))
     with pytest.raises(Refused, match="needs its reason"):
         receiving.send_back(record, "PO-1", "BW-210", 1, " ", at(13))
-    assert receiving.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(13)).count == 1
+    gone = receiving.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(13))
+    assert (gone.kept.count, gone.waits) == (1, ())  # the one that nobody waited for
     with pytest.raises(Refused, match="but 1 lie there"):
         receiving.send_back(record, "PO-1", "BW-210", 2, "wrong revision", at(14))
 
@@ -120,44 +122,64 @@ def test_a_wrong_part_goes_back_with_its_reason(record: Record, dead: View) -> N
 def test_what_is_wanted_by_supplier_with_its_minimum(record: Record, dead: View) -> None:
     trial = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
     take_list(record, trial, LIST, at())
-    assert stockroom.wanted(record, {}, "USD") == ()
+    assert wanted(record, {}, "USD") == ()
     proven(record, dead)
     decision.decide(record, dead.job.id, at(10))
-    (basket,) = stockroom.wanted(record, {"Brackwater": usd("100")}, "USD")
+    (basket,) = wanted(record, {"Brackwater": usd("100")}, "USD")
     # BW-210 became BW-212, and that is what is wanted
     assert basket.wants == (Want("BW-212", 1, Decimal("44.00"), (dead.job.id,)),)
     assert (basket.total, basket.short) == (usd("44.00"), usd("56.00"))
     stockroom.place_order(record, "PO-1", "Brackwater", basket.wants, at(11))
-    assert stockroom.wanted(record, {}, "USD") == ()
+    assert wanted(record, {}, "USD") == ()
+
+
+def least(mean: float, variance: float, chance: float) -> int:
+    """The least count that suffices with this chance, by the recursion of the negative binomial,
+    P(k + 1) = P(k) (n + k) / (k + 1) (1 - p), with p = mean / variance and n = mean p / (1 - p)
+    (NIST Digital Library of Mathematical Functions 26.4 has its terms; from memory)."""
+    p = mean / variance
+    n = mean * p / (1 - p)
+    k, one = 0, p**n
+    total = one
+    while total < chance:
+        one *= (n + k) / (k + 1) * (1 - p)
+        k, total = k + 1, total + one
+    return k
 
 
 def test_advice_shows_its_figures(record: Record) -> None:
-    stockroom.count(record, "BW-210", 30, at(0))
+    """16 in 12 months: mean 4/3, variance (38 - 16^2 / 12) / 11 = 1.515; so 0.287, 0.336, 0.217,
+    0.102 and 0.039 for 0 to 4 in a month: 3 suffice in 94.3 of 100 months, 4 in 98.2."""
+    opened = replace(at(), now=at(0).now.replace(year=2025, month=2, day=28))
+    stockroom.count(record, "BW-210", 30, opened)
     used = [1, 2, 0, 3, 1, 1, 0, 2, 1, 4, 0, 1]  # March 2025 to February 2026
     for month, many in enumerate(used):
         when = at(0).now.replace(year=2025 + (month + 2) // 12, month=(month + 2) % 12 + 1, day=9)
         if many:
             stockroom.use(record, "BW-210", many, replace(at(), now=when))
     room = stockroom.room_of(record)
-    assert stockroom.used_by_month(room, "BW210", TODAY, 12) == tuple(reversed(used))
-    assert stockroom.advice(record, TODAY, 1.0) == ()  # 14 lie there
+    assert used_by_month(room, "BW210", TODAY, 12) == tuple(reversed(used))
+    assert advice(record, TODAY, 1.0) == ()  # 14 lie there
     stockroom.count(record, "BW-210", 1, at(1))
-    (found,) = stockroom.advice(record, TODAY, 1.0)
-    expected = reorder_point(demand_of(used).over(1.0), 0.95)
-    assert (found.reorder, found.buy) == (expected, expected.point - 1)
-    assert found.sentence.startswith(f"buy {found.buy} of BW-210: 1 free and 0 on order, 1.3 are")
-    last = stockroom.buy_last(record, "BW-210", TODAY, 24, too_few=40, too_many=20)
+    (found,) = advice(record, TODAY, 1.0)
+    assert (found.reorder.point, found.buy, found.months) == (4, 3, 12)
+    assert found.reorder.service == pytest.approx(0.9818, abs=1e-4)
+    assert least(16 / 12, 1.51515, 0.95) == 4
+    assert found.sentence.startswith(
+        "buy 3 of BW-210: 1 free and 0 on order for the shelf, 1.3 are used while"
+    )
+    last = buy_last(record, "BW-210", TODAY, 24, too_few=40, too_many=20)
     assert last.ratio == pytest.approx(2 / 3)
-    assert last.count == reorder_point(demand_of(used).over(24), 2 / 3).point
+    assert last.count == least(32.0, 24 * 50 / 33, 2 / 3)  # 50/33: the variance of a month
     with pytest.raises(Refused, match="too_few is 0"):
-        stockroom.buy_last(record, "BW-210", TODAY, 24, 0, 20)
+        buy_last(record, "BW-210", TODAY, 24, 0, 20)
 
 
 def test_too_little_use_gives_no_advice(record: Record) -> None:
     stockroom.count(record, "BW-210", 1, at(0))
-    assert stockroom.advice(record, TODAY, 1.0) == ()
+    assert advice(record, TODAY, 1.0) == ()
     with pytest.raises(Refused, match="too few to say"):
-        stockroom.buy_last(record, "BW-210", TODAY, 24, 1, 1)
+        buy_last(record, "BW-210", TODAY, 24, 1, 1)
 
 
 def test_a_receipt_taken_back_leaves_the_job_waiting_as_before(record: Record, dead: View) -> None:
@@ -192,10 +214,15 @@ def test_a_suppliers_terms_are_remembered(record: Record, dead: View) -> None:
     proven(record, dead)
     decision.decide(record, dead.job.id, at(10))
     stockroom.note_supplier(record, "Brackwater", "USD", "50", "9,50", at(11))
-    (basket,) = stockroom.wanted(record, {}, "USD")
+    (basket,) = wanted(record, {}, "USD")
     assert basket.freight == usd("9.50")
-    assert basket.short == usd("50.00") - basket.total
-    (given,) = stockroom.wanted(record, {"Brackwater": usd("0")}, "USD")
+    # nobody knows its price: whether 50 are reached cannot be said
+    assert (basket.unpriced, basket.short) == (1, usd("0.00"))
+    trial = try_list(record, "Brackwater", "USD", LIST.encode(), "list.csv", None)
+    take_list(record, trial, LIST, at(11))
+    (basket,) = wanted(record, {}, "USD")
+    assert (basket.unpriced, basket.total, basket.short) == (0, usd("44.00"), usd("6.00"))
+    (given,) = wanted(record, {"Brackwater": usd("0")}, "USD")
     assert given.short == usd("0.00")
     for wrong in (("", "USD", "1", "1"), ("X", "dollars", "1", "1"), ("X", "USD", "-1", "1")):
         with pytest.raises(Refused):
@@ -209,7 +236,7 @@ def test_an_order_is_noted_on_its_jobs_and_taken_back_with_them(record: Record, 
     assert noted.expected == "2026-03-09"
     receiving.take_back(record, "PO-1", "wrong supplier", at(12))
     assert load_job(record, job).shelf.orders == {}
-    assert len(stockroom.wanted(record, {}, "USD")) == 1
+    assert len(wanted(record, {}, "USD")) == 1
 
 
 def test_another_part_of_the_order_is_not_the_decided_one(record: Record, dead: View) -> None:

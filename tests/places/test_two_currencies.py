@@ -25,6 +25,7 @@ from knowngood.places.premises import letterhead, note_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import BenchRate, rate_of
 from knowngood.places.stockroom import Want
+from knowngood.places.wanted import wanted
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
@@ -177,9 +178,9 @@ def test_a_part_is_not_ordered_before_its_deposit_is_here(record: Record, dead: 
     assert stockroom.room_of(record).orders == {}
     with pytest.raises(Refused, match=r"nothing was ordered: the deposit of 25\.00 USD"):
         shelf.order_part(record, job, "", at(14))
-    assert stockroom.wanted(record, {}, "USD") == ()
+    assert wanted(record, {}, "USD") == ()
     account.take_money(record, job, "5", "cash", at(15))
-    assert len(stockroom.wanted(record, {}, "USD")) == 1
+    assert len(wanted(record, {}, "USD")) == 1
     assert stockroom.place_order(record, "PO-1", "Brackwater", wants, at(16)).open == {"BW210": 1}
 
 

@@ -76,8 +76,10 @@ def order_command(
     wanted: Annotated[
         bool, typer.Option("--wanted", help="Take all that jobs want of this supplier.")
     ] = False,
-    currency: Annotated[str, typer.Option(help="As USD.")] = "",
-    freight: Annotated[str, typer.Option(help="What sending it costs.")] = "0",
+    currency: Annotated[str, typer.Option(help="As USD; else the shop's.")] = "",
+    freight: Annotated[
+        str, typer.Option(help="What sending it costs; else what the supplier's terms say.")
+    ] = "",
     expected: Annotated[str, typer.Option(help="Day it should be here.")] = "",
     old_numbers: Annotated[
         bool, typer.Option("--old-numbers", help="A number that became another one is meant.")

@@ -9,12 +9,17 @@ from pathlib import Path
 from knowngood.cli.paperwork import moment, said
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed
-from knowngood.places import receiving, stockroom
+from knowngood.places import receiving, reorder, stockroom
 from knowngood.places.order_terms import against_terms
+from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
+from knowngood.places.wanted import all_wanted
+from knowngood.places.wanted import wanted as wanted_now
 from knowngood.shop.money import read_amount
 from knowngood.store.where import store_path
+
+USUAL = "USD"  # where the shop has not said its currency
 
 
 def show(store: Path | None) -> int:
@@ -30,10 +35,16 @@ def show(store: Path | None) -> int:
                 parts = _open(order)
                 due = f", expected {order.expected}" if order.expected else ""
                 print(f"order {order.order} ({order.supplier}): open {parts}{due}")
-        for basket in stockroom.wanted(record, {}, "USD"):
+        found = all_wanted(record, {}, the_shop(record).currency or USUAL)
+        for basket in found.baskets:
             parts = ", ".join(want.number for want in basket.wants)
             short = f", {basket.short} below its least order" if basket.short.amount else ""
+            short += f", {basket.unpriced} without a price" if basket.unpriced else ""
             print(f"wanted of {basket.supplier}: {parts}{short}")
+        for one in found.lying:
+            print(f"{one.sentence}: knowngood stock keep {one.number} 1 --job {one.job_name}")
+        for name, words in found.unread:
+            print(f"job {name} wants {words}, of which nobody has read the number")
         if not room.kept and not room.orders:
             print("Nothing is counted yet: knowngood stock count NUMBER HOW-MANY")
 
@@ -77,13 +88,16 @@ def order(
     """Write an order down."""
 
     def work(record: Record, at: At) -> None:
-        wants = [_want(record, line, currency) for line in lines]
+        money = currency.upper() or the_shop(record).currency or USUAL
+        wants = [_want(record, line, money) for line in lines]
         if wanted:
-            baskets = stockroom.wanted(record, {}, currency)
+            baskets = wanted_now(record, {}, money)
             wants += [w for basket in baskets if basket.supplier == supplier for w in basket.wants]
-        cost = str(read_amount(freight, currency).amount)
+        terms = stockroom.room_of(record).suppliers.get(supplier)
+        usual = terms.freight if terms is not None and terms.currency == money else "0"
+        cost = str(read_amount(freight or usual, money).amount)
         placed = stockroom.place_order(
-            record, order, supplier, wants, at, currency, cost, expected, old_numbers
+            record, order, supplier, wants, at, money, cost, expected, old_numbers
         )
         parts = ", ".join(f"{line['count']} {line['number']}" for line in placed.lines)
         print(f"order {placed.order} at {placed.supplier}: {parts}")
@@ -113,8 +127,10 @@ def back(order: str, number: str, many: int, reason: str, store: Path | None, by
     """Send back."""
 
     def work(record: Record, at: At) -> None:
-        kept = receiving.send_back(record, order, number, many, reason, at)
-        print(f"{kept.number}: {kept.count} left")
+        gone = receiving.send_back(record, order, number, many, reason, at)
+        print(f"{gone.kept.number}: {gone.kept.count} left")
+        for job in gone.waits:
+            print(f"wants its part again: {_named(job)}")
 
     return _on(store, by, work)
 
@@ -150,7 +166,7 @@ def advice(lead: float, varies: float, service: float, store: Path | None) -> in
     def work(record: Record, at: At) -> None:
         if not (0 < service < 1 and lead >= 0 and varies >= 0):
             raise Refused("--service lies between 0 and 1, --lead and --varies are 0 or more")
-        found = stockroom.advice(record, at.now.date(), lead, varies, service)
+        found = reorder.advice(record, at.now.date(), lead, varies, service)
         for one in found:
             print(one.sentence)
         if not found:
@@ -163,7 +179,7 @@ def last(number: str, months: float, too_few: float, too_many: float, store: Pat
     """The last buy."""
 
     def work(record: Record, at: At) -> None:
-        found = stockroom.buy_last(record, number, at.now.date(), months, too_few, too_many)
+        found = reorder.buy_last(record, number, at.now.date(), months, too_few, too_many)
         print(f"have {found.count} for the {months:g} months: {too_few:g} lost for each missing, "
               f"{too_many:g} for each left, so they should suffice in {100 * found.ratio:.0f} of "
               f"100 cases; expected loss {found.cost:.2f}")  # fmt: skip

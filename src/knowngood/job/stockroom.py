@@ -101,6 +101,29 @@ class SupplierNoted:
     freight: str = "0"
 
 
+@dataclass(frozen=True, slots=True)
+class PriceListTaken:
+    """A maker's price list was taken in place of the one before. `digest` of its text among the
+    files, `columns` as they were named, `decimals` the sign it was read with."""
+
+    maker: str
+    currency: str
+    digest: str
+    columns: Plain
+    decimals: str = ""
+    parts: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class PriceListWithdrawn:
+    """A list was taken by mistake: the one before it stands again. `digest` "": all of the maker's
+    lists go."""
+
+    maker: str
+    digest: str = ""
+    reason: str = ""
+
+
 StockroomEvent = (
     StockCounted
     | StockUsed
@@ -110,6 +133,8 @@ StockroomEvent = (
     | PartSentBack
     | StockWithdrawn
     | SupplierNoted
+    | PriceListTaken
+    | PriceListWithdrawn
 )
 
 
@@ -132,7 +157,7 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """An order; `open` by key: what has not come yet."""
+    """An order; `open` by key: what has not come yet, `back` what came and was sent back."""
 
     order: str
     supplier: str
@@ -142,6 +167,12 @@ class Placed:
     freight: str
     expected: str
     day: str
+    back: Mapping[str, int] = field(default_factory=dict)
+
+    def there(self, key: str) -> int:
+        """How many of a number came of this order and were not sent back."""
+        ordered = sum(int(line["count"]) for line in self.lines if line["key"] == key)
+        return ordered - self.open.get(key, 0) - self.back.get(key, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,25 +193,38 @@ class Stockroom:
     suppliers: Mapping[str, SupplierNoted] = field(default_factory=dict)
     entries: frozenset[str] = frozenset()
     """Uses, receipts, returns and orders that stand."""
+    since: str = ""
+    """The day of its first event (ISO); "" while there is none."""
 
 
 def stockroom_of(events: Iterable[Envelope]) -> Stockroom:
-    """The stockroom as its events tell it; what was withdrawn is left out from the start."""
+    """The stockroom as its events tell it; what was withdrawn is left out from the start.
+
+    An order's number may be given again once the order was taken back; any other entry is told
+    once, so that what a device sends again after that changes nothing.
+    """
     history = sorted({e.seq: e for e in events}.values(), key=lambda e: e.seq)
-    gone = {e.event.entry for e in history if isinstance(e.event, StockWithdrawn)}
+    gone = {e.event.entry: e.seq for e in history if isinstance(e.event, StockWithdrawn)}
     room = Stockroom()
     for envelope in history:
         event = envelope.event
         entry = entry_of(event)
-        if entry in gone or (entry and entry in room.entries):
+        again = isinstance(event, OrderPlaced) and envelope.seq > gone.get(entry, envelope.seq)
+        if (entry in gone and not again) or (entry and entry in room.entries):
             continue  # withdrawn, or two devices said so
-        fold = _FOLD.get(type(event))
-        if fold is not None:
-            day = envelope.device_time.date().isoformat()
-            room = fold(room, event, day)
-            if entry:
-                room = replace(room, entries=room.entries | {entry})
+        room = with_event(room, event, envelope.device_time.date().isoformat())
     return room
+
+
+def with_event(room: Stockroom, event: object, day: str) -> Stockroom:
+    """The stockroom after one event more; as it was for an event of something else."""
+    fold = _FOLD.get(type(event))
+    if fold is None:
+        return room
+    entry = entry_of(event)
+    entries = room.entries | {entry} if entry else room.entries
+    since = min(room.since, day) if room.since else day
+    return replace(fold(room, event, day), entries=entries, since=since)
 
 
 def entry_of(event: object) -> str:
@@ -263,7 +307,20 @@ def _jobs_of(placed: Placed, key: str) -> list[str]:
 
 
 def _sent_back(room: Stockroom, event: PartSentBack, day: str) -> Stockroom:
-    return _moved(room, event.key, -int(event.count))
+    """What was kept for a job may be gone with it; the last job of the order gives first."""
+    key, many = event.key, int(event.count)
+    room = _moved(room, key, -many)
+    placed = room.orders.get(event.order)
+    if placed is None:
+        return room
+    back = {**placed.back, key: placed.back.get(key, 0) + many}
+    room = replace(room, orders={**room.orders, event.order: replace(placed, back=back)})
+    for job in reversed(_jobs_of(placed, key)):
+        reserved = dict(room.kept[key].reserved)
+        if room.kept[key].free < 0 and job in reserved:
+            del reserved[job]
+            room = _changed(room, key, reserved=reserved)
+    return room
 
 
 def _supplier(room: Stockroom, event: SupplierNoted, day: str) -> Stockroom:
@@ -290,6 +347,10 @@ def stock_words(event: StockroomEvent) -> str:
             return "entry of the stockroom withdrawn" + (event.reason and f": {event.reason}")
         case SupplierNoted():
             return f"terms of {event.supplier}: from {event.minimum}, freight {event.freight}"
+        case PriceListTaken():
+            return f"price list of {event.maker} taken, {event.parts:g} parts"
+        case PriceListWithdrawn():
+            return f"price list of {event.maker} taken back"
 
 
 _FOLD: Mapping[type[Any], Callable[[Stockroom, Any, str], Stockroom]] = {

@@ -15,6 +15,8 @@ from knowngood.job.stockroom import (
     OrderPlaced,
     OrderReceived,
     PartSentBack,
+    PriceListTaken,
+    PriceListWithdrawn,
     StockCounted,
     StockReserved,
     StockUsed,
@@ -97,7 +99,8 @@ def in_words(event: Event) -> str:
             return shop_file_words(event)
         case (
             StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()
-            | PartSentBack() | StockWithdrawn() | SupplierNoted()
+            | PartSentBack() | StockWithdrawn() | SupplierNoted() | PriceListTaken()
+            | PriceListWithdrawn()
         ):  # fmt: skip
             return stock_words(event)
         case ev.Unknown():

@@ -13,11 +13,13 @@ from knowngood.job import events as ev
 from knowngood.job.counter import Counter
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.stockroom import STOCKROOM
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.catalogue import Face, faces, machine_named
 from knowngood.places.cover_asked import at_check_in
 from knowngood.places.decision import ASKED_NOTHING
+from knowngood.places.fitted import stock_of_closed
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, plain_serial, visits_of_serial
 from knowngood.places.lessons import pin
@@ -254,9 +256,11 @@ def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, 
         )
     handed = replace(handed, stays=handed.stays or left_here(job, handed))
     events: list[Event] = [handed]
+    stock: list[Event] = []
     if job.closed is None:
         events.append(ev.JobClosed(outcome or "handed back"))
-    record.append(job_id, events, at)
+        stock = stock_of_closed(record, job, outcome)
+    record.append_all([(job_id, events), (STOCKROOM, stock)], at)
 
 
 def left_here(job: Job, handed: ct.HandedBack) -> tuple[str, ...]:

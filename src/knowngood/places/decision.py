@@ -9,10 +9,12 @@ from knowngood.isolate.proof import Proof, judge_proof, shown_out
 from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult, Event
 from knowngood.job.job import Job
+from knowngood.job.stockroom import STOCKROOM
 from knowngood.job.waiting import FITTED
 from knowngood.machines.machine import ReleaseCheck, RootCause
 from knowngood.machines.nearest import did_you_mean
 from knowngood.places.bench import shown_now
+from knowngood.places.fitted import stock_of_closed
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_part, part_number, read_at
 from knowngood.places.record import At, Record, Refused
@@ -236,14 +238,15 @@ def _may_pass(release: Release, check: ReleaseCheck, reason: str) -> None:
 
 def close_job(record: Record, job_id: str, outcome: str, at: At, words: str = "") -> View:
     """The job is done. A repaired machine leaves only with every release check made and none
-    failed, or by an override with a name and a reason."""
+    failed, or by an override with a name and a reason. Parts kept for it leave the stockroom."""
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
     if outcome == "repaired":
         _may_leave(release_of_job(machine, job))
     if job.closed is not None:
         raise Refused(f"job {job.name} is closed: {job.closed.outcome}")
-    record.append(job_id, [ev.JobClosed(outcome, words)], at)
+    closed: list[Event] = [ev.JobClosed(outcome, words)]
+    record.append_all([(job_id, closed), (STOCKROOM, stock_of_closed(record, job, outcome))], at)
     return look(record, job_id)
 
 

@@ -25,14 +25,21 @@ def part_of(record: Record, job: Job, number: str, placed: Placed) -> PartMeant 
 
     Where nobody has read the decided part's number, the only line of the order for the job is it.
     """
-    maker = job.opened.maker if job.opened else ""
-    for part, words, known in _needed(job):
-        if known and same_part(record, number, known, maker):
-            return PartMeant(part, words)
+    if (needed := needed_part(record, job, number)) is not None:
+        return needed
     decision = job.decision
     mine = [line for line in placed.lines if job.id in line.get("jobs", ())]
     if decision is not None and not decision.number and len(mine) == 1:
         return PartMeant(decision.part, decision.words)
+    return None
+
+
+def needed_part(record: Record, job: Job, number: str) -> PartMeant | None:
+    """The part that the job is known to need under this number, old and new alike; else None."""
+    maker = job.opened.maker if job.opened else ""
+    for part, words, known in _needed(job):
+        if known and same_part(record, number, known, maker):
+            return PartMeant(part, words)
     return None
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from knowngood.job.job import Job
-from knowngood.job.stockroom import STOCKROOM, OrderPlaced, stockroom_of
+from knowngood.job.stockroom import STOCKROOM, stockroom_of
 from knowngood.machines.machine import ServicePart
 from knowngood.places.gather import machine_file_of
 from knowngood.places.parts import lines_of
@@ -84,10 +84,9 @@ def _paid(record: Record, job: Job, number: str) -> list[tuple[Decimal, str, str
     listed = lines_of(record, number, maker)
     keys = {same_number(number), *(same_number(n) for one in listed[:1] for n in one.chain)}
     found = []
-    events = record.log.events(STOCKROOM)
-    standing = stockroom_of(events).orders
-    for order in (e.event for e in reversed(events) if isinstance(e.event, OrderPlaced)):
-        for line in order.lines["lines"] if order.order in standing else ():
+    standing = stockroom_of(record.log.events(STOCKROOM)).orders
+    for order in reversed(list(standing.values())):
+        for line in order.lines:
             price = Decimal(str(line.get("price", 0)))
             if job.id in line.get("jobs", ()) and line["key"] in keys and price:
                 found.append((price, order.currency, f"order {order.order}"))

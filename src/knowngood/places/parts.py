@@ -130,9 +130,10 @@ def became(record: Record, number: str, maker: str) -> str:
 
 def same_part(record: Record, one: str, other: str, maker: str) -> bool:
     """Whether two numbers are the same part by now: alike, or one became the other."""
-    return bool(_line_of(record, one, maker) & _line_of(record, other, maker))
+    return bool(numbers_of(record, one, maker) & numbers_of(record, other, maker))
 
 
-def _line_of(record: Record, number: str, maker: str) -> frozenset[str]:
+def numbers_of(record: Record, number: str, maker: str) -> frozenset[str]:
+    """The number and all that it became, as numbers are compared."""
     chain = (n for one in lines_of(record, number, maker) for n in one.chain)
     return frozenset(same_number(n) for n in (number, *chain)) - {""}

@@ -8,23 +8,35 @@ from dataclasses import dataclass
 from uuid import uuid4
 
 from knowngood.job import stockroom as sr
-from knowngood.job.events import NoteAdded
+from knowngood.job.events import Event, NoteAdded
 from knowngood.job.job import Job
 from knowngood.job.shelf import OrderWithdrawn, PartArrived, PartOrdered
-from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
+from knowngood.job.stockroom import (
+    STOCKROOM,
+    Kept,
+    Placed,
+    Stockroom,
+    entry_of,
+    stockroom_of,
+    with_event,
+)
 from knowngood.places.gather import load_job
-from knowngood.places.part_meant import awaited, part_of
+from knowngood.places.part_meant import awaited, needed_part, part_of
 from knowngood.places.parts import same_part
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import (
+    day_of,
     jobs_of,
     kept_named,
     key_of,
     order_named,
+    part_here,
     positive,
     room_of,
-    write,
 )
+
+Noted = tuple[str, list[Event]]
+"""A job's id and what is noted on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,24 +57,38 @@ def receive(
     An order received twice is refused; so is more than was ordered, and another part.
     """
     placed = order_named(record, order)
+    order = placed.order
     if not placed.open:
         raise Refused(f"all of order {order} has come already; nothing was changed")
     parts, told = _counted(record, placed, came)
     lines = {"lines": [{"key": key, "count": many} for key, many in parts.items()]}
+    received = sr.OrderReceived(entry or uuid4().hex, order, lines)
     before = room_of(record)
-    write(record, sr.OrderReceived(entry or uuid4().hex, order, lines), at)
-    room = room_of(record)
+    room = with_event(before, received, day_of(at))
     numbers = {line["key"]: line["number"] for line in placed.lines}
-    touched: list[str] = []
+    touched, stock, notes = [], list[Event]([received]), list[Noted]()
     for key in parts:
-        kept = room.kept[key]
-        had = before.kept[key].reserved if key in before.kept else {}
-        for job_id in kept.reserved:
-            if job_id not in had:
-                told += _here(record, job_id, numbers[key], kept, placed, at)
-                touched.append(job_id)
+        for job_id in _kept_since(before, room, key):
+            job = load_job(record, job_id)
+            if job.closed is not None:  # nothing waits for it any more
+                stock.append(sr.StockReserved(key, job_id, 0.0))
+                told.append(f"{numbers[key]} was ordered for job {job.name}, which is closed: it "
+                            "lies there free")  # fmt: skip
+                continue
+            events, said = _here(record, job, numbers[key], room.kept[key], placed)
+            notes.append((job_id, events))
+            told += said
+            touched.append(job_id)
+    record.append_all([(STOCKROOM, stock), *notes], at)
     jobs = [load_job(record, job_id) for job_id in dict.fromkeys(touched)]
     return Receipt(tuple(job for job in jobs if _can_go_on(job)), tuple(told))
+
+
+def _kept_since(before: Stockroom, after: Stockroom, key: str) -> list[str]:
+    """Jobs for which parts of a number are kept now and were not."""
+    had = before.kept[key].reserved if key in before.kept else {}
+    has = after.kept[key].reserved if key in after.kept else {}
+    return [job for job in has if job not in had]
 
 
 def _counted(
@@ -100,20 +126,19 @@ def _counted(
 
 
 def _here(
-    record: Record, job_id: str, number: str, kept: Kept, placed: Placed, at: At
-) -> list[str]:
-    """Note on the job that its part is here; what to say when it is another than it waits for."""
-    job = load_job(record, job_id)
+    record: Record, job: Job, number: str, kept: Kept, placed: Placed
+) -> tuple[list[Event], list[str]]:
+    """What is noted on the job whose part is here; what to say when it is another than it waits
+    for."""
     meant = part_of(record, job, number, placed)
     if meant is not None:
         words = meant.words or kept.words or number
-        record.append(job_id, [PartArrived(meant.part, words, kept.bin)], at)
-        return []
+        return [PartArrived(meant.part, words, kept.bin)], []
     waits = awaited(job)
     not_it = f", and is not {waits}" if waits else ""
     said = f"{number} of order {placed.order} came for this job{not_it}"
-    record.append(job_id, [NoteAdded(said)], at)
-    return [said.replace("this job", f"job {job.name}") + ": look before it is fitted"]
+    told = said.replace("this job", f"job {job.name}") + ": look before it is fitted"
+    return [NoteAdded(said)], [told]
 
 
 def _can_go_on(job: Job) -> bool:
@@ -123,54 +148,119 @@ def _can_go_on(job: Job) -> bool:
     return decided and not job.shelf.on_order
 
 
+@dataclass(frozen=True, slots=True)
+class Returned:
+    """What is left of a number that went back; `waits`: jobs that want their part again."""
+
+    kept: Kept
+    waits: tuple[Job, ...] = ()
+
+
 def send_back(
     record: Record, order: str, number: str, many: int, reason: str, at: At
-) -> Kept:
-    """A wrong part goes back to its supplier; it needs its reason."""
-    order_named(record, order)
+) -> Returned:
+    """A wrong part goes back to its supplier; it needs its reason. A job for which it was kept
+    waits for its part again.
+
+    Of a number that was ordered no more goes back than came; another one, that came in its place
+    and was counted, goes back as far as no job waits for it.
+    """
+    placed = order_named(record, order)
     kept = kept_named(record, number)
     positive(many)
     if not reason.strip():
         raise Refused("a part that goes back needs its reason, as the supplier will ask")
     if many > kept.count:
         raise Refused(f"{many} of {kept.number} sent back, but {kept.count} lie there")
-    write(record, sr.PartSentBack(uuid4().hex, order, kept.key, float(many), reason.strip()), at)
-    return room_of(record).kept[kept.key]
+    ordered = any(line["key"] == kept.key for line in placed.lines)
+    if ordered and many > placed.there(kept.key):
+        raise Refused(
+            f"{many} of {kept.number} sent back, but {placed.there(kept.key)} of order "
+            f"{placed.order} are here: name the order that brought it"
+        )
+    event = sr.PartSentBack(
+        uuid4().hex, placed.order, kept.key, float(many), reason.strip()
+    )  # fmt: skip
+    before = room_of(record)
+    after = with_event(before, event, day_of(at))
+    if after.kept[kept.key].free < 0:
+        raise Refused(
+            f"{many} of {kept.number} sent back, but other jobs wait for what would be left; set "
+            "it free first"
+        )
+    lost = _kept_since(after, before, kept.key)
+    notes = [(one, _not_here(record, one, kept.number, reason.strip())) for one in lost]
+    record.append_all([(STOCKROOM, [event]), *notes], at)
+    return Returned(after.kept[kept.key], tuple(load_job(record, one) for one in lost))
+
+
+def _not_here(record: Record, job_id: str, number: str, reason: str) -> list[Event]:
+    here = part_here(record, load_job(record, job_id), number)
+    return [OrderWithdrawn(here.part, f"{number} went back: {reason}")] if here else []
 
 
 def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
-    """Withdraw a use, a receipt, a return or an order. Refused where counts would fall below 0."""
+    """Withdraw a use, a receipt, a return or an order, and what it noted on jobs. Refused where
+    counts would fall below 0."""
     room = room_of(record)
     if entry not in room.entries:
         raise Refused(f"the stockroom has no entry {entry!r} to take back")
-    withdrawn = sr.StockWithdrawn(entry, reason)
     placed = room.orders.get(entry)
     ordered = sum(int(line["count"]) for line in placed.lines) if placed else 0
     if placed is not None and sum(placed.open.values()) < ordered:
         raise Refused(f"parts of order {entry} have come; take their receipt back first")
-    events = [e for e in record.log.events(STOCKROOM) if entry_of(e.event) != entry]
-    short = [k.number for k in stockroom_of(events).kept.values() if k.count < 0]
+    events = record.log.events(STOCKROOM)
+    now = stockroom_of([e for e in events if entry_of(e.event) != entry])
+    short = [k.number for k in now.kept.values() if k.count < 0]
     if short:
         raise Refused(f"without it fewer than 0 of {', '.join(short)} would lie there")
-    write(record, withdrawn, at)
-    if placed is not None:
-        _off_order(record, placed, reason, at)
-    now = room_of(record)
-    if (receipt := _receipt(record, entry)) is not None and receipt.order in now.orders:
-        for key, kept in room.kept.items():
-            still = now.kept[key].reserved if key in now.kept else {}
-            for job_id in set(kept.reserved) - set(still):
-                _waits_again(record, job_id, key, now.orders[receipt.order], at)
-    return now
+    notes = _off_order(record, placed, reason) if placed is not None else []
+    gone = next(e.event for e in events if entry_of(e.event) == entry)
+    stock: list[Event] = [sr.StockWithdrawn(entry, reason)]
+    for key in room.kept:
+        if isinstance(gone, sr.OrderReceived) and gone.order in now.orders:
+            notes += [(one, _waits_again(record, one, key, now.orders[gone.order]))
+                      for one in _kept_since(now, room, key)]  # fmt: skip
+        for one in _kept_since(room, now, key):
+            job = load_job(record, one)
+            if job.closed is not None:
+                stock.append(sr.StockReserved(key, one, 0.0))
+            elif not isinstance(gone, sr.OrderReceived):
+                notes.append((one, _back_again(record, job, now.kept[key], now, gone)))
+    if isinstance(gone, sr.StockUsed) and gone.job and gone.job not in now.kept[gone.key].reserved:
+        notes.append((gone.job, _never_taken(record, gone)))
+    record.append_all([(STOCKROOM, stock), *notes], at)
+    return room_of(record)
 
 
-def _receipt(record: Record, entry: str) -> sr.OrderReceived | None:
-    events = (e.event for e in record.log.events(STOCKROOM))
-    received = (event for event in events if isinstance(event, sr.OrderReceived))
-    return next((event for event in received if event.entry == entry), None)
+def _back_again(
+    record: Record, job: Job, kept: Kept, room: Stockroom, gone: object
+) -> list[Event]:
+    """A part that was sent back, or used, for a job lies there for it after all."""
+    if part_here(record, job, kept.number):
+        return []
+    placed = room.orders.get(gone.order) if isinstance(gone, sr.PartSentBack) else None
+    if placed is None:
+        needed = needed_part(record, job, kept.number)
+        return [PartArrived(needed.part, needed.words, kept.bin)] if needed else []
+    number = next((x["number"] for x in placed.lines if x["key"] == kept.key), kept.number)
+    meant = part_of(record, job, number, placed)
+    if meant is None:
+        return []
+    again = PartOrdered(meant.part, meant.words, number, placed.supplier, placed.expected)
+    return [again, PartArrived(meant.part, meant.words, kept.bin)]
 
 
-def _waits_again(record: Record, job_id: str, key: str, placed: Placed, at: At) -> None:
+def _never_taken(record: Record, used: sr.StockUsed) -> list[Event]:
+    """A part that was taken from the shelf for a job was not; one that came by an order stays."""
+    job = load_job(record, used.job)
+    here = part_here(record, job, used.key)
+    if here is None or here.number or job.closed is not None:
+        return []
+    return [OrderWithdrawn(here.part, f"{used.key} was not taken after all")]
+
+
+def _waits_again(record: Record, job_id: str, key: str, placed: Placed) -> list[Event]:
     """The part of a job is not here after all: it is on this order as before."""
     job = load_job(record, job_id)
     mine = (line for line in placed.lines if job_id in line.get("jobs", ()) and line["key"] == key)
@@ -178,17 +268,19 @@ def _waits_again(record: Record, job_id: str, key: str, placed: Placed, at: At) 
         meant = part_of(record, job, line["number"], placed)
         here = next((o for o in job.shelf.here if meant and o.part == meant.part), None)
         if here is not None:
-            again = PartOrdered(here.part, here.words, line["number"], here.supplier, here.expected)
-            record.append(job_id, [again], at)
-            return
+            return [
+                PartOrdered(here.part, here.words, line["number"], here.supplier, here.expected)
+            ]
+    return []
 
 
-def _off_order(record: Record, placed: Placed, reason: str, at: At) -> None:
+def _off_order(record: Record, placed: Placed, reason: str) -> list[Noted]:
     """The jobs of an order that was taken back wait for it no longer."""
+    notes = list[Noted]()
     for job_id in jobs_of(placed):
         job = load_job(record, job_id)
         numbers = {line["number"] for line in placed.lines if job_id in line.get("jobs", ())}
         gone = [OrderWithdrawn(o.part, reason) for o in job.shelf.on_order
                 if o.number in numbers and o.supplier == placed.supplier]  # fmt: skip
-        if gone:
-            record.append(job_id, gone, at)
+        notes.append((job_id, list[Event](gone)))
+    return notes

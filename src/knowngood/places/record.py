@@ -67,15 +67,27 @@ class Record:
 
     def append(self, job: str, events: Iterable[Event], at: At) -> list[Envelope]:
         """Store these in one transaction. Raises StoreProblem; then nothing is stored."""
-        entries = [
-            Entry(
-                event,
-                at.device or self.log.desk,
-                None if at.device_seq is None else at.device_seq + step,
-                at.based_on,
-                at.device_time or at.now,
-                at.by,
-            )
-            for step, event in enumerate(events)
-        ]
+        entries = [self._entry(event, at, step) for step, event in enumerate(events)]
         return self.log.append(job, entries, at.now) if entries else []
+
+    def append_all(self, parts: Iterable[tuple[str, Iterable[Event]]], at: At) -> None:
+        """Store events of several jobs in one transaction. Raises StoreProblem; then nothing is
+        stored."""
+        step, told = 0, []
+        for job, events in parts:
+            some = [self._entry(event, at, step + more) for more, event in enumerate(events)]
+            step += len(some)
+            if some:
+                told.append((job, some))
+        if told:
+            self.log.append_all(told, at.now)
+
+    def _entry(self, event: Event, at: At, step: int) -> Entry:
+        return Entry(
+            event,
+            at.device or self.log.desk,
+            None if at.device_seq is None else at.device_seq + step,
+            at.based_on,
+            at.device_time or at.now,
+            at.by,
+        )

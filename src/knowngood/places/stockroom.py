@@ -1,8 +1,8 @@
-"""The shop's own parts: counted, kept for a job, ordered, received, used, ordered again."""
+"""The shop's own parts: counted, kept for a job, taken, ordered."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,21 +12,17 @@ from uuid import uuid4
 from knowngood.job import stockroom as sr
 from knowngood.job.events import Event
 from knowngood.job.job import Job
-from knowngood.job.shelf import PartOrdered
+from knowngood.job.shelf import Order, OrderWithdrawn, PartArrived, PartOrdered
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
 from knowngood.places.account import before_ordering
 from knowngood.places.gather import load_job
-from knowngood.places.part_meant import part_of
-from knowngood.places.parts import became, lines_of, number_now
+from knowngood.places.part_meant import needed_part, part_of
+from knowngood.places.parts import became
 from knowngood.places.record import At, Record, Refused
-from knowngood.shop.money import Money, nothing, read_amount
-from knowngood.shop.stock import LastBuy, Reorder, demand_of, last_buy, reorder_point
+from knowngood.shop.money import read_amount
 from knowngood.shop.supersession import same_number
 
-SERVICE: Final = 0.95
-MONTHS: Final = 12
 MOST: Final = 100_000  # of one number
-LEAST_USED: Final = 2  # below that a demand is no demand
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,39 +33,6 @@ class Want:
     count: int
     price: Decimal = Decimal(0)
     jobs: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Basket:
-    """What is wanted of one supplier. `short` of the supplier's minimum, zero when reached."""
-
-    supplier: str
-    wants: tuple[Want, ...]
-    total: Money
-    short: Money
-    freight: Money
-
-
-@dataclass(frozen=True, slots=True)
-class Advice:
-    """`buy` now to reach the point; `months` the demand was counted over."""
-
-    kept: Kept
-    on_order: int
-    reorder: Reorder
-    buy: int
-    months: int
-
-    @property
-    def sentence(self) -> str:
-        """ "buy 3 of BW-210: 1 free and 0 on order, ..."."""
-        point = self.reorder
-        return (
-            f"buy {self.buy} of {self.kept.number}: {self.kept.free} free and {self.on_order} on "
-            f"order, {point.mean:.1f} are used while an order is under way, and {point.point} "
-            f"suffice in {100 * point.service:.0f} of 100 such times (counted over {self.months} "
-            "months)"
-        )
 
 
 def room_of(record: Record) -> Stockroom:
@@ -100,71 +63,50 @@ def use(record: Record, number: str, many: int, at: At, job_id: str = "") -> Kep
             f"{many} of {kept.number} used, but {others} of {kept.count} wait for other jobs; set "
             "them free first"
         )
-    if job_id:
-        load_job(record, job_id)
-    write(record, sr.StockUsed(uuid4().hex, kept.key, float(many), job_id), at)
+    notes = _for_job(record, load_job(record, job_id), kept, many, "taken") if job_id else []
+    used = sr.StockUsed(uuid4().hex, kept.key, float(many), job_id)
+    record.append_all([(STOCKROOM, [used]), (job_id, notes)], at)
     return room_of(record).kept[kept.key]
 
 
 def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept:
-    """Keep parts for a job; 0 sets them free. More than is free is refused."""
+    """Keep parts for a job; 0 sets them free. More than is free is refused.
+
+    A part that the job needs is noted on it as here; one set free, as not here after all.
+    """
     kept, job = kept_named(record, number), load_job(record, job_id)
     if many < 0:
         raise Refused(f"{many} kept for job {job.name}; give 0 or more")
     room = kept.free + kept.reserved.get(job_id, 0)
     if many > room:
         raise Refused(f"{many} of {kept.number} for job {job.name}, but only {room} are free")
-    write(record, sr.StockReserved(kept.key, job_id, float(many)), at)
+    notes: list[Event] = []
+    if many:
+        notes = _for_job(record, job, kept, many, "kept")
+    elif kept.reserved.get(job_id) and (here := part_here(record, job, kept.number)):
+        notes = [OrderWithdrawn(here.part, f"{kept.number} was set free in the stockroom")]
+    reserved = sr.StockReserved(kept.key, job_id, float(many))
+    record.append_all([(STOCKROOM, [reserved]), (job_id, notes)], at)
     return room_of(record).kept[kept.key]
 
 
-def wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> tuple[Basket, ...]:
-    """Parts that jobs are decided on and that nobody ordered or has, by supplier (the maker).
-    Jobs whose customer has to agree, or to pay a deposit, first are left out.
-
-    `minimum`: the least order of a supplier, where it is another than was noted.
-    """
-    room, found = room_of(record), dict[str, list[Want]]()
-    under_way = {job for o in room.orders.values() for line in o.lines if o.open.get(line["key"])
-                 for job in line.get("jobs", ())}  # fmt: skip
-    for summary in record.log.waiting(limit=5000):
-        if summary.waits != "order":
-            continue
-        job = load_job(record, summary.job)
-        if not _waits_for_part(job) or job.id in under_way or before_ordering(record, job):
-            continue
-        assert job.decision is not None and job.opened is not None
-        if any(job.id in kept.reserved for kept in room.kept.values()):
-            continue
-        supplier = job.opened.maker or "supplier not known"
-        number = number_now(record, job.decision.number, supplier)[0]
-        listed = lines_of(record, number, supplier)
-        prices = [one.price for one in listed if one.currency == currency]
-        price = prices[0] if prices else Decimal(0)
-        found.setdefault(supplier, []).append(Want(number, 1, price, (job.id,)))
-    noted = {s: n for s, n in room.suppliers.items() if n.currency == currency}
-    least = {s: Money(Decimal(n.minimum), currency) for s, n in noted.items()} | dict(minimum)
-    freight = {s: Money(Decimal(n.freight), currency) for s, n in noted.items()}
-    return tuple(
-        _basket(s, wants, least, freight.get(s, nothing(currency)), currency)
-        for s, wants in sorted(found.items())
-    )
+def _for_job(record: Record, job: Job, kept: Kept, many: int, what: str) -> list[Event]:
+    """What a job is told of parts that go to it from the shelf. Refused while its customer has not
+    agreed, unless they were kept for it already, or a person ordered for it all the same."""
+    there = many <= kept.reserved.get(job.id, 0)
+    despite = any(order.despite for order in job.shelf.orders.values())
+    if not there and not despite and (why := before_ordering(record, job)):
+        raise Refused(f"stopped, nothing was {what}; job {job.name}: {why}")
+    needed = needed_part(record, job, kept.number)
+    if needed is None or part_here(record, job, kept.number) or job.closed is not None:
+        return []
+    return [PartArrived(needed.part, needed.words or kept.words or kept.number, kept.bin)]
 
 
-def _waits_for_part(job: Job) -> bool:
-    if job.closed is not None or job.decision is None or not job.decision.number:
-        return False
-    return job.decision.part not in job.shelf.orders
-
-
-def _basket(
-    supplier: str, wants: Sequence[Want], minimum: Mapping[str, Money], freight: Money,
-    currency: str,
-) -> Basket:  # fmt: skip
-    total = sum((Money(w.price * w.count, currency) for w in wants), nothing(currency))
-    least = minimum.get(supplier, nothing(currency))
-    short = least - total if total < least else nothing(currency)
-    return Basket(supplier, tuple(wants), total, short, freight)
+def part_here(record: Record, job: Job, number: str) -> Order | None:
+    """The part of a job that lies there for it under this number; None when none does."""
+    meant = needed_part(record, job, number)
+    return next((o for o in job.shelf.here if meant is not None and o.part == meant.part), None)
 
 
 def note_supplier(
@@ -186,14 +128,16 @@ def place_order(
     record: Record, order: str, supplier: str, wants: Sequence[Want], at: At,
     currency: str = "", freight: str = "0", expected: str = "", old_numbers: bool = False,
 ) -> Placed:  # fmt: skip
-    """Write an order down. `order` is the shop's or the supplier's number, given once.
+    """Write an order down, and note it on its jobs. `order` is the shop's or the supplier's number;
+    it is given once, and again only after its order was taken back.
 
     A number that became another one by a price list is refused, unless `old_numbers` is meant.
     """
-    if not order.strip() or not supplier.strip() or not wants:
+    order, supplier, room = " ".join(order.split()), supplier.strip(), room_of(record)
+    if not order or not supplier or not wants:
         raise Refused("an order needs its number, its supplier and at least one line")
-    if order in room_of(record).orders:
-        raise Refused(f"order {order} is there already; give it another number")
+    if there := _alike(room, order):
+        raise Refused(f"order {there} is there already; give it another number")
     if expected and _day(expected) < at.now.date():
         raise Refused(f"it should be here on {expected}, which has passed; give a day to come")
     lines = []
@@ -210,10 +154,9 @@ def place_order(
             "price": str(want.price), "jobs": list(want.jobs),
         })  # fmt: skip
     event = sr.OrderPlaced(order, supplier, {"lines": lines}, currency, freight, expected)
-    write(record, event, at)
-    placed = room_of(record).orders[order]
-    for job_id in jobs_of(placed):
-        on_order(record, job_id, placed, at)
+    placed = sr.with_event(room, event, day_of(at)).orders[order]
+    noted = [(job_id, on_order(record, job_id, placed)) for job_id in jobs_of(placed)]
+    record.append_all([(STOCKROOM, [event]), *noted], at)
     return placed
 
 
@@ -222,17 +165,15 @@ def jobs_of(placed: Placed) -> tuple[str, ...]:
     return tuple(dict.fromkeys(j for line in placed.lines for j in line.get("jobs", ())))
 
 
-def on_order(record: Record, job_id: str, placed: Placed, at: At) -> None:
-    """Note on a job which parts of it this order brings."""
+def on_order(record: Record, job_id: str, placed: Placed) -> list[Event]:
+    """What is noted on a job of the parts of it that this order brings."""
     job = load_job(record, job_id)
-    noted = [
+    return [
         PartOrdered(part.part, part.words, line["number"], placed.supplier, placed.expected)
         for line in placed.lines
         if job_id in line.get("jobs", ()) and placed.open.get(line["key"])
         and (part := part_of(record, job, line["number"], placed)) is not None
     ]  # fmt: skip
-    if noted:
-        record.append(job_id, noted, at)
 
 
 def last_entry(record: Record) -> str:
@@ -243,53 +184,6 @@ def last_entry(record: Record) -> str:
         if entry and entry in standing:
             return entry
     return ""
-
-
-def advice(
-    record: Record, today: date, lead_months: float, lead_varies: float = 0.0,
-    service: float = SERVICE, months: int = MONTHS,
-) -> tuple[Advice, ...]:  # fmt: skip
-    """Numbers to order again, by the demand of the last months. Lead times in months."""
-    room = room_of(record)
-    found = []
-    for key, kept in sorted(room.kept.items()):
-        counts = used_by_month(room, key, today, months)
-        if sum(counts) < LEAST_USED:
-            continue
-        during = demand_of(counts).over(lead_months, lead_varies)
-        point = reorder_point(during, service)
-        on_order = sum(o.open.get(key, 0) for o in room.orders.values())
-        buy = point.point - kept.free - on_order
-        if buy > 0:
-            found.append(Advice(kept, on_order, point, buy, len(counts)))
-    return tuple(found)
-
-
-def buy_last(
-    record: Record, number: str, today: date, months_left: float, too_few: float, too_many: float
-) -> LastBuy:
-    """How many to buy when a number will not be made any more."""
-    kept = kept_named(record, number)
-    counts = used_by_month(room_of(record), kept.key, today, MONTHS)
-    if sum(counts) < LEAST_USED:
-        said = f"{kept.number} was used {sum(counts)} times in {MONTHS} months"
-        raise Refused(f"{said}: too few to say")
-    try:
-        return last_buy(demand_of(counts).over(months_left), too_few, too_many)
-    except ValueError as error:
-        raise Refused(str(error)) from error
-
-
-def used_by_month(room: Stockroom, key: str, today: date, months: int) -> tuple[int, ...]:
-    """Parts used in each of the last whole months, the latest first."""
-    now = today.year * 12 + today.month - 1
-    counts = [0] * months
-    for one in room.used:
-        day = date.fromisoformat(one.day)
-        ago = now - (day.year * 12 + day.month - 1) - 1
-        if one.key == key and 0 <= ago < months:
-            counts[ago] += one.count
-    return tuple(counts)
 
 
 def write(record: Record, event: Event, at: At) -> None:
@@ -318,10 +212,23 @@ def kept_named(record: Record, number: str) -> Kept:
 
 def order_named(record: Record, order: str) -> Placed:
     """The order with this number. Raises Refused where there is none."""
-    orders = room_of(record).orders
-    if order not in orders:
-        raise Refused(f"there is no order {order!r}; there are: {', '.join(orders) or 'none'}")
-    return orders[order]
+    room = room_of(record)
+    found = _alike(room, order)
+    if not found:
+        raise Refused(f"there is no order {order!r}; there are: {', '.join(room.orders) or 'none'}")
+    return room.orders[found]
+
+
+def _alike(room: Stockroom, order: str) -> str:
+    """The number of the order that is written so, but for blanks and capitals; "" for none."""
+    asked = " ".join(order.split()).casefold()
+    alike = (one for one in room.orders if " ".join(one.split()).casefold() == asked)
+    return order if order in room.orders else next(alike, "")
+
+
+def day_of(at: At) -> str:
+    """The day of an entry as the record tells it (ISO)."""
+    return (at.device_time or at.now).date().isoformat()
 
 
 def positive(many: int) -> None:

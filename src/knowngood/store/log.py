@@ -124,7 +124,15 @@ class Log:
         """
         entries = [item if isinstance(item, Entry) else Entry(*item) for item in items]  # type: ignore[arg-type]
         _check(job, entries, now)
-        return self._store(job, entries, now.astimezone(UTC), _zone(now))
+        return self._store([(job, entries)], now.astimezone(UTC), _zone(now))
+
+    def append_all(
+        self, parts: Sequence[tuple[str, Sequence[Entry]]], now: datetime
+    ) -> list[Envelope]:
+        """Store entries of several jobs, all or none; else as `append`."""
+        for job, entries in parts:
+            _check(job, entries, now)
+        return self._store(parts, now.astimezone(UTC), _zone(now))
 
     def import_events(self, envelopes: Sequence[Envelope]) -> list[Envelope]:
         """Take over events from another record: each keeps its times, device and person.
@@ -268,18 +276,19 @@ class Log:
                     return given
 
     def _store(
-        self, job: str, entries: Sequence[Entry], server_time: datetime, zone: str
+        self, parts: Sequence[tuple[str, Sequence[Entry]]], server_time: datetime, zone: str
     ) -> list[Envelope]:
+        entries = [(job, entry) for job, some in parts for entry in some]
         # A device's own order is the order of its numbers, whatever order they arrive in.
         order = sorted(
             range(len(entries)),
-            key=lambda at: (entries[at].device_seq is None, entries[at].device_seq or 0),
+            key=lambda at: (entries[at][1].device_seq is None, entries[at][1].device_seq or 0),
         )
         stored: dict[int, Envelope] = {}
         with self._database.writing() as write:
             for at in order:
-                stored[at] = _put(write, job, entries[at], server_time, zone)
-            keep_rows(write, [job] if entries else [], self._indexed)
+                stored[at] = _put(write, *entries[at], server_time, zone)
+            keep_rows(write, dict.fromkeys(job for job, _ in entries), self._indexed)
         return [stored[at] for at in range(len(entries))]
 
 

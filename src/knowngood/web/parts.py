@@ -17,7 +17,9 @@ from knowngood.places.order_terms import against_terms
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.reorder import advice
 from knowngood.places.stockroom import Want
+from knowngood.places.wanted import all_wanted, wanted
 from knowngood.shop.money import MoneyProblem, read_amount
 from knowngood.shop.pricelist import decoded
 from knowngood.store.problem import StoreProblem
@@ -122,8 +124,8 @@ def _page(
         problem=problem, said=said, trial=trial, lists=record.log.prices.lists(),
         kept=sorted(room.kept.values(), key=lambda k: k.number),
         orders=[o for o in room.orders.values() if o.open], currency=currency,
-        wanted=stockroom.wanted(record, {}, currency), entry=uuid4().hex,
-        advice=stockroom.advice(record, today, 0.5), last=stockroom.last_entry(record),
+        wanted=all_wanted(record, {}, currency), entry=uuid4().hex,
+        advice=advice(record, today, 0.5), last=stockroom.last_entry(record),
         all_orders=list(room.orders.values())[-20:],
     )  # fmt: skip
 
@@ -155,7 +157,7 @@ def _count(record: Record, fields: Fields, at: At) -> str:
 
 def _order(record: Record, fields: Fields, at: At) -> str:
     supplier, currency = fields.get("supplier", ""), fields.get("currency", "").upper()
-    baskets = stockroom.wanted(record, {}, currency)
+    baskets = wanted(record, {}, currency)
     wants = [w for b in baskets if b.supplier == supplier for w in b.wants]
     if number := fields.get("number", ""):
         price = fields.get("price", "")
@@ -184,6 +186,15 @@ def _came(record: Record, fields: Fields, at: At) -> str:
     return f"Order {order}: kept.{told}{on}"
 
 
+def _keep(record: Record, fields: Fields, at: At) -> str:
+    job = fields.get("job", "")
+    if not job:
+        raise Refused("for which job is it kept? Give the job's number")
+    number, many = fields.get("number", ""), _whole(fields, "many")
+    kept = stockroom.reserve(record, number, many, record.log.find(job), at)
+    return f"{kept.number}: {kept.free} of {kept.count} free."
+
+
 def _use(record: Record, fields: Fields, at: At) -> str:
     job = fields.get("job", "")
     kept = stockroom.use(
@@ -194,11 +205,13 @@ def _use(record: Record, fields: Fields, at: At) -> str:
 
 
 def _back(record: Record, fields: Fields, at: At) -> str:
-    kept = receiving.send_back(
+    gone = receiving.send_back(
         record, fields.get("order", ""), fields.get("number", ""), _whole(fields, "many"),
         fields.get("reason", ""), at,
     )  # fmt: skip
-    return f"{kept.number}: sent back, {kept.count} left."
+    jobs = ", ".join(job.name for job in gone.waits)
+    again = f" Its part is wanted again by: {jobs}." if jobs else ""
+    return f"{gone.kept.number}: sent back, {gone.kept.count} left.{again}"
 
 
 def _supplier(record: Record, fields: Fields, at: At) -> str:
@@ -219,5 +232,5 @@ def _undo(record: Record, fields: Fields, at: At) -> str:
 
 _ACTIONS: Mapping[str, Callable[[Record, Fields, At], str]] = {
     "count": _count, "order": _order, "came": _came, "use": _use, "back": _back,
-    "supplier": _supplier, "undo": _undo,
+    "keep": _keep, "supplier": _supplier, "undo": _undo,
 }  # fmt: skip
