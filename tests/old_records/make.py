@@ -357,11 +357,16 @@ LISTS: list[ev.Event] = [
     stockroom.PriceListWithdrawn("Brackwater", "9" * 64, "an older one"),
 ]  # fmt: skip
 
+WORDED: list[ev.Event] = [
+    DESK[0], paperwork.ClaimWorded("does not start", "water in the trigger switch", ""),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
     "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT,
     "lists": LISTS,
+    "worded": WORDED,
 }  # fmt: skip
 
 

@@ -78,7 +78,7 @@ def test_its_claim_is_sent_for_the_labour(record: Record, job: str, tmp_path: Pa
     assert not {"part_price", "part_number"} & {lack.id for lack in page.lacks}
     sent = paperwork.send_claim(record, job, at(12))
     assert sent.course.asked == Money(Decimal(30), "USD")
-    assert plan_cost(record, load_job(record, job)).price_given
+    assert not plan_cost(record, load_job(record, job)).unpriced
     text = printed(record, job, tmp_path / "programme.pdf")
     assert "labour only 0.00 USD" in text and "price not given" not in text
 
@@ -102,11 +102,11 @@ def test_a_price_nobody_knows_is_not_labour_only(record: Record, job: str) -> No
     with pytest.raises(Refused, match="price of the start box lid is not given: note its number"):
         paperwork.send_claim(record, job, at(12))
     asked = plan_cost(record, load_job(record, job))
-    assert not asked.price_given
-    free = plan_cost(record, load_job(record, job), Decimal(60), Decimal(0))
+    assert [one.part for one in asked.unpriced] == ["lid"]
+    free = plan_cost(record, load_job(record, job), Decimal(60), {"lid": Decimal(0)})
     assert free.not_given == () and free.likely.parts == 0  # a 0 that was typed counts
     with pytest.raises(Refused, match="a price of -1; give 0 or more"):
-        plan_cost(record, load_job(record, job), None, Decimal(-1))
+        plan_cost(record, load_job(record, job), None, {"lid": Decimal(-1)})
 
 
 def test_a_closed_job_keeps_its_unsent_claim_for_a_time(record: Record, job: str) -> None:

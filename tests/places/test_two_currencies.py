@@ -226,10 +226,10 @@ def test_a_part_priced_in_another_currency_alone_is_not_known(record: Record, de
     proven(record, dead)
     decision.decide(record, job, at(10))
     plan = plan_cost(record, load_job(record, job))
-    assert not plan.price_given and plan.ends[0].parts == Decimal("42.0")  # the example, as said
+    assert plan.unpriced and plan.ends[0].parts == Decimal("42.0")  # the example, as said
     assert "the machine file's, no list's in USD" in plan.sentence
     listed(record, "Fenwick & Rowe", "USD")  # another list has it: that of the maker goes first
-    assert not plan_cost(record, load_job(record, job)).price_given
+    assert plan_cost(record, load_job(record, job)).unpriced
     record.append(job, [MinutesNoted("start_box", 31, measured=True)], at(11))
     labour = Line("labour", "find and mend", money("50", "USD"))
     account.make_estimate(record, job, [labour], Taxes({}), "USD", at(12))
@@ -253,7 +253,7 @@ def test_a_list_of_another_maker_prices_the_plan_as_its_number_is_read(
     proven(record, dead)
     decision.decide(record, dead.job.id, at(10))
     plan = plan_cost(record, load_job(record, dead.job.id))
-    assert plan.price_given and plan.ends[0].parts == Decimal("44.00")
+    assert not plan.unpriced and plan.ends[0].parts == Decimal("44.00")
 
 
 def test_labour_is_not_counted_by_a_rate_of_another_currency(record: Record, dead: View) -> None:

@@ -13,10 +13,11 @@ from knowngood.places.bill_paper import bill_paper
 from knowngood.places.gather import load_job
 from knowngood.places.life import life_here
 from knowngood.places.paperwork import read_money
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.plan_cost import PlanCost, money_of_plan
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
-from knowngood.places.typed_estimate import line_of, newer_of, percent_of, taxes_of
+from knowngood.places.typed_estimate import line_of, newer_of, percent_of, prices_of, taxes_of
 from knowngood.shop.estimate import repair_or_replace
 from knowngood.shop.money import read_amount
 
@@ -24,7 +25,7 @@ from knowngood.shop.money import read_amount
 @dataclass(frozen=True, slots=True)
 class Asked:
     """What was typed. `years` after the repair, `years_new` of a new one; 0 is not given.
-    `rate` an hour and `price` of the part decided on, for an estimate from the plan."""
+    `rate` an hour and `prices` of the parts decided on, for an estimate from the plan."""
 
     currency: str
     lines: tuple[str, ...]
@@ -38,7 +39,7 @@ class Asked:
     from_plan: bool
     out: Path | None
     rate: str = ""
-    price: str = ""
+    prices: tuple[str, ...] = ()
 
 
 def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
@@ -73,8 +74,10 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
 def _asks(cost: PlanCost) -> str:
     """What has to be said before the plan's figures are money, and where."""
     ways = [] if cost.rate_given else ["--rate 90.00 says it, or set it among the shop's details"]
-    if not cost.price_given:
-        ways.append(f"--price 84.00 says what you ask for the {cost.named.lower()}")
+    for one in cost.unpriced:
+        words = one.words.lower()
+        typed = "84.00" if one == cost.to_fit[0] else f'"{words}=84.00"'
+        ways.append(f"--price {typed} says what you ask for the {words}")
     return f"before it is money: {'; '.join(cost.not_given)}. {'; '.join(ways)}; nothing was stored"
 
 
@@ -85,9 +88,9 @@ def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
         job, given = load_job(record, job_id), taxes if asked.taxes else None
         if (currency := money_of_plan(record, job)) != asked.currency:
             raise Refused(f"the job is in {currency}, not {asked.currency}")
-        rate, price = (read_money(typed, currency).amount if typed else None
-                       for typed in (asked.rate, asked.price))  # fmt: skip
-        found = proposal(record, job, at.now.date(), rate, price, given)
+        rate = read_money(asked.rate, currency).amount if asked.rate else None
+        prices = prices_of(asked.prices, parts_decided(job), currency)
+        found = proposal(record, job, at.now.date(), rate, prices, given)
         if found.cost.not_given:
             raise Refused(_asks(found.cost))
         print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")

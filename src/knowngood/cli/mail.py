@@ -178,7 +178,7 @@ def part(
     """How the failed part stands; tagged, or let go."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        failed = failed_part(record, load_job(record, job_id))
+        failed = failed_part(record, load_job(record, job_id), at.now.date())
         if where or tested:
             failed = tag_failed(record, job_id, where, tested, at)
         if gone:

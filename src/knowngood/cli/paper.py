@@ -20,6 +20,7 @@ Store = Annotated[
     typer.Option("--store", help="The record of the jobs; else KNOWNGOOD_STORE, else your own."),
 ]
 By = Annotated[str, typer.Option("--by", help="Who enters this.")]
+TAXES = "A rate, as sales=8.25; included, half even, down, rounding=0.05; may repeat."
 Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 
 
@@ -131,6 +132,25 @@ def claim_command(
     return claim(job, out, send, number, store, by)
 
 
+@paper_app.command("words")
+def words_command(
+    job: Job,
+    complaint: Annotated[str, typer.Option(help="As the claim should say it.")] = "",
+    cause: Annotated[str, typer.Option(help="As the claim should say it.")] = "",
+    correction: Annotated[str, typer.Option(help="As the claim should say it.")] = "",
+    as_recorded: Annotated[
+        bool, typer.Option("--as-recorded", help="All three from the record again.")
+    ] = False,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Complaint, cause and correction of the claim; what is given is worded anew."""
+    from knowngood.cli.claim_words import claim_words
+    from knowngood.job.paperwork import ClaimWorded
+
+    return claim_words(job, ClaimWorded(complaint, cause, correction), as_recorded, store, by)
+
+
 @paper_app.command("answer")
 def answer_command(
     reply: Annotated[str, typer.Argument(help="accepted, short-paid or denied.")],
@@ -167,7 +187,7 @@ def estimate_command(
         list[str] | None,
         typer.Option(help='"part; drive board; 84.00; sales": kind, words, price, tax or nothing.'),
     ] = None,
-    tax: Annotated[list[str] | None, typer.Option(help="A rate, as sales=8.25.")] = None,
+    tax: Annotated[list[str] | None, typer.Option(help=TAXES)] = None,
     tax_on: Annotated[str, typer.Option(help="Rounded on each line, or on the total.")] = "total",
     new: Annotated[str, typer.Option(help="Price of a new machine, to compare.")] = "",
     years: Annotated[float, typer.Option(help="Years expected after the repair.")] = 0.0,
@@ -178,7 +198,10 @@ def estimate_command(
         bool, typer.Option("--from-plan", help="Lines and bad case from the plan's minutes.")
     ] = False,
     rate: Annotated[str, typer.Option(help="From the plan: what you ask for an hour.")] = "",
-    price: Annotated[str, typer.Option(help="From the plan: what you ask for the part.")] = "",
+    price: Annotated[
+        list[str] | None,
+        typer.Option(help='What you ask for the part; of another "main fuse=3.50"; may repeat.'),
+    ] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write it as PDF.")] = None,
     store: Store = None,
     by: By = "",
@@ -188,7 +211,7 @@ def estimate_command(
 
     asked = Asked(
         currency, tuple(line or []), tuple(tax or []), tax_on, new, years, years_new, bad_case,
-        deposit, from_plan, out, rate, price,
+        deposit, from_plan, out, rate, tuple(price or []),
     )  # fmt: skip
     return estimate(job, asked, store, by)
 
@@ -199,13 +222,29 @@ def agree_command(
     job: Job,
     how: Annotated[str, typer.Option(help="by phone, in the shop, by mail.")],
     up_to: Annotated[str, typer.Option(help="Up to what; else the estimate.")] = "",
+    no: Annotated[bool, typer.Option("--no", help="The customer said no.")] = False,
     store: Store = None,
     by: By = "",
 ) -> int:
     """Note the customer's word."""
     from knowngood.cli.paperwork import agreed
 
-    return agreed(job, who, how, up_to, store, by)
+    return agreed(job, who, how, "0" if no else up_to, store, by)
+
+
+@paper_app.command("approved")
+def approved_command(
+    amount: Annotated[str, typer.Argument(help="Up to what; 0 takes it back.")],
+    job: Job,
+    who: Annotated[str, typer.Option(help="Who of the programme said so.")] = "",
+    number: Annotated[str, typer.Option(help="The number they gave.")] = "",
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """Note the programme's word before the work."""
+    from knowngood.cli.paperwork import approved
+
+    return approved(job, amount, who, number, store, by)
 
 
 @paper_app.command("took", context_settings={"ignore_unknown_options": True})

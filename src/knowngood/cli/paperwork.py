@@ -29,6 +29,7 @@ from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
 from knowngood.places.part_ids import part_ids
 from knowngood.places.premises import letterhead
+from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.text_file import text_of
@@ -157,6 +158,17 @@ def agreed(job: str, who: str, how: str, up_to: str, store: Path | None, by: str
 
     def work(record: Record, at: At, job_id: str) -> None:
         print_account(account.agree(record, job_id, who, how, up_to, at))
+
+    return on_job(job, store, by, work)
+
+
+def approved(
+    job: str, amount: str, who: str, number: str, store: Path | None, by: str
+) -> int:
+    """The programme's word."""
+
+    def work(record: Record, at: At, job_id: str) -> None:
+        _print_claim(agree_programme(record, job_id, amount, who, number, at))
 
     return on_job(job, store, by, work)
 

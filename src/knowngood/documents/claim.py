@@ -203,6 +203,19 @@ def _pictures(job: Job) -> str:
 
 
 def _complaint_cause_correction(job: Job, machine: Machine) -> tuple[Fact, ...]:
+    """As a person wrote them, said to be so, else from the record."""
+    found = from_record(job, machine)
+    if job.paperwork.worded is None:
+        return found
+    event, at = job.paperwork.worded
+    by = f"worded by {at.by or 'the shop'} on {day_of(at)}"
+    worded = (event.complaint, event.cause, event.correction)
+    return tuple(Fact(fact.label, text, by) if text else fact
+                 for fact, text in zip(found, worded, strict=True))  # fmt: skip
+
+
+def from_record(job: Job, machine: Machine) -> tuple[Fact, Fact, Fact]:
+    """Complaint, cause and correction as the record tells them."""
     complaint = job.opened.customer_words if job.opened else ""
     if complaint:
         told = f"“{complaint}”"

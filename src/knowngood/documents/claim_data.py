@@ -51,6 +51,7 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
         },
         "proof_of_purchase": given.proof_of_purchase,
         "complaint": (opened.customer_words or opened.complaint) if opened else "",
+        "worded": _worded(job),
         "causes": [
             {"cause": c.words or c.cause, "answer": c.answer, "evidence": c.evidence}
             for c in job.causes
@@ -72,6 +73,15 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
             "currency": worth.total.currency,
         } if worth else None,
     }  # fmt: skip
+
+
+def _worded(job: Job) -> dict[str, str] | None:
+    """What a person wrote in place of the record's words, None where they stand."""
+    if job.paperwork.worded is None:
+        return None
+    event, at = job.paperwork.worded
+    return {"complaint": event.complaint, "cause": event.cause, "correction": event.correction,
+            "by": at.by}  # fmt: skip
 
 
 def _reading(one: JobReading) -> dict[str, Any]:

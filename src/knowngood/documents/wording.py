@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import ZoneInfo
 
 from knowngood.job.things import Stamp
+from knowngood.shop.money import step_of
 
 NOT_GIVEN = "not given"
 TO_READ = "to be read at the old part or in the maker's list"
@@ -62,7 +63,8 @@ def price(amount: float) -> Decimal:
 
 def money(amount: Decimal, currency: str) -> str:
     """ "74.42 USD"; no currency is assumed where none is given."""
-    return f"{_cents(amount):.2f} {currency}".strip()
+    step = step_of(currency)
+    return f"{amount.quantize(step, ROUND_HALF_UP):f} {currency}".strip()
 
 
 def listed(words: list[str]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
+from decimal import Decimal
 from typing import Any, Literal
 
 from knowngood.job.chapter import Chapter
@@ -60,6 +61,16 @@ class ProgrammeAgreed:
 
 
 @dataclass(frozen=True, slots=True)
+class ClaimWorded:
+    """Complaint, cause and correction as a person wrote them for the claim; "" leaves the record's
+    own words. All three at once: what was worded before is replaced."""
+
+    complaint: str = ""
+    cause: str = ""
+    correction: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class EstimateMade:
     """What the customer was told it would cost. `lines`: under "lines" a list of mappings with
     kind, words, price, count and tax; `gross` and `bad_case` are sums with tax."""
@@ -72,12 +83,16 @@ class EstimateMade:
 
 @dataclass(frozen=True, slots=True)
 class CustomerAgreed:
-    """Who agreed to how much, and how ("by phone")."""
+    """Who agreed to how much, and how ("by phone"); up to 0 is a no."""
 
     who: str
     how: str
     up_to: str
     currency: str
+
+    @property
+    def said_no(self) -> bool:
+        return not Decimal(self.up_to)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +192,7 @@ PaperEvent = (
     | MailSent
     | MailFailed
     | PartLetGo
+    | ClaimWorded
 )
 Move = ClaimSent | ClaimAnswered | ClaimPaid
 
@@ -184,7 +200,8 @@ Move = ClaimSent | ClaimAnswered | ClaimPaid
 @dataclass(frozen=True, slots=True)
 class Paperwork:
     """The papers as they stand. `moves`: the claim's story; `agreed`: each word of the customer's
-    with when; both without what was withdrawn."""
+    with when; both without what was withdrawn. `worded`: the claim's words as a person wrote them,
+    and when, None where the record's own stand."""
 
     programme: ProgrammeChosen | None = None
     cover: CoverNoted = CoverNoted()
@@ -197,6 +214,7 @@ class Paperwork:
     taken: tuple[MoneyTaken, ...] = ()
     mails: tuple[tuple[MailSent | MailFailed, Stamp], ...] = ()
     let_go: tuple[tuple[PartLetGo, Stamp], ...] = ()
+    worded: tuple[ClaimWorded, Stamp] | None = None
 
 
 def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:
@@ -249,6 +267,10 @@ def _let_go(it: Paperwork, event: PartLetGo, at: Stamp) -> Paperwork:
     return replace(it, let_go=(*it.let_go, (event, at)))
 
 
+def _worded(it: Paperwork, event: ClaimWorded, at: Stamp) -> Paperwork:
+    return replace(it, worded=(event, at) if event != ClaimWorded() else None)
+
+
 def _withdrawn(it: Paperwork, event: PaperWithdrawn, at: Stamp) -> Paperwork:
     return replace(
         it,
@@ -278,6 +300,7 @@ _FOLD: Mapping[type[Any], Callable[[Paperwork, Any, Stamp], Paperwork]] = {
     MailSent: _mail,
     MailFailed: _mail,
     PartLetGo: _let_go,
+    ClaimWorded: _worded,
 }
 
 _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
@@ -286,7 +309,8 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     CodesChosen: _codes_words,
     ProgrammeAgreed: lambda e: f"{e.by} of the programme agreed to {e.up_to} {e.currency}",
     EstimateMade: lambda e: f"estimate of {e.gross} {e.currency}",
-    CustomerAgreed: lambda e: f"{e.who} agreed to {e.up_to} {e.currency} ({e.how})",
+    CustomerAgreed: lambda e: f"{e.who} said no ({e.how})" if e.said_no
+    else f"{e.who} agreed to {e.up_to} {e.currency} ({e.how})",
     ClaimSent: lambda e: f"claim of {e.asked} {e.currency} sent" + (e.number and f", {e.number}"),
     ClaimAnswered: lambda e: f"claim {e.reply}" + (e.reason and f": {e.reason}"),
     ClaimPaid: lambda e: f"{e.amount} {e.currency} from the programme",
@@ -295,6 +319,8 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     MailSent: lambda e: f"mail to {e.to}: {e.subject} ({e.way})",
     MailFailed: lambda e: f"mail to {e.to} did not go out: {e.reason}",
     PartLetGo: lambda e: f"{e.part} {e.how}" + (e.words and f": {e.words}"),
+    ClaimWorded: lambda e: "wrote the claim's words"
+    if e != ClaimWorded() else "the claim's words are the record's again",
 }
 
 CHAPTER: Chapter[Paperwork] = Chapter(Paperwork(), _FOLD, _WORDS)

@@ -98,6 +98,20 @@ def _in_hand(job: Job, decided: Stamp) -> bool:
     return any(n.text.startswith(FITTED) and n.at.seq > decided.seq for n in job.notes)
 
 
+def replaced_on(job: Job) -> date | None:
+    """The day the part decided on was replaced: when its fitting was noted, else when the job was
+    closed as repaired; None before that."""
+    decided = job.decision
+    if decided is None:
+        return None
+    fitted = [n.at for n in job.notes if n.text.startswith(FITTED) and n.at.seq > decided.at.seq]
+    if fitted:
+        return fitted[-1].device_time.date()
+    closed = job.closed
+    done = closed is not None and closed.outcome == "repaired"
+    return closed.at.device_time.date() if closed is not None and done else None
+
+
 def a_date(text: str) -> str:
     """The text if it begins with a date (2026-03-06), else ""."""
     try:

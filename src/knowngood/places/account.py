@@ -15,6 +15,7 @@ from knowngood.job.counter import Paid, PaymentNoted
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import part_price
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shop_rate import rate_of
@@ -28,7 +29,10 @@ from knowngood.shop.estimate import (
     may_go_on,
     repair_or_replace,
 )
-from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing
+from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing, step_of
+
+_SAID = re.compile(r"(\d[\d.,' \N{NO-BREAK SPACE}]*)(.*)", re.DOTALL)
+_CENTS = re.compile(r"[.,]\d\d$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,8 @@ def make_estimate(
     ]  # fmt: skip
     table = {
         "percent": {name: str(p) for name, p in taxes.percent.items()}, "on": taxes.on,
-        "step": str(taxes.step), "line_step": str(taxes.line_step), "mode": taxes.mode,
+        "step": str(taxes.step or step_of(currency)), "mode": taxes.mode,
+        "line_step": str(taxes.line_step or step_of(currency)),
         "included": taxes.included,
     }  # fmt: skip
     more: dict[str, object] = {"lines": plain, "taxes": table}
@@ -119,8 +124,11 @@ def account_of(record: Record, job: Job) -> Account | None:
         Line(x["kind"], x["words"], money_of(x["price"], currency), Decimal(x["count"]), x["tax"])
         for x in made.lines["lines"]
     ]
+    unrepaired = _not_repaired(job, currency)
+    if unrepaired:
+        lines = [line for line in lines if line.kind == "fee"]
     payments = [paid.amount for paid in payments_of(job) if paid.amount.currency == currency]
-    deposit = Decimal(str(made.lines.get("deposit_percent", 0)))
+    deposit = Decimal(0 if unrepaired else str(made.lines.get("deposit_percent", 0)))
     try:
         owed = bill(lines, taxes, currency, payments, deposit_percent=deposit)
     except MoneyProblem:
@@ -132,16 +140,29 @@ def account_of(record: Record, job: Job) -> Account | None:
         for a, at in job.paperwork.agreed
         if a.currency == currency  # a word on another currency is none on this estimate
     ]
-    spent, unwatched = _spent(record, job, owed)
+    spent, unwatched = (None, "") if unrepaired else _spent(record, job, owed, taxes.included)
     gate = may_go_on(owed.taxed.gross, agreed, nothing(currency), spent)
     if unwatched:
         gate = replace(gate, sentence=f"{gate.sentence}; {unwatched}")
+    if unrepaired:
+        asked = "only the fee" if lines else "nothing"
+        gate = Gate(True, f"{unrepaired}: {asked} is asked")
     if trouble := _other_money(job, currency):
         gate = Gate(False, trouble)
     return Account(
         owed, gate, money_of(made.bad_case, currency) if made.bad_case else None, spent,
         _worthwhile(made, owed.taxed.gross), trouble,
     )  # fmt: skip
+
+
+def _not_repaired(job: Job, currency: str) -> str:
+    """That the machine went back without the repair that was estimated, as nobody agreed to it or
+    the customer said no; "" otherwise."""
+    closed = job.closed
+    agreed = [one for one, _ in job.paperwork.agreed if one.currency == currency]
+    if closed is None or closed.outcome == "repaired" or (agreed and not agreed[-1].said_no):
+        return ""
+    return f"not repaired ({agreed[-1].who} said no)" if agreed else "not repaired, nobody agreed"
 
 
 def _other_money(job: Job, currency: str) -> str:
@@ -176,18 +197,28 @@ def payments_of(job: Job) -> tuple[Payment, ...]:
 
 def pay_at_pickup(record: Record, job_id: str, paid: Paid, words: str, at: At) -> None:
     """What is said of the payment as the machine goes out; it replaces what was said before. Under
-    an estimate the amount counts: the first figure of the words, else all that is left."""
+    an estimate the amount counts: the figure the words begin with, all that is left where there is
+    none. Raises Refused where another figure may be meant."""
     job = load_job(record, job_id)
     noted = replace(job, counter=replace(job.counter, payment=None))
     account, amount, currency = account_of(record, noted), "", ""
     if paid == "paid" and account is not None and account.bill.left.amount > 0:
         left = account.bill.left
-        figure = re.search(r"\d[\d.,]*", words)
-        money = read_money(figure[0].rstrip(".,"), left.currency) if figure else left
+        money = _said_at_pickup(words, left)
         if left < money:
             raise Refused(f"{money} paid, but only {left} is owed; mend the amount")
         amount, currency = str(money.amount), money.currency
     record.append(job_id, [PaymentNoted(paid, words, amount, currency)], at)
+
+
+def _said_at_pickup(words: str, left: Money) -> Money:
+    """ "84.00 card 4242" is 84.00 and "card" is all that is left; "card 4242" may be either."""
+    found = _SAID.match(words.strip().removeprefix(left.currency).strip())
+    amount, rest = (found[1].strip(), found[2]) if found else ("", words)
+    if not re.search(r"\d", rest if not _CENTS.search(amount) else ""):
+        return read_money(amount, left.currency) if amount else left
+    first = f"{left.amount:.2f} {rest}"
+    raise Refused(f"how much of {left} was paid? Begin with the amount, as {first!r}")
 
 
 def taxes_from(made: pw.EstimateMade) -> Taxes:
@@ -199,9 +230,12 @@ def taxes_from(made: pw.EstimateMade) -> Taxes:
     )  # fmt: skip
 
 
-def _spent(record: Record, job: Job, owed: Bill) -> tuple[Money | None, str]:
-    """What minutes noted so far and the part decided on come to, taxed as the estimate is, None
-    where it cannot be said; and what is not held against what was agreed to, "" when all is."""
+def _spent(
+    record: Record, job: Job, owed: Bill, included: bool
+) -> tuple[Money | None, str]:
+    """What minutes noted so far and the part decided on come to, taxed as the estimate is (with
+    tax `included`, so is the rate), None where it cannot be said; and what is not held against
+    what was agreed to, "" when all is."""
     currency, rate = owed.taxed.gross.currency, rate_of(record, job)
     minutes = sum(job.minutes_by_step().values())
     if not minutes:
@@ -214,25 +248,27 @@ def _spent(record: Record, job: Job, owed: Bill) -> tuple[Money | None, str]:
         return None, f"{so}: the bench rate of this job is in {its}, the estimate in {currency}"
     part, why = _part_cost(record, job, owed)
     net = Money(Decimal(str(minutes)) * rate.amount / 60, currency) + part
-    share = owed.taxed.gross.amount / owed.taxed.net.amount if owed.taxed.net.amount else Decimal(1)
+    untaxed, gross = owed.taxed.net.amount, owed.taxed.gross.amount
+    share = gross / untaxed if untaxed and not included else Decimal(1)
     said = f"the part is not held against what was agreed to: {why}" if why else ""
     return net.times(share).rounded(), said
 
 
 def _part_cost(record: Record, job: Job, owed: Bill) -> tuple[Money, str]:
-    """Of the part decided on: what the customer was told, else what it costs the shop; and why it
-    is not counted, "" when it is. A machine file's price is an example and counts for nothing."""
+    """Of the parts decided on: what the customer was told, else what they cost the shop; and why
+    one is not counted, "" when all are. A machine file's price is an example and counts for
+    nothing."""
     currency, told = owed.taxed.gross.currency, nothing(owed.taxed.gross.currency)
-    decided = job.decision
-    if decided is None:
+    decided = parts_decided(job)
+    if not decided:
         return told, ""
     told = sum((x.amount for x in owed.lines if x.kind == "part"), told)
     if told.amount:
         return told, ""
-    words = (decided.words or decided.part).lower()
-    found = part_price(record, job, decided.part, words, decided.number, currency,
-                       "the estimate is")  # fmt: skip
-    return Money(found.amount, currency), found.note
+    found = [part_price(record, job, part, words.lower(), number, currency, "the estimate is")
+             for part, words, number in decided]  # fmt: skip
+    cost = Money(sum((one.amount for one in found), Decimal(0)), currency)
+    return cost, "; ".join(one.note for one in found if one.note)
 
 
 def _worthwhile(made: pw.EstimateMade, gross: Money) -> Worthwhile | None:

@@ -27,6 +27,7 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
     opened = job.opened
     named = f"{opened.maker} {opened.model}".strip() if opened else ""
     agreed = [
+        f"{one.who} said no on {day_of(at)}, {one.how}." if one.said_no else
         f"{one.who} agreed to {money_of(one.up_to, one.currency)} on {day_of(at)}, {one.how}."
         for one, at in job.paperwork.agreed
     ]

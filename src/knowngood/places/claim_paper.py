@@ -80,6 +80,7 @@ def _shows(page: ClaimPage) -> str:
     wanted = len(asked_for(page.programme))
     if page.worth is not None:
         wanted += page.worth.unrated + len(page.worth.unpriced)
+        wanted += page.cover.answer == "needs approval"
     if not page.lacks:
         return f"all {wanted} things the programme asks for"
     missing = listed([lack.words for lack in page.lacks])
@@ -92,9 +93,8 @@ def _in_short(page: ClaimPage, job: Job) -> str:
     if decision is None or page.worth is None:
         return ""
     found = "proven by the readings below" if decision.proven else "not proven, see below"
-    number = f" {decision.number}" if decision.number else ""
-    named = decision.words or decision.part
-    asks = f"We ask {page.worth.words[3]} for one {_lower(named)}{number}, {found}."
+    parts = [f"one {_lower(words)} {number}".strip() for _, words, number in parts_decided(job)]
+    asks = f"We ask {page.worth.words[3]} for {listed(parts)}, {found}."
     cover, failed = page.cover, day_of(job.paperwork.cover.failed)
     if cover.answer == "not covered":
         return f"{asks} The programme's terms speak against it: {'; '.join(cover.reasons)}."
@@ -102,7 +102,20 @@ def _in_short(page: ClaimPage, job: Job) -> str:
         return asks
     when = f"; it failed on {day(failed)}" if failed else ""
     by = f". To be sent by {day(cover.claim_by)}" if cover.claim_by else ""
-    return f"{asks} {sentence(f'covered until {day(cover.ends)}{when}{by}')}"
+    covered = sentence(f"covered until {day(cover.ends)}{when}{by}")
+    return f"{asks} {covered} {_approved(page, job)}".strip()
+
+
+def _approved(page: ClaimPage, job: Job) -> str:
+    """The programme's word before the work, where its terms ask for one; "" where they do not."""
+    agreed, limit = job.paperwork.programme_agreed, page.programme.approval_above
+    if page.cover.answer == "needs approval":
+        asks = f"Above {limit} {page.programme.currency} the programme's word comes first"
+        return f"{asks}: not here yet."
+    if limit is None or agreed is None or not Decimal(agreed.up_to):
+        return ""
+    number = f", {agreed.number}" if agreed.number else ""
+    return f"Approved up to {agreed.up_to} {agreed.currency} by {agreed.by}{number}."
 
 
 def _lower(words: str) -> str:

@@ -16,7 +16,7 @@ from knowngood.job.paperwork import CoverNoted
 from knowngood.places.days import day_of
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit
-from knowngood.places.paperwork import check_noted, facts_of, programme_of
+from knowngood.places.paperwork import at_stake, check_noted, facts_of, programme_of
 from knowngood.places.programmes import chosen_from, fitting, notices_for
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.cover import ASK_LOCALLY, Answer, Cover, judge_cover
@@ -128,7 +128,8 @@ def cover_card(record: Record, job: Job, today: date) -> CoverCard:
         asked = _which(job, fits)
         waits = f"{named[0]} has a warranty programme: when was it bought?" if asked else ""
         return CoverCard("", None, waits, "mind", (), (), asked, notices, ASK_LOCALLY)
-    cover = judge_cover(programme, facts_of(programme, job), today)
+    price = at_stake(record, programme, job)
+    cover = judge_cover(programme, facts_of(programme, job, price), today)
     groups = _other_groups(programme, job, cover, today) if job.decision is None else ()
     questions = _questions(programme, job)
     said_below = {q.ask for q in questions} | {f"proof: {q.ask}" for q in questions}

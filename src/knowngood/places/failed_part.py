@@ -14,6 +14,7 @@ from knowngood.documents.claim import LITHIUM_CARE, is_pack
 from knowngood.job import paperwork as pw
 from knowngood.job.apart import PartTagged
 from knowngood.job.job import Job
+from knowngood.job.waiting import replaced_on
 from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.paperwork import new_entry, programme_of
 from knowngood.places.record import At, Record, Refused
@@ -58,13 +59,14 @@ class Failed:
         return f"Keep it until {self.until}: {self.how}."
 
 
-def failed_part(record: Record, job: Job) -> Failed | None:
-    """The part the job was decided on, as it lies there; None before a decision."""
+def failed_part(record: Record, job: Job, today: date) -> Failed | None:
+    """The part the job was decided on, as it lies there; None before a decision. The days it is
+    kept run from the day it is replaced, `today` while it is not."""
     decision = job.decision
     if decision is None:
         return None
     programme = programme_of(record, job)
-    replaced = decision.at.server_time.date()
+    replaced = replaced_on(job) or today
     until, how = None, "tagged with the number of the job"
     if programme is not None:
         until, how = keep_until(programme, replaced), programme.keep_how
@@ -86,7 +88,7 @@ def failed_part(record: Record, job: Job) -> Failed | None:
 def tag_failed(record: Record, job_id: str, where: str, tested: str, at: At) -> Failed:
     """Tag it, with its bench test where it can be tested. Raises Refused."""
     job = load_job(record, job_id)
-    failed = _there(record, job)
+    failed = _there(record, job, at)
     if len(where) > 200 or len(tested) > 300:
         raise Refused("where it lies and how it tested fit in a line or two")
     if failed.care and not where.strip():
@@ -95,7 +97,7 @@ def tag_failed(record: Record, job_id: str, where: str, tested: str, at: At) -> 
     named = (job.name, failed.words, failed.number, f"serial {serial}" if serial else "")
     words = " · ".join(one for one in named if one)
     record.append(job_id, [PartTagged(failed.part, words, where.strip(), tested.strip())], at)
-    return _there(record, load_job(record, job_id))
+    return _there(record, load_job(record, job_id), at)
 
 
 def let_go(
@@ -103,7 +105,7 @@ def let_go(
 ) -> Failed:
     """It is here no more. Scrapping it before its day needs a reason. Raises Refused."""
     job = load_job(record, job_id)
-    failed = _there(record, job)
+    failed = _there(record, job, at)
     if entry and any(one.entry == entry for one, _ in job.paperwork.let_go):
         return failed
     if how not in ENDS:
@@ -121,11 +123,11 @@ def let_go(
         )
     gone = pw.PartLetGo(entry or new_entry(), failed.part, how, words.strip())
     record.append(job_id, [gone], at)
-    return _there(record, load_job(record, job_id))
+    return _there(record, load_job(record, job_id), at)
 
 
-def _there(record: Record, job: Job) -> Failed:
-    failed = failed_part(record, job)
+def _there(record: Record, job: Job, at: At) -> Failed:
+    failed = failed_part(record, job, at.now.date())
     if failed is None:
         raise Refused("no part is decided on yet, so none has failed")
     return failed

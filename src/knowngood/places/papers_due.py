@@ -65,6 +65,10 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
         return [Due(job.id, job.name, f"its claim cannot be worked out: {problem}", None, True)]
     sent = [m for m in job.paperwork.moves if isinstance(m, ClaimSent)]
     due: list[Due] = []
+    closing, is_open = page.cover.claim_by, job.closed is None and job.decision is None
+    if is_open and not sent and closing is not None and closing < today + timedelta(days=SOON):
+        words = "the days for its claim run out, and no part is decided yet"
+        due.append(Due(job.id, job.name, words, closing, True))
     if job.decision is not None and not sent and page.cover.answer != "not covered":
         by = page.cover.claim_by
         lack = f", still missing: {', '.join(x.words for x in page.lacks)}" if page.lacks else ""
@@ -93,7 +97,7 @@ def _of_part(record: Record, job: Job, today: date) -> list[Due]:
     """The failed part: to be tagged, kept, or free to go."""
     if job.closed is None or job.paperwork.programme is None or not job.machine_digest:
         return []
-    failed = failed_part(record, job)
+    failed = failed_part(record, job, today)
     if failed is None or failed.gone is not None or failed.until is None:
         return []
     named = f"failed part ({failed.words})"
@@ -166,6 +170,8 @@ def _of_customer(record: Record, job: Job, today: date) -> list[Due]:
         at = job.paperwork.estimated_at
         since = at.server_time.date() if at else today
         asked = account.gate.sentence if job.paperwork.agreed else str(account.bill.taxed.gross)
+        if job.paperwork.agreed and job.paperwork.agreed[-1][0].said_no:
+            return [Due(job.id, job.name, asked, None, False)]
         words = f"nobody has agreed since {days_between(today, since)}: {asked}"
         return [Due(job.id, job.name, words, None, (today - since).days >= SOON)]
     if job.closed is not None and account.bill.left.amount:

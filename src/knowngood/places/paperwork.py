@@ -15,6 +15,7 @@ from uuid import uuid4
 from knowngood.job import paperwork as pw
 from knowngood.job.events import Event
 from knowngood.job.job import Job
+from knowngood.job.waiting import replaced_on
 from knowngood.places.claim_worth import worth_of
 from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
@@ -28,8 +29,12 @@ from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
+from knowngood.store.problem import StoreProblem
 
 SET_RATE = "set the rate among the shop's own details"
+APPROVAL = (
+    "the programme's word before the work", "ask, then note up to how much, who and its number",
+)  # fmt: skip
 NO_PROGRAMME = "no programme is chosen on this job"
 
 
@@ -115,7 +120,19 @@ def choose_codes(record: Record, job_id: str, chosen: pw.CodesChosen, at: At) ->
 def cover_of(record: Record, job: Job, today: date) -> Cover | None:
     """What the programme says of this job; None without a programme."""
     programme = programme_of(record, job)
-    return judge_cover(programme, facts_of(programme, job), today) if programme else None
+    if programme is None:
+        return None
+    price = at_stake(record, programme, job)
+    return judge_cover(programme, facts_of(programme, job, price), today)
+
+
+def at_stake(record: Record, programme: Programme, job: Job) -> Decimal | None:
+    """What the claim comes to by now, against which approval is judged; None before a part is
+    decided, and where it cannot be worked out."""
+    try:
+        return worth_of(record, programme, job).at_stake.amount if job.decision else None
+    except (Refused, StoreProblem):
+        return None
 
 
 def facts_of(programme: Programme, job: Job, price: Decimal | None = None) -> Facts:
@@ -134,6 +151,7 @@ def facts_of(programme: Programme, job: Job, price: Decimal | None = None) -> Fa
         part=job.decision.part if job.decision else "",
         price=price,
         approved_up_to=Decimal(agreed.up_to) if agreed else None,
+        approved_by=", ".join(x for x in (agreed.by, agreed.number) if x) if agreed else "",
         claimed=next((date.fromisoformat(m.day) for m in job.paperwork.moves
                       if isinstance(m, pw.ClaimSent)), None),
         causes=_causes(job),
@@ -161,15 +179,17 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
         how = claim_check.course(moves_of(job), cover.claim_by, today, programme.currency)
     except MoneyProblem as problem:  # an old record: a claim in another currency
         raise Refused(f"{problem}, or take the claim back (undo)") from problem
-    kept = job.decision.at.server_time.date() if job.decision else None
+    kept = (replaced_on(job) or today) if job.decision else None
     no_number = job.decision is not None and labour_only(record, job, job.decision.part)
     shown = having(job, programme) | ({"part_number"} if no_number else frozenset())
     granted = how.granted is not None and not how.granted < how.asked  # nothing is at risk any more
+    asks_first = cover.answer == "needs approval"
+    before_work = (Lack("approval", *APPROVAL, at_risk),) if asks_first else ()
     return ClaimPage(
         programme, cover, worth,
-        () if granted else with_number(record, job, claim_check.lacks(
+        () if granted else (*before_work, *with_number(record, job, claim_check.lacks(
             programme, shown, at_risk, worth
-        )),
+        ))),
         how,
         claim_check.keep_until(programme, kept) if kept else None,
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -15,6 +15,7 @@ from knowngood.isolate.task import Task
 from knowngood.job.job import Job
 from knowngood.machines.machine import Machine
 from knowngood.places.gather import evidence_of, setup_of
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import labour_only
 from knowngood.places.parts import lines_of
 from knowngood.places.plan import plan_tree
@@ -31,27 +32,42 @@ MOST_ENDS: Final = 20_000
 
 
 @dataclass(frozen=True, slots=True)
+class ToFit:
+    """A part decided on, the causal one first. `price`: by the shop's list or by a person where
+    `given`, else the machine file's example, which is no money of the shop's."""
+
+    part: str
+    words: str
+    number: str
+    price: Decimal
+    given: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PlanCost:
-    """`so_far`: minutes worked already, which are in no end. `named`: the part decided on.
-    `rate_given`, `price_given`: by the shop, a list of its own or a person; of no part decided on
-    the price is not asked."""
+    """`so_far`: minutes worked already, which are in no end. `to_fit`: the parts decided on, none
+    before that. `rate_given`: by the shop or a person."""
 
     ends: tuple[End, ...]
     so_far: float
     rate: Decimal
     currency: str
-    named: str
     likely: LikelyCost
-    rate_given: bool = True
-    price_given: bool = True
+    rate_given: bool
+    to_fit: tuple[ToFit, ...] = ()
+
+    @property
+    def unpriced(self) -> tuple[ToFit, ...]:
+        """Parts decided on whose price the shop did not say."""
+        return tuple(one for one in self.to_fit if not one.given)
 
     @property
     def not_given(self) -> tuple[str, ...]:
         """What of the money the shop did not say, in words."""
         rate = () if self.rate_given else (f"{self.rate:.2f} an hour is {NOT_SET}",)
-        part = f"the price of the {self.named.lower()} is the machine file's, no list's in "
-        part += self.currency
-        return rate if self.price_given else (*rate, part)
+        which = f"is the machine file's, no list's in {self.currency}"
+        prices = (f"the price of the {one.words.lower()} {which}" for one in self.unpriced)
+        return (*rate, *prices)
 
     @property
     def sentence(self) -> str:
@@ -67,13 +83,15 @@ class PlanCost:
 
 
 def plan_cost(
-    record: Record, job: Job, rate: Decimal | None = None, price: Decimal | None = None
-) -> PlanCost:
+    record: Record, job: Job, rate: Decimal | None = None,
+    said: Mapping[str, Decimal] | None = None,
+) -> PlanCost:  # fmt: skip
     """What the job is likely to cost from check-in to hand-over. Raises Refused without a machine
-    file, and for a ``rate`` or ``price`` below 0. Both, the price of the part decided on, are what
-    a person says in the currency of `money_of_plan`; else that part is at the price list's price in
-    it, where there is one, and all other parts are at the machine file's."""
-    for words, typed in (("rate", rate), ("price", price)):
+    file, and for a ``rate`` or price below 0. Both are what a person says in the currency of
+    `money_of_plan`; ``said``: prices by the id of a part decided on. Of these parts every other is
+    at the price list's price in it, where there is one, and all the rest at the machine file's."""
+    said = said or {}
+    for words, typed in (("rate", rate), *(("price", price) for price in said.values())):
         if typed is not None and typed < 0:
             raise Refused(f"a {words} of {typed}; give 0 or more")
     setup = setup_of(record, job)
@@ -83,18 +101,15 @@ def plan_cost(
     own, currency = rate_of(record, job), money_of_plan(record, job)
     rate_given = rate is not None or own.given
     rate = own.amount if rate is None else rate
-    price_given = True
     after = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job)) + HAND_OVER
-    named = ""
-    if job.decision is not None:
-        also = job.decision.proof.get("also", ())
-        fitted = [job.decision.part, *(str(o["part"]) for o in also)]
-        named = job.decision.words or job.decision.part
-        listed = _listed(record, job, currency) if price is None else price
-        price_given = listed is not None
-        if listed is not None:
-            prices[job.decision.part] = listed
+    to_fit = tuple(
+        _to_fit(record, job, named, said.get(named[0]), prices, currency)
+        for named in parts_decided(job)
+    )
+    if to_fit:
+        prices |= {one.part: one.price for one in to_fit}
         opened = frozenset(s.step for s in job.open_steps)
+        fitted = [one.part for one in to_fit]
         ends: Sequence[End] = [_fitting(machine, opened, fitted, 1.0, so_far, prices)]
     else:
         with_points = setup_with(setup, [r.test for r in job.readings])
@@ -104,8 +119,18 @@ def plan_cost(
         task, policy = tree.advice.task, tree.advice.plan.policy
         ends = _walked(with_points, task, policy, tree.root.opened, so_far, prices)
     ends = [End(e.chance, e.minutes + after, e.parts) for e in ends]
-    return PlanCost(tuple(ends), so_far, rate, currency, named, likely_cost(ends, rate),
-                    rate_given, price_given)  # fmt: skip
+    likely = likely_cost(ends, rate)
+    return PlanCost(tuple(ends), so_far, rate, currency, likely, rate_given, to_fit)
+
+
+def _to_fit(
+    record: Record, job: Job, named: tuple[str, str, str], said: Decimal | None,
+    examples: Mapping[str, Decimal], currency: str,
+) -> ToFit:  # fmt: skip
+    part, words, number = named
+    own = _listed(record, job, part, number, currency) if said is None else said
+    price = examples.get(part, Decimal(0)) if own is None else own
+    return ToFit(part, words, number, price, own is not None)
 
 
 def _checked(job: Job) -> set[str]:
@@ -117,12 +142,13 @@ def money_of_plan(record: Record, job: Job) -> str:
     return rate_of(record, job).currency or Prices().currency
 
 
-def _listed(record: Record, job: Job, currency: str) -> Decimal | None:
-    """Of the part decided on: 0 for labour only, else what a list in this currency says."""
-    decided = job.decision
-    if decided is None or labour_only(record, job, decided.part):
-        return Decimal(0) if decided else None
-    found = lines_of(record, decided.number, job.opened.maker if job.opened else "")
+def _listed(
+    record: Record, job: Job, part: str, number: str, currency: str
+) -> Decimal | None:
+    """0 for work without a part, else what a list in this currency says of the number."""
+    if labour_only(record, job, part):
+        return Decimal(0)
+    found = lines_of(record, number, job.opened.maker if job.opened else "")
     return next((one.price for one in found if one.price and one.currency == currency), None)
 
 

@@ -16,6 +16,8 @@ from knowngood.places.record import At, Record, Refused
 NO_NAME = "Shop name not given"
 MOST_PEOPLE = 40
 THREE_LETTERS = re.compile("[A-Z]{3}")  # ISO 4217
+RATE_GIVEN = "rate_given"
+"""Among a job's rates: the shop had set its rate an hour when the job was opened."""
 
 
 def the_shop(record: Record) -> ShopNoted:
@@ -70,13 +72,15 @@ def prices_of(record: Record) -> Prices:
 
 
 def pinned_terms(record: Record) -> dict[str, str | float]:
-    """What a job keeps of the sheet beside its rate: the shop's name and the terms of the day."""
+    """What a job keeps of the sheet beside its rate: that it was set, the shop's name and the terms
+    of the day."""
     sheet = the_shop(record)
     found: dict[str, str | float] = {
         "shop": sheet.name,
         "fee": sheet.fee,
         "storage": sheet.storage,
         "keep_days": sheet.keep_days,
+        RATE_GIVEN: "yes" if sheet.bench_rate else "",
         "fee_amount": sheet.fee_amount,
         "fee_credited": "yes" if sheet.fee_amount and sheet.fee_credited else "",
     }

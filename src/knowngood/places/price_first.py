@@ -33,6 +33,8 @@ def price_first(record: Record, job: Job, today: date) -> PriceFirst | None:
         return PriceFirst(account.gate.sentence, "What does the customer say?", f"{papers}#agree",
                           True)  # fmt: skip
     cover = cover_of(record, job, today)
+    if cover is not None and cover.answer == "needs approval":
+        return PriceFirst(cover.sentence, "Note the programme's word", f"{papers}#approved", False)
     if cover is not None and cover.answer != "not covered":
         return None
     sentence = f"{cover.sentence}: {PAYS}" if cover else f"{PAYS[:1].upper()}{PAYS[1:]}"

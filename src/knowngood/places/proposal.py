@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -12,7 +13,7 @@ from knowngood.job.paperwork import EstimateMade
 from knowngood.places.account import taxes_from
 from knowngood.places.paperwork import cover_of, programme_of
 from knowngood.places.parts import number_now
-from knowngood.places.plan_cost import PlanCost, plan_cost
+from knowngood.places.plan_cost import PlanCost, ToFit, plan_cost
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import NOT_SET
@@ -41,12 +42,13 @@ class Proposal:
 
 def proposal(
     record: Record, job: Job, today: date, rate: Decimal | None = None,
-    price: Decimal | None = None, taxes: Taxes | None = None,
+    said: Mapping[str, Decimal] | None = None, taxes: Taxes | None = None,
 ) -> Proposal:  # fmt: skip
-    """Expected minutes at the job's rate and the part, or what the plan expects of parts, and the
-    shop's diagnosis fee. Raises Refused without a machine file. ``rate`` and ``price`` as
-    `plan_cost` has them. ``taxes``: the one rate of every line, in place of the shop's usual."""
-    cost = plan_cost(record, job, rate, price)
+    """Expected minutes at the job's rate and each part decided on, or what the plan expects of
+    parts, and the shop's diagnosis fee. Raises Refused without a machine file. ``rate`` and
+    ``said`` as `plan_cost` has them. ``taxes``: the one rate of every line, in place of the shop's
+    usual."""
+    cost = plan_cost(record, job, rate, said)
     if taxes is None:
         taxes, by_kind = usual_taxes(record, cost.currency)
     elif len(taxes.percent) == 1:
@@ -58,31 +60,29 @@ def proposal(
         )
     it, currency = cost.likely, cost.currency
     done = f", {cost.so_far:.0f} min of it done" if cost.so_far else ""
-    part = "parts at the machine file's usual prices, before the fault is found"
-    if cost.named:
-        named = f"{cost.named} {_number(record, job, cost.named)}".strip()
-        part = f"1 x {named}" + ("" if cost.price_given else " (price not set by the shop)")
     done += "" if cost.rate_given else f" ({NOT_SET})"
     labour = Line("labour", f"find and mend, about {it.minutes:.0f} min{done}",
                   Money(it.labour, currency), tax=by_kind.get("labour", ""))  # fmt: skip
-    lines = [labour]
-    if it.parts:
-        lines.append(Line("part", part, Money(it.parts, currency), tax=by_kind.get("part", "")))
-    fee, said = _fee(record, job, currency, by_kind, today)
+    parts = [(_part_words(record, job, one), one.price) for one in cost.to_fit]
+    if not cost.to_fit:
+        parts = [("parts at the machine file's usual prices, before the fault is found", it.parts)]
+    of_parts = [Line("part", words, Money(price, currency).rounded(), tax=by_kind.get("part", ""))
+                for words, price in parts if price]  # fmt: skip
+    lines = [labour, *of_parts]
+    fee, about_fee = _fee(record, job, currency, by_kind, today)
     lines += fee
     worst = Line("labour", "bad case", Money(max(it.bad_total - it.parts, Decimal(0)), currency),
                  tax=labour.tax)  # fmt: skip
     bad = bill([worst, *lines[1:]], taxes, currency).taxed.gross
     expected = bill(lines, taxes, currency).taxed.gross
-    return Proposal(tuple(lines), taxes, currency, max(bad, expected), cost, said)
+    return Proposal(tuple(lines), taxes, currency, max(bad, expected), cost, about_fee)
 
 
-def _number(record: Record, job: Job, named: str) -> str:
-    """The number that is ordered now for the part decided on; "" before that."""
-    decision = job.decision
-    if decision is None or decision.words.casefold() != named.casefold():
-        return ""
-    return number_now(record, decision.number, job.opened.maker if job.opened else "")[0]
+def _part_words(record: Record, job: Job, one: ToFit) -> str:
+    """ "1 x Start box BW-212": by the number that is ordered now."""
+    number = number_now(record, one.number, job.opened.maker if job.opened else "")[0]
+    named = f"1 x {one.words} {number}".strip()
+    return named if one.given else f"{named} (price not set by the shop)"
 
 
 def _fee(

@@ -21,6 +21,7 @@ from knowngood.places.account import before_ordering
 from knowngood.places.days import day_of, day_words, said_date, since_words
 from knowngood.places.gather import load_job
 from knowngood.places.library import machine_from
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.parts import number_now
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.release import release_of_job
@@ -219,17 +220,16 @@ def order_part(
     number: str = "", supplier: str = "", expected: str = "", despite: str = "", reason: str = "",
     old_number: bool = False,
 ) -> str:  # fmt: skip
-    """A part is on order; "" is the part decided on. `expected` is a date or "". Where the customer
-    has not agreed it takes a name (`despite`) and a reason. A number that became another by a price
-    list is ordered as that one, unless the `old_number` is meant; what it became is returned, ""
-    when nothing, and noted on the job."""
+    """A part is on order; "" is the (causal) part decided on. `expected` is a date or "". Where the
+    customer has not agreed it takes a name (`despite`) and a reason. A number that became another
+    by a price list is ordered as that one, unless the `old_number` is meant; what it became is
+    returned, "" when nothing, and noted on the job."""
     job = load_job(record, job_id)
-    decision = job.decision
-    words = part
-    if decision is not None and part.strip().casefold() in (
-        "", decision.part.casefold(), decision.words.casefold(),
-    ):  # fmt: skip
-        part, words, number = decision.part, decision.words, number or decision.number
+    words, typed = part, part.strip().casefold()
+    for n, (id, named, its) in enumerate(parts_decided(job)):
+        if typed in (id.casefold(), named.casefold()) or (not typed and n == 0):
+            part, words, number = id, named, number or its
+            break
     if not part.strip():
         raise Refused("name the part that was ordered; none is decided on yet")
     why = before_ordering(record, job)

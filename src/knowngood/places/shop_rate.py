@@ -8,7 +8,7 @@ from typing import Final
 
 from knowngood.isolate.prices import Prices
 from knowngood.job.job import Job
-from knowngood.places.premises import the_shop
+from knowngood.places.premises import RATE_GIVEN, the_shop
 from knowngood.places.record import Record
 from knowngood.shop.claim_check import RATE_NOT_SET
 
@@ -28,11 +28,12 @@ class BenchRate:
 
 
 def rate_of(record: Record, job: Job) -> BenchRate:
-    """The rate the job was opened with where the shop set it, else that of its sheet today."""
+    """The rate the job was opened with where the shop set it, else that of its sheet today. A job
+    opened before `RATE_GIVEN` was kept tells it by the amount: the usual one counts as none."""
     rates, sheet = job.opened.rates if job.opened else {}, the_shop(record)
     pinned, its = rates.get("bench_rate"), str(rates.get("currency", ""))
     told = float(pinned) if isinstance(pinned, int | float) else 0.0
-    if sheet.bench_rate and told in (0.0, USUAL):
+    given = bool(rates.get(RATE_GIVEN)) or told not in (0.0, USUAL)
+    if sheet.bench_rate and not given:
         return BenchRate(Decimal(str(sheet.bench_rate)), True, sheet.currency or its)
-    given = told not in (0.0, USUAL)
     return BenchRate(Decimal(str(told or USUAL)), given, its or sheet.currency)

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import cast, get_args
 
 from knowngood.places.account import Newer
 from knowngood.places.record import Refused
 from knowngood.shop.estimate import Kind, Line
-from knowngood.shop.money import MoneyProblem, Taxes, read_amount
+from knowngood.shop.money import Mode, MoneyProblem, Taxes, read_amount, step_of
+
+ROUNDING = "rounding"  # among the taxes: the smallest coin, and no rate
 
 
 def line_of(text: str, currency: str) -> Line:
@@ -24,6 +26,11 @@ def line_of(text: str, currency: str) -> Line:
         amount = read_amount(price, currency)
     except MoneyProblem as problem:
         raise Refused(str(problem)) from problem
+    if kind != "credit" and amount.amount < 0:
+        raise Refused(f"{text!r} is below zero; what is taken off is a credit: credit; {words}; "
+                      f"{-amount.amount}")  # fmt: skip
+    if kind == "credit" and amount.amount > 0:
+        amount = -amount  # it is taken off, with or without its sign
     return Line(cast(Kind, kind), words, amount, tax=tax[0] if tax else "")
 
 
@@ -38,12 +45,22 @@ def lines_of(text: str, currency: str) -> list[Line]:
 
 
 def taxes_of(text: str, on: str) -> Taxes:
-    """ "sales=8.25, eco=1" as the shop's table. Raises Refused."""
+    """ "sales=8.25, eco=1" as the shop's table; beside the rates "included" (prices are with tax),
+    "half even" or "down", and "rounding=0.05" to the smallest coin. Raises Refused."""
     if on not in ("line", "total"):
         raise Refused(f"tax is rounded on {on!r}; it may be line or total")
     percent: dict[str, Decimal] = {}
+    mode: Mode = "half up"
+    included = False
     for rate in text.replace("\n", ",").split(","):
-        if not rate.strip():
+        said = " ".join(rate.split())
+        if not said:
+            continue
+        if said in get_args(Mode):
+            mode = cast(Mode, said)
+            continue
+        if said == "included":
+            included = True
             continue
         name, sign, value = (part.strip() for part in rate.partition("="))
         try:
@@ -52,7 +69,40 @@ def taxes_of(text: str, on: str) -> Taxes:
             raise Refused(f"{rate.strip()!r} is no tax; write it like sales=8.25") from None
         if not (sign and name and percent[name].is_finite() and 0 <= percent[name] <= 100):
             raise Refused(f"{rate.strip()!r} is no tax; write it like sales=8.25, 0 to 100 percent")
-    return Taxes(percent, on="line" if on == "line" else "total")
+    step = percent.pop(ROUNDING, None)
+    if step is not None and not step:
+        raise Refused("rounding to 0; give the smallest coin, as rounding=0.05")
+    return Taxes(percent, "line" if on == "line" else "total", step, None, mode, included)
+
+
+def taxes_text(taxes: Taxes, currency: str) -> str:
+    """A table as it would be typed."""
+    said = [f"{name}={percent}" for name, percent in taxes.percent.items()]
+    if taxes.step not in (None, step_of(currency)):
+        said.append(f"{ROUNDING}={taxes.step}")
+    said += [taxes.mode] if taxes.mode != "half up" else []
+    return ", ".join([*said, *(["included"] if taxes.included else [])])
+
+
+def prices_of(
+    typed: Sequence[str], decided: Sequence[tuple[str, str, str]], currency: str
+) -> Mapping[str, Decimal]:
+    """By id of the part: "84.00" is for the first one decided on, "main fuse=3.50" for the one of
+    this name, number or id. `decided`: (id, words, number) each. Raises Refused."""
+    found: dict[str, Decimal] = {}
+    for text in typed:
+        name, sign, price = (field.strip() for field in text.rpartition("="))
+        known = {n.casefold(): one[0] for one in reversed(decided) for n in one if n}
+        part = known.get(name.casefold()) if sign else decided[0][0] if decided else None
+        there = ", ".join(words.lower() for _, words, _ in decided) or "none yet"
+        if part is None or part in found:
+            why = "is there twice" if part else "is the price of no part decided on"
+            raise Refused(f"{text!r} {why} ({there}); write each once, as NAME=84.00")
+        try:
+            found[part] = read_amount(price, currency).amount
+        except MoneyProblem as problem:
+            raise Refused(str(problem)) from problem
+    return found
 
 
 def text_of(lines: Sequence[Line]) -> str:

@@ -184,7 +184,8 @@ def _approval(programme: Programme, facts: Facts, reasons: list[str]) -> bool:
     if limit is None or facts.price is None or facts.price <= limit:
         return False
     if facts.approved_up_to is not None and facts.price <= facts.approved_up_to:
-        reasons.append(f"approved up to {facts.approved_up_to} {programme.currency}")
+        by = f" ({facts.approved_by})" if facts.approved_by else ""
+        reasons.append(f"approved up to {facts.approved_up_to} {programme.currency}{by}")
         return False
     reasons.append(
         f"{facts.price} {programme.currency} is above {limit}: ask the programme before the work"

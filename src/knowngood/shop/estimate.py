@@ -108,6 +108,9 @@ def may_go_on(
     """Whether `total` is within what the customer agreed to (the latest word counts), and so is
     what was `spent` on the way."""
     limit = approvals[-1].up_to if approvals else free_up_to
+    if approvals and not limit.amount and total.amount:
+        said = f"{approvals[-1].who} said no to {total} ({approvals[-1].how})"
+        return Gate(False, f"{said}: hand it back unrepaired, or ask again")
     if spent is not None and approvals and limit < spent:
         last = approvals[-1]
         return Gate(

@@ -18,8 +18,21 @@ _MODES: Mapping[str, str] = {
     "half up": ROUND_HALF_UP, "half even": ROUND_HALF_EVEN, "down": ROUND_DOWN,
 }  # fmt: skip
 MOST = Decimal(10) ** 9
+_NO_CENTS = frozenset({
+    "BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "VND", "VUV",
+    "XAF", "XOF", "XPF",
+})  # fmt: skip
+_THREE = frozenset({"BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"})
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)")
 _IN_THOUSANDS = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d*)?|[+-]?\d{1,3}(?:\.\d{3})+(?:,\d*)?")
+
+
+def step_of(currency: str) -> Decimal:
+    """The smallest unit of a currency: 1 of the yen, 0.001 of the Kuwaiti dinar, else 0.01.
+
+    Source: ISO 4217, column of minor units (from memory); the shop's table may round otherwise.
+    """
+    return Decimal("1" if currency in _NO_CENTS else "0.001" if currency in _THREE else "0.01")
 
 
 class MoneyProblem(ValueError):
@@ -52,8 +65,10 @@ class Money:
         """Exact; not rounded."""
         return Money(self.amount * factor, self.currency)
 
-    def rounded(self, step: Decimal = Decimal("0.01"), mode: Mode = "half up") -> Money:
-        """To a multiple of `step`, as 0.05 where the smallest coin is five cents."""
+    def rounded(self, step: Decimal | None = None, mode: Mode = "half up") -> Money:
+        """To a multiple of `step`, as 0.05 where the smallest coin is five cents; None: of the
+        smallest unit of the currency."""
+        step = step_of(self.currency) if step is None else step
         if step <= 0:
             raise MoneyProblem(f"a rounding step of {step}; give one above 0, as 0.01")
         steps = (self.amount / step).quantize(Decimal(1), _MODES[mode])
@@ -68,10 +83,11 @@ class Money:
         return other
 
     def __str__(self) -> str:
-        shown = self.amount if self.amount.as_tuple().exponent in range(-8, -1) else None
-        return f"{shown if shown is not None else self.amount.quantize(Decimal('0.01'))} " + (
-            self.currency
-        )
+        step = step_of(self.currency)
+        whole = self.amount.quantize(step)
+        finer = int(self.amount.normalize().as_tuple().exponent)
+        exact = finer < int(step.as_tuple().exponent) and finer >= -8
+        return f"{self.amount if exact else whole} {self.currency}"
 
 
 def nothing(currency: str) -> Money:
@@ -126,13 +142,14 @@ class Taxes:
 
     `on="line"`: each line's tax is rounded to `line_step`, their sum to `step`.
     `on="total"`: lines of one rate are added up, the tax of the sum is rounded to `step` once.
-    `included`: prices are gross, and the tax is what is in them.
+    `included`: prices are gross, and the tax is what is in them. A step of None is the smallest
+    unit of the currency.
     """
 
     percent: Mapping[str, Decimal] = field(default_factory=dict)
     on: Literal["line", "total"] = "total"
-    step: Decimal = Decimal("0.01")
-    line_step: Decimal = Decimal("0.01")
+    step: Decimal | None = None
+    line_step: Decimal | None = None
     mode: Mode = "half up"
     included: bool = False
 

@@ -158,5 +158,6 @@ class Facts:
     part: str = ""
     price: Decimal | None = None
     approved_up_to: Decimal | None = None
+    approved_by: str = ""
     claimed: date | None = None
     causes: tuple[tuple[str, str], ...] = ()

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any, cast, get_args
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -21,21 +20,31 @@ from starlette.datastructures import FormData, UploadFile
 from knowngood.documents.day_sheet import day_sheet
 from knowngood.documents.pdf import render
 from knowngood.job.job import Job
-from knowngood.job.paperwork import ClaimReply, CodesChosen, CoverNoted
+from knowngood.job.paperwork import ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
+from knowngood.places.claim_words import word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.life import age_words, life_here
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.plan_cost import money_of_plan
 from knowngood.places.premises import letterhead
+from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import known_programmes
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shelf import waiting
-from knowngood.places.typed_estimate import lines_of, newer_of, percent_of, taxes_of, text_of
+from knowngood.places.typed_estimate import (
+    lines_of,
+    newer_of,
+    percent_of,
+    taxes_of,
+    taxes_text,
+    text_of,
+)
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY
 from knowngood.shop.csv_text import csv_text
@@ -187,8 +196,10 @@ def _page(
         replies=get_args(ClaimReply), modes=MODE, causes=CAUSE, actions=ACTION, law=ASK_LOCALLY,
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
         currency=money_of_plan(record, job),
+        worded=words_now(record, job) if claim and job.machine_digest else None,
         life=life_here(record, job, here.now()), age=age_words(job, today),
-        failed=failed_part(record, job) if job.machine_digest else None, ends=ENDS, today=today,
+        failed=failed_part(record, job, today) if job.machine_digest else None, ends=ENDS,
+        today=today,
     )  # fmt: skip
 
 
@@ -198,33 +209,42 @@ def _machine(record: Record, job: Job) -> str:
     return machine_file_of(record, job).words
 
 
-def _planned(request: Request, job: Job) -> Mapping[str, str]:
+def _planned(request: Request, job: Job) -> Mapping[str, Any]:
     """The estimate that the plan proposes, as the form has it; empty when it is not asked for."""
-    if request.query_params.get("from") != "plan":
+    asked = request.query_params
+    if asked.get("from") != "plan":
         return {}
     here = here_of(request)
-    given: dict[str, Decimal | None] = {"rate": None, "price": None}
     currency = money_of_plan(here.record, job)
+    fields = _price_fields(job)
     try:
-        for name in given:
-            if typed := request.query_params.get(name, "").strip():
-                given[name] = read_money(typed[:40], currency).amount
+        typed = {name: read_money(text[:40], currency).amount
+                 for name in ("rate", *fields)
+                 if (text := asked.get(name, "").strip())}  # fmt: skip
+        said = {one[0]: typed[name] for name, one in fields.items() if name in typed}
         with here.bench:
-            day = here.now().date()
-            found = proposal(here.record, job, day, given["rate"], given["price"])
+            found = proposal(here.record, job, here.now().date(), typed.get("rate"), said)
     except Refused as problem:
         return {"sentence": str(problem)}
-    if found.cost.not_given:  # asked before it is written down as money
-        cost = found.cost
-        return {"ask_rate": "" if cost.rate_given else "yes",
-                "ask_price": "" if cost.price_given else cost.named, "currency": found.currency,
-                "rate": request.query_params.get("rate", ""),
+    cost = found.cost
+    if cost.not_given:  # asked before it is written down as money
+        open_now = {one.part for one in cost.unpriced}
+        prices = [{"name": name, "words": words.lower(), "typed": asked.get(name, ""),
+                   "open": part in open_now} for name, (part, words, _) in fields.items()]
+        return {"ask": True, "ask_rate": not cost.rate_given, "prices": prices,
+                "currency": found.currency, "rate": asked.get("rate", ""),
                 "sentence": "; ".join(cost.not_given)}  # fmt: skip
-    taxes = ", ".join(f"{name}={percent}" for name, percent in found.taxes.percent.items())
+    taxes = taxes_text(found.taxes, found.currency)
     return {
         "sentence": found.sentence, "lines": text_of(found.lines), "currency": found.currency,
         "taxes": taxes, "tax_on": found.taxes.on, "bad_case": str(found.bad_case.amount),
     }  # fmt: skip
+
+
+def _price_fields(job: Job) -> Mapping[str, tuple[str, str, str]]:
+    """The parts decided on by the field of their price: "price", and "price-2" of the next."""
+    return {"price" if n == 1 else f"price-{n}": one
+            for n, one in enumerate(parts_decided(job), 1)}  # fmt: skip
 
 
 def _programme(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -257,6 +277,11 @@ def _cover(record: Record, job_id: str, typed: Typed, at: At) -> None:
 def _codes(record: Record, job_id: str, typed: Typed, at: At) -> None:
     chosen = CodesChosen(*(typed.get(name) for name in ("mode", "cause", "did", "labour")))
     paperwork.choose_codes(record, job_id, chosen, at)
+
+
+def _worded(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    words = ClaimWorded(*(typed.get(name) for name in ("complaint", "why", "correction")))
+    word_claim(record, job_id, words, at)
 
 
 def _send(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -293,8 +318,15 @@ def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
     account.make_estimate(record, job_id, lines, taxes, currency, at, bad, deposit, newer)
 
 
+def _approved(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    agree_programme(
+        record, job_id, typed.get("up_to"), typed.get("who"), typed.get("number"), at
+    )
+
+
 def _agree(record: Record, job_id: str, typed: Typed, at: At) -> None:
-    account.agree(record, job_id, typed.get("who"), typed.get("how"), typed.get("up_to"), at)
+    account.agree(record, job_id, typed.get("who"), typed.get("how"),
+                  "0" if typed.get("no") else typed.get("up_to"), at)  # fmt: skip
 
 
 def _took(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -318,6 +350,6 @@ def _undo(record: Record, job_id: str, typed: Typed, at: At) -> None:
 _ACTIONS: Mapping[str, Callable[[Record, str, Typed, At], Any]] = {
     "programme": _programme, "cover": _cover, "codes": _codes, "send": _send, "answer": _answer,
     "paid": _paid, "estimate": _estimate, "agree": _agree, "took": _took, "undo": _undo,
-    "tag": _tag, "gone": _gone,
+    "tag": _tag, "gone": _gone, "approved": _approved, "words": _worded,
 }  # fmt: skip
 
