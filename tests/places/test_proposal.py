@@ -100,7 +100,7 @@ def test_after_the_decision_it_is_that_part(record: Record, dead: View) -> None:
     job = load_job(record, dead.job.id)
     found = plan_cost(record, job)
     (end,) = found.ends
-    assert "start box" in found.named.lower()
+    assert [one.part for one in found.to_fit] == ["start_box"]
     assert end.parts == Decimal("42.0")
     assert found.likely.minutes == found.likely.bad_minutes > found.so_far > 0
 

@@ -280,12 +280,14 @@ def test_the_figures_of_the_shop(desk: TestClient) -> None:
         assert desk.get(f"/paperwork/figures?{wrong}").status_code == 409
 
 
-def test_the_failed_part_is_tagged_kept_and_let_go(desk: TestClient) -> None:
+def test_the_failed_part_is_tagged_kept_and_let_go(desk: TestClient, tmp_path: Path) -> None:
     under(desk)
+    with Record.open(tmp_path / "shop.db") as record:
+        decision.fit(record, "j", at(20))
     cover(desk)
     page = send(desk, "tag", where="shelf 3", tested="open in every position")
     assert "tagged 26-0001" in page.text.replace("<bdi>", "") and "shelf 3" in page.text
-    assert "It may go since 2026-04-30" in page.text  # 60 days after the decision
+    assert "It may go since 2026-04-30" in page.text  # 60 days after it was replaced
     assert send(desk, "gone", how="eaten", entry="g1").status_code == 409
     gone = send(desk, "gone", how="sent to the programme", words="parcel 7", entry="g1")
     assert "sent to the programme" in gone.text
