@@ -1,4 +1,4 @@
-"""What ends a paper: a programme's word, a no, a part sent back, an order written again."""
+"""What ends a paper: a programme's word, a no, the words of a claim, money as it is said."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from knowngood.documents.document import texts
 from knowngood.job.events import JobClosed
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimWorded
-from knowngood.places import account, decision, receiving, stockroom
+from knowngood.places import account, decision
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.claim_paper import given_of
 from knowngood.places.claim_words import recorded_words, word_claim
@@ -26,7 +26,6 @@ from knowngood.places.premises import letterhead
 from knowngood.places.price_first import price_first
 from knowngood.places.programme_word import agree_programme
 from knowngood.places.record import Record, Refused
-from knowngood.places.stockroom import Want
 from knowngood.places.typed_estimate import line_of, taxes_of, taxes_text
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes, step_of, tax_of
@@ -69,35 +68,6 @@ def test_a_programmes_word_turns_needs_approval_into_covered(record: Record, cla
         record, job(), TODAY).in_short  # fmt: skip
     agree_programme(record, claimed, "0", "", "", at(13))
     assert claim_page(record, claimed, TODAY).cover.answer == "needs approval"
-
-
-def test_an_order_taken_back_can_be_written_again(record: Record, claimed: str) -> None:
-    wants = [Want("BW-210", 1, Decimal(40), (claimed,))]
-    stockroom.place_order(record, "PO-1", "Wrong & Sons", wants, at(12))
-    receiving.take_back(record, "PO-1", "wrong supplier", at(13))
-    assert load_job(record, claimed).shelf.orders == {}
-    placed = stockroom.place_order(record, "PO-1", "Brackwater", wants, at(14))
-    assert (placed.supplier, list(stockroom.room_of(record).orders)) == ("Brackwater", ["PO-1"])
-    assert load_job(record, claimed).shelf.orders["start_box"].supplier == "Brackwater"
-
-
-def test_a_part_sent_back_leaves_its_job_waiting(record: Record, claimed: str) -> None:
-    stockroom.place_order(record, "PO-1", "Brackwater", [Want("BW-210", 1, jobs=(claimed,))],
-                          at(12))  # fmt: skip
-    with pytest.raises(Refused, match="but 0 lie there"):
-        receiving.send_back(record, "PO-1", "BW-210", 1, "too early", at(12))
-    receiving.receive(record, "PO-1", None, at(13))
-    stockroom.count(record, "BW-210", 3, at(14))
-    with pytest.raises(Refused, match="but 1 of them came on order PO-1"):
-        receiving.send_back(record, "PO-1", "BW-210", 2, "wrong revision", at(14))
-    stockroom.count(record, "BW-210", 1, at(15))
-    kept = receiving.send_back(record, "PO-1", "BW-210", 1, "wrong revision", at(15))
-    assert (kept.count, kept.free, dict(kept.reserved)) == (0, 0, {})
-    assert "start_box" not in load_job(record, claimed).shelf.orders
-    assert [w.number for b in stockroom.wanted(record, {}, "USD") for w in b.wants] == ["BW-210"]
-    receiving.take_back(record, stockroom.last_entry(record), "it was right", at(16))
-    assert load_job(record, claimed).shelf.orders["start_box"].arrived is not None
-    assert stockroom.room_of(record).kept["BW210"].reserved == {claimed: 1}
 
 
 def test_days_of_a_claim_run_out_before_a_part_is_decided(record: Record, dead: View) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from knowngood.job.events import JobOpened, MinutesNoted, PartDecided
 from knowngood.job.shop_sheet import ShopNoted
-from knowngood.places import account, decision, receiving, shelf, stockroom
+from knowngood.places import account, decision, shelf
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.claim_paper import given_of
 from knowngood.places.gather import View, load_job
@@ -20,6 +20,7 @@ from knowngood.places.proposal import proposal
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import BenchRate, rate_of
 from knowngood.places.typed_estimate import prices_of as typed_prices
+from knowngood.places.wanted import wanted
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import SMALL, at
@@ -71,20 +72,15 @@ def test_prices_as_they_are_typed() -> None:
         typed_prices(["84"], [], "USD")
 
 
-def test_it_is_wanted_ordered_and_said_when_it_is_missing(record: Record, two: str) -> None:
+def test_it_is_wanted_and_ordered_by_its_name(record: Record, two: str) -> None:
     def numbers() -> list[str]:
-        return [w.number for b in stockroom.wanted(record, {}, "USD") for w in b.wants]
+        return [w.number for b in wanted(record, {}, "USD") for w in b.wants]
 
     assert numbers() == ["BW-210", "BW-220"]
-    stockroom.place_order(record, "o1", "Brackwater", [stockroom.Want("BW-210", 1, jobs=(two,))],
-                          at(12))  # fmt: skip
-    assert numbers() == ["BW-220"]  # the first is under way
-    told = receiving.receive(record, "o1", None, at(13)).told
-    assert [t.partition(" needs ")[2] for t in told] == ["BW-220 as well, not ordered yet"]
     shelf.order_part(record, two, "handle harness", at(14))
     order = load_job(record, two).shelf.orders["harness"]
     assert (order.number, order.words) == ("BW-220", "Handle harness")
-    assert numbers() == []
+    assert numbers() == ["BW-210"]
 
 
 def test_the_claim_asks_for_both(record: Record, two: str) -> None:
