@@ -8,6 +8,7 @@ import re
 import numpy as np
 import pytest
 
+from knowngood.diagnosis.steps import cautions_at
 from knowngood.isolate.belief import Item, weigh
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.isolate.proof import judge_proof
@@ -253,3 +254,19 @@ def test_one_number_is_superseded_and_serials_are_parted() -> None:
     box = [n for p in MOWER.parts if p.id == "start_box" for n in p.numbers if "BM-561" in n.models]
     assert [bool(n.serial_from) for n in box] == [False, True]
     assert {m for n in numbers for m in n.models} == set(MOWER.models)
+
+
+def test_where_the_handle_folds_the_caution_stands_at_the_step() -> None:
+    """A folding handle pinches (common practice): fingers clear of the fold wherever a hand moves
+    it or what runs through it, and the pack out before it is folded."""
+    moves = re.compile(r"handle up and down|pinched at the fold|sleeve at the fold", re.I)
+    tests = [t for t in MOWER.tests if moves.search(t.words)]
+    steps = [t for t in MOWER.teardown if moves.search(t.words)]
+    assert {t.id for t in tests} == {"look_fold", "chain_bend"}
+    assert {t.id for t in steps} == {"fold_sleeve"}
+    said = [" ".join(cautions_at(MOWER.state_of(t), t)) for t in tests]
+    said += [t.caution for t in steps]
+    assert all("Fingers clear of the fold" in caution for caution in said), said
+    checks = [c for c in MOWER.release if re.search(r"\bfolded\b", c.words)]
+    assert [c.id for c in checks] == ["handle_folded"]
+    assert "pack out before the handle is folded" in checks[0].caution

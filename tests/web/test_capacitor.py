@@ -111,7 +111,7 @@ def test_nothing_further_comes_off_before_it_reads_empty(phone: Phone) -> None:
 
 def test_only_a_capacitor_takes_its_volts(phone: Phone) -> None:
     assert "measures no capacitor" in phone.refused("CapacitorRead", step="cover", text="0 V")
-    assert "what does the meter show" in phone.refused("CapacitorRead", step="cap_safe", text=" ")
+    assert "hat does the meter show" in phone.refused("CapacitorRead", step="cap_safe", text=" ")
 
 
 def test_a_phone_without_the_shop_asks_them_as_well(phone: Phone) -> None:

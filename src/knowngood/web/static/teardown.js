@@ -96,7 +96,7 @@ function measured_first(at, step, wait) {
     if (!text) { document.getElementById("f-volts").focus(); return; }
     draft.volts = "";
     act("CapacitorRead", { step: wait.id, text });
-    set({ step: step.id === wait.id ? "" : step.id });
+    set({ step: step.id });
   };
   const before = step.first.filter((words) => words !== wait.words);
   return h("section", { class: "card", id: "step-off", "aria-label": "Take this off" },
