@@ -53,18 +53,59 @@ def eur(text: str) -> Money:
     return Money(Decimal(text), "EUR")
 
 
-def test_a_line_rounded_to_a_tenth_of_a_penny_and_to_the_nearest_penny() -> None:
-    """HMRC Notice 700, paragraph 17.5 (kinds of rounding confirmed by VATREC12010; its figures from
-    memory): 86.76p of tax on a line is 86.7p rounded down to a tenth, 87p to the nearest penny."""
-    tax = Money(Decimal("0.8676"), "GBP")
-    assert tax.rounded(Decimal("0.001"), "down").amount == Decimal("0.867")
-    assert tax.rounded(Decimal("0.01")).amount == Decimal("0.87")
+SIX = (
+    "19.90 9.85 8.29 14.46 35.00 35.00 10.65 1.55 14.37 8.29 16.58 9.95 3.30 3.90 102.12 -109.98"
+)
+TWENTY_ONE = "10.80 7.60 9.34 18.63"
 
 
-def test_each_line_or_the_whole_paper() -> None:
+def published() -> list[tuple[Money, str]]:
+    return [(eur(x), "low") for x in SIX.split()] + [(eur(x), "high") for x in TWENTY_ONE.split()]
+
+
+def cents(prices: str, percent: int, per: int, down: bool = False) -> int:
+    """The tax of each price rounded to 1/`per` of a cent, added up in whole numbers of these."""
+    whole = 0
+    for price in prices.split():
+        hundred_parts = round(float(price) * 100) * percent * per  # hundredths of 1/per cent
+        step = abs(hundred_parts) // 100 if down else (abs(hundred_parts) + 50) // 100
+        whole += step if hundred_parts >= 0 else -step
+    return whole
+
+
+def test_an_invoice_taxed_on_its_total() -> None:
+    """The first example invoice of CEN/TC 434 for EN 16931-1 (ubl-tc434-example1.xml of the
+    European Commission's eInvoicing-EN16931, Dutch, 20 lines, 6 and 21 %): 183.23 holds 10.99 and
+    46.37 holds 9.74; 229.60 net, 20.73 tax, 250.33 to pay."""
+    table = Taxes({"low": Decimal(6), "high": Decimal(21)}, on="total")
+    found = tax_of(published(), table, "EUR")
+    assert found.tax == {"low": eur("10.99"), "high": eur("9.74")}
+    assert (found.net, found.gross) == (eur("229.60"), eur("250.33"))
+
+
+@pytest.mark.parametrize(("line_step", "per"), [("0.01", 1), ("0.001", 10)])
+@pytest.mark.parametrize("down", [False, True])
+def test_the_same_invoice_taxed_on_each_line(line_step: str, per: int, down: bool) -> None:
     """Both ways are lawful in the EU, each by its country's rule (C-484/06 Ahold, C-302/07
-    Wetherspoon): three lines of 0.33 at 21 % are 0.21 by line and 0.21 by total, of 0.35 they are
-    0.21 (0.0735 each, 0.07) by line and 0.22 (0.2205) by total. Arithmetic."""
+    Wetherspoon). No published invoice states this one by line: here it is counted in whole cents
+    and tenths of them, without decimals."""
+    table = Taxes(
+        {"low": Decimal(6), "high": Decimal(21)}, on="line", line_step=Decimal(line_step),
+        mode="down" if down else "half up",
+    )  # fmt: skip
+    found = tax_of(published(), table, "EUR")
+    for name, prices, percent in (("low", SIX, 6), ("high", TWENTY_ONE, 21)):
+        summed = cents(prices, percent, per, down)
+        end = summed // per if down or per == 1 else (2 * summed + per) // (2 * per)
+        assert found.tax[name] == eur(str(Decimal(end) / 100)), name
+    by_hand = {("0.01", False): "9.74", ("0.001", False): "9.74",
+               ("0.01", True): "9.72", ("0.001", True): "9.73"}  # fmt: skip
+    # 21 % of 10.80, 7.60, 9.34 and 18.63: 2.268, 1.596, 1.9614 and 3.9123
+    assert found.tax["high"] == eur(by_hand[line_step, down])
+
+
+def test_a_sum_that_each_line_and_the_whole_paper_round_apart() -> None:
+    """Three lines of 0.35 at 21 %: 0.0735 each is 0.07, 0.21 by line; 0.2205 is 0.22 by total."""
     lines = [(eur("0.35"), "high")] * 3
     percent = {"high": Decimal(21)}
     assert tax_of(lines, Taxes(percent, on="line"), "EUR").tax["high"] == eur("0.21")
@@ -92,4 +133,9 @@ def test_net_and_tax_are_the_gross(
     found = tax_of([(Money(p, "EUR"), rate) for p, rate in lines], table, "EUR")
     assert found.net + sum(found.tax.values(), eur("0")) == found.gross
     exact = sum((p for p, _ in lines), Decimal(0))
+    for rate, percent in table.percent.items():  # each tax within its steps of the true one
+        sums = [p for p, of in lines if of == rate]
+        true = sum(sums, Decimal(0)) * percent / (100 + percent if included else 100)
+        steps = Decimal("0.005") * max(len(sums) if on == "line" else 1, 1)
+        assert abs(found.tax.get(rate, eur("0")).amount - true) <= steps
     assert (found.gross if included else found.net).amount == exact

@@ -2,12 +2,14 @@
 
 L. V. Snyder & Z.-J. M. Shen, Fundamentals of Supply Chain Theory, 2nd ed., Wiley 2019, section
 4.3; the figures for counted demand are those that stockpyl 1.0.2 (its authors' library) prints in
-its own documentation, the negative binomial one was run with it once.
+its own documentation. Each is summed here again from the terms of its law, in 60 decimal places and
+without any library of statistics, and so is the negative binomial one, which no page prints.
 """
 
 from __future__ import annotations
 
 import math
+from decimal import Decimal, localcontext
 from fractions import Fraction
 
 import pytest
@@ -30,6 +32,66 @@ def test_last_buy(
     assert found.count == count
     assert found.cost == pytest.approx(cost, rel=1e-9)
     assert found.ratio == pytest.approx(too_few / (too_few + too_many))
+
+
+def terms(demand: Demand) -> list[Decimal]:
+    """Chances of 0, 1, 2, ... parts, each from the one before: mean / k for Poisson; for the
+    negative binomial of the same moments (k + r) / (k + 1) * (1 - p)."""
+    mean, variance = Decimal(demand.mean), Decimal(demand.variance)
+    with localcontext() as context:
+        context.prec = 60
+        if variance == mean:
+            found = [(-mean).exp()]
+            for k in range(1, 400):
+                found.append(found[-1] * mean / k)
+            return found
+        p = mean / variance
+        r = mean * p / (1 - p)
+        found = [(r * p.ln()).exp()]
+        for k in range(400):
+            found.append(found[-1] * (k + r) / (k + 1) * (1 - p))
+        return found
+
+
+@pytest.mark.parametrize(
+    ("too_many", "too_few", "demand"),
+    [("0.18", "0.70", Demand(50, 50)), ("1", "4", Demand(6, 6)), ("0.18", "0.70", Demand(50, 64)),
+     ("2", "3", Demand(3, 9)), ("5", "95", Demand(0.5, 0.8))],
+)  # fmt: skip
+def test_last_buy_summed_by_hand(too_many: str, too_few: str, demand: Demand) -> None:
+    """The cost of every count up to 150 from its terms; the cheapest is the last buy."""
+    chances = terms(demand)
+    assert abs(sum(chances) - 1) < Decimal("1e-25")  # the whole law is here
+    over, under = Decimal(too_many), Decimal(too_few)
+
+    def cost(count: int) -> Decimal:
+        return sum(
+            ((over * (count - k) if k < count else under * (k - count)) * chance
+             for k, chance in enumerate(chances)), Decimal(0),
+        )  # fmt: skip
+
+    best = min(range(150), key=cost)
+    found = last_buy(demand, float(too_few), float(too_many))
+    assert found.count == best
+    assert found.cost == pytest.approx(float(cost(best)), rel=1e-9)
+    for count in (0, 1, best + 3):
+        assert expected_cost(demand, count, float(too_few), float(too_many)) == pytest.approx(
+            float(cost(count)), rel=1e-9
+        )
+
+
+@pytest.mark.parametrize("service", ["0.5", "0.9", "0.95", "0.999"])
+@pytest.mark.parametrize("demand", [Demand(6, 6), Demand(50, 64), Demand(3, 9), Demand(0.5, 0.8)])
+def test_reorder_point_summed_by_hand(demand: Demand, service: str) -> None:
+    """The least count whose terms add up to the service."""
+    summed, point = Decimal(0), -1
+    for chance in terms(demand):
+        summed, point = summed + chance, point + 1
+        if summed >= Decimal(service):
+            break
+    found = reorder_point(demand, float(service))
+    assert found.point == point
+    assert found.service == pytest.approx(float(summed), rel=1e-9)
 
 
 def test_cost_of_a_count_that_is_not_the_best() -> None:
