@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Final, cast, get_args
 
 from knowngood.cli.bench import Clock
+from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.documents.pdf import write_claim
 from knowngood.job.paperwork import (
     ClaimAnswered,
@@ -24,6 +25,7 @@ from knowngood.job.paperwork import (
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
 from knowngood.places.claim_paper import given_of
+from knowngood.places.due import UNCOLLECTED
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
@@ -216,6 +218,8 @@ def due(store: Path | None, json_out: bool) -> int:
             return
         for one in found:
             print(("LATE  " if one.late else "      ") + one.line(today))
+        if any(one.about == UNCOLLECTED for one in found):
+            print(LOCAL_LAW)
         if not found:
             print("No paper waits.")
 

@@ -9,7 +9,7 @@ from knowngood.documents.document import Block, Bullets, Document, Heading, Para
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, day_and_time
 
-UNCOLLECTED = (
+LOCAL_LAW = (
     "Machines that are never collected, and what may be asked for storing them, are a matter of "
     "local law: ask your local rule before a notice goes out."
 )
@@ -27,7 +27,7 @@ def day_sheet(
             blocks += [Heading(f"{title} ({len(lines)})"), Bullets(lines)]
     if not blocks:
         blocks.append(Paragraph("Nothing waits."))
-    blocks.append(Paragraph(UNCOLLECTED, "small"))
+    blocks.append(Paragraph(LOCAL_LAW, "small"))
     return Document(
         title="Today", reference="what waits in the shop", date=day(now), sender=shop.name,
         sender_lines=shop.lines, blocks=tuple(blocks), closing=f"Printed {day_and_time(now)}",

@@ -27,6 +27,7 @@ class ShopNoted:
     the shop's words, as they print on the claim check. `keep_days`: how long a failed part is kept.
     `zone`: the shop's time zone, such as Europe/Vienna. `people`: who works here. `fee_amount`: for
     a diagnosis, before tax, in `currency`; `fee_credited`: taken off when the repair is done.
+    `fetch_days`: after which a machine that nobody fetched is said again, 0 for the usual.
     """
 
     name: str = ""
@@ -41,6 +42,7 @@ class ShopNoted:
     people: Words = ()
     fee_amount: float = 0.0
     fee_credited: bool = False
+    fetch_days: float = 0.0
 
 
 def shop_sheet(events: Iterable[Envelope]) -> ShopNoted:

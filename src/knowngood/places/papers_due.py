@@ -2,45 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.account import account_of
-from knowngood.places.counter import not_fetched
 from knowngood.places.days import day_of
+from knowngood.places.due import SOON, Due
 from knowngood.places.failed_part import failed_part
 from knowngood.places.paperwork import ClaimPage, claim_page
 from knowngood.places.record import Record, Refused
+from knowngood.places.shelf_due import closed_due, shelf_due
 from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
 from knowngood.shop.money import MoneyProblem
 
-PAPERS: Final = ("ProgrammeChosen", "EstimateMade")
-MOST_CLOSED: Final = 300  # closed jobs, the latest, among which those not fetched are looked for
-NOT_FETCHED: Final = 7  # days after which a machine that is done is said again; common practice
+PAPERS: Final = ("ProgrammeChosen", "EstimateMade", "PartTagged")
 LATE_CLAIM: Final = 60  # days after its last day that no claim was sent; common practice
-NOTE_PAID: Final = 30  # days for which a repair without any payment noted is said; common practice
-SOON: Final = 7  # days before a last day from which it is said first
-
-
-@dataclass(frozen=True, slots=True)
-class Due:
-    """One thing somebody has to do. `by`: its last day, None where there is none; `job` "" where
-    it belongs to none, as a late order."""
-
-    job: str
-    number: str
-    words: str
-    by: date | None
-    late: bool
-
-    def line(self, today: date) -> str:
-        """ "26-0004: send the claim (in 3 days)"."""
-        when = f" ({days_between(today, self.by)})" if self.by else ""
-        return f"{self.number}: {self.words}{when}"
 
 
 def papers_due(record: Record, today: date) -> tuple[Due, ...]:
@@ -52,7 +31,8 @@ def papers_due(record: Record, today: date) -> tuple[Due, ...]:
         found += _of_part(record, job, today)
         found += _of_customer(record, job, today)
     found += _late_orders(record, today)
-    found += _of_closed(record, today)
+    found += shelf_due(record, today)
+    found += closed_due(record, today)
     return tuple(sorted(found, key=lambda d: (not d.late, d.by or date.max, d.number)))
 
 
@@ -94,11 +74,14 @@ def _only_late(page: ClaimPage, today: date, is_open: bool) -> bool:
 
 
 def _of_part(record: Record, job: Job, today: date) -> list[Due]:
-    """The failed part: to be tagged, kept, or free to go."""
-    if job.closed is None or job.paperwork.programme is None or not job.machine_digest:
+    """The failed part: to be tagged, kept, or free to go. Without a programme it is the shop's own
+    days that count, and only a part that was tagged."""
+    if job.closed is None or not job.machine_digest:
         return []
     failed = failed_part(record, job, today)
     if failed is None or failed.gone is not None or failed.until is None:
+        return []
+    if failed.tag is None and job.paperwork.programme is None:
         return []
     named = f"failed part ({failed.words})"
     if failed.may_go(today):
@@ -123,38 +106,6 @@ def _late_orders(record: Record, today: date) -> list[Due]:
             words = f"{count} part{'' if count == 1 else 's'} of {order.supplier} not here"
             late.append(Due("", f"order {order.order}", words, expected, True))
     return late
-
-
-def _of_closed(record: Record, today: date) -> list[Due]:
-    """Of the jobs closed last: machines still here, and repairs of which no payment is known."""
-    found = []
-    for row in record.log.closed(MOST_CLOSED):
-        job = replay(record.log.events(row.job))
-        if job.closed is not None:
-            days = (today - job.closed.at.server_time.date()).days
-            found += [*_not_fetched(job, days), *_not_paid(record, job, job.closed.outcome, days)]
-    return found
-
-
-def _not_fetched(job: Job, days: int) -> list[Due]:
-    """Done and still here. When that is too long is the shop's rule, not ours."""
-    if days < NOT_FETCHED or not not_fetched(job):
-        return []
-    terms = f" ({job.counter.storage})" if job.counter.storage else ""
-    return [Due(job.id, job.name, f"not fetched for {days} days{terms}", None, False)]
-
-
-def _not_paid(record: Record, job: Job, outcome: str, days: int) -> list[Due]:
-    """Repaired for a customer without an estimate, and no payment was noted at the counter."""
-    if outcome != "repaired" or account_of(record, job) is not None:
-        return []
-    paid = job.counter.payment.paid if job.counter.payment else ""
-    if paid == "not paid":
-        return [Due(job.id, job.name, "the customer has not paid", None, days >= SOON)]
-    if not paid and job.paperwork.programme is None and days < NOTE_PAID:
-        words = "repaired, no payment noted: note it at pickup"
-        return [Due(job.id, job.name, words, None, False)]
-    return []
 
 
 def _of_customer(record: Record, job: Job, today: date) -> list[Due]:

@@ -37,6 +37,8 @@ def note_shop(record: Record, sheet: ShopNoted, at: At) -> None:
         raise Refused(f"a diagnosis fee of {sheet.fee_amount:g}; give an amount of 0 or more")
     if not 0 <= sheet.keep_days <= 3650:
         raise Refused(f"{sheet.keep_days:g} days to keep a part; give 0 to 3650")
+    if not 0 <= sheet.fetch_days <= 3650:
+        raise Refused(f"{sheet.fetch_days:g} days until a machine is fetched; give 0 to 3650")
     sheet = replace(sheet, currency=sheet.currency.strip().upper())
     if sheet.currency and not THREE_LETTERS.fullmatch(sheet.currency):
         raise Refused(

@@ -11,7 +11,6 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from knowngood.places.catalogue import face_named
 from knowngood.places.complaints import closest_of
-from knowngood.places.counter import not_fetched
 from knowngood.places.cover_asked import cover_card
 from knowngood.places.describe import families_like
 from knowngood.places.gather import load_job
@@ -19,6 +18,7 @@ from knowngood.places.known import customers, plain_serial, visits_of_serial
 from knowngood.places.premises import the_shop
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Refused
+from knowngood.places.shelf_due import still_here
 from knowngood.shop.programme import Notice
 from knowngood.store.problem import StoreProblem
 from knowngood.web.bench import as_data
@@ -29,7 +29,6 @@ from knowngood.web.takers import TAKERS
 
 MOST_WORDS = 2000
 MOST_ROWS = 200
-MOST_DONE = 40  # closed jobs, the latest, among which those not fetched are looked for
 
 router = APIRouter()
 TAKERS.update(COUNTER_TAKERS)
@@ -40,8 +39,7 @@ def counter_page(request: Request) -> Response:
     """Check a machine in, or find one that is fetched."""
     here = here_of(request)
     log = here.record.log
-    done = [job for job in log.closed(MOST_DONE) if not_fetched(load_job(here.record, job.job))]
-    jobs = done + log.waiting(MOST_ROWS)
+    jobs = still_here(here.record)[:MOST_ROWS] + log.waiting(MOST_ROWS)
     return here.page("counter.html", request, jobs=jobs)
 
 
@@ -96,7 +94,7 @@ def shop_data(request: Request) -> dict[str, Any]:
         "bench_rate": sheet.bench_rate, "currency": sheet.currency, "fee": sheet.fee,
         "storage": sheet.storage, "keep_days": sheet.keep_days, "zone": sheet.zone,
         "people": list(sheet.people), "fee_amount": sheet.fee_amount,
-        "fee_credited": sheet.fee_credited,
+        "fee_credited": sheet.fee_credited, "fetch_days": sheet.fetch_days,
     }  # fmt: skip
 
 

@@ -198,6 +198,7 @@ def _shop(record: Record, job: str, body: Body, at: At) -> None:
         people=words_in(body, "people"),
         fee_amount=number_in(body, "fee_amount"),
         fee_credited=body.get("fee_credited") is True,
+        fetch_days=number_in(body, "fetch_days"),
     )
     premises.note_shop(record, sheet, at)
 

@@ -17,13 +17,14 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
-from knowngood.documents.day_sheet import day_sheet
+from knowngood.documents.day_sheet import LOCAL_LAW, day_sheet
 from knowngood.documents.pdf import render
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claim_words import word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
+from knowngood.places.due import UNCOLLECTED
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.life import age_words, life_here
@@ -88,6 +89,7 @@ def due_page(request: Request) -> Response:
     return here.page(
         "paperwork.html", request, lines=lines, owed=owed_by_age(sent, today),
         refusals=refusals(sent),
+        law=LOCAL_LAW if any(one.about == UNCOLLECTED for one, _ in lines) else "",
     )  # fmt: skip
 
 
@@ -110,7 +112,7 @@ def sheet(request: Request) -> Response:
     machines = [
         (f"▲ {line.unsafe} " if line.unsafe else "") + f"{line.name} {line.machine}: {line.says}"
         + (f", {line.by}" if line.by else "")
-        for line in waiting(here.record, now)
+        for line in waiting(here.record, now, max(here.record.log.count_open(), 1))
     ]
     data = render(day_sheet(letterhead(here.record), papers, machines, now), {}, now)
     named = {"Content-Disposition": 'inline; filename="today.pdf"'}

@@ -13,7 +13,7 @@ const number = (text) => Number(String(text).replace(",", ".")) || 0;
 
 async function save() {
   try {
-    await keep({ job: "shop", kind: "ShopNoted", body: { ...sheet, bench_rate: number(sheet.bench_rate), keep_days: number(sheet.keep_days), fee_amount: number(sheet.fee_amount),
+    await keep({ job: "shop", kind: "ShopNoted", body: { ...sheet, bench_rate: number(sheet.bench_rate), keep_days: number(sheet.keep_days), fee_amount: number(sheet.fee_amount), fetch_days: number(sheet.fetch_days),
       people: sheet.people.map((name) => name.trim()).filter(Boolean) } });
     waiting = await unsent("shop");
     said = "kept";
@@ -41,13 +41,14 @@ function show() {
       key("Another name", () => { sheet.people = [...sheet.people, ""]; show(); document.getElementById(`person-${sheet.people.length - 1}`).focus(); }, { id: "add-person" })),
     h("section", { class: "card", "aria-label": "Money and terms" }, h("h2", {}, "Money and terms"),
       field("Bench rate, money an hour", sheet.bench_rate || "", put("bench_rate"), { id: "bench_rate", inputmode: "decimal" }),
-      field("Currency, as it is written", sheet.currency, put("currency"), { id: "currency", maxlength: 12 }),
+      field("Currency, its three letters", sheet.currency, put("currency"), { id: "currency", maxlength: 12 }),
       field("Fee, as the customer is told", sheet.fee, put("fee"), { of: "textarea", rows: 2, id: "fee", maxlength: 1000 }),
       field("Diagnosis fee, an amount before tax", sheet.fee_amount || "", put("fee_amount"), { id: "fee_amount", inputmode: "decimal" }),
       key(sheet.fee_credited ? "✓ The fee is credited when the repair goes ahead" : "The fee is not credited", () => { sheet = { ...sheet, fee_credited: !sheet.fee_credited }; show(); document.getElementById("fee_credited").focus(); }, { id: "fee_credited" }),
       field("Storage, as the customer is told", sheet.storage, put("storage"), { of: "textarea", rows: 2, id: "storage", maxlength: 1000,
         note: "Fees, storage and unclaimed goods have local rules; ask for yours." }),
       field("Failed parts are kept for so many days", sheet.keep_days || "", put("keep_days"), { id: "keep_days", inputmode: "numeric" }),
+      field("A machine not fetched is said again after so many days (7 when empty)", sheet.fetch_days || "", put("fetch_days"), { id: "fetch_days", inputmode: "numeric" }),
       field("Time zone", sheet.zone, put("zone"), { id: "zone", note: "Area and city, such as Europe/Vienna; empty is that of this computer." })),
     h("div", { class: "bottom" }, key("Keep it", save, { kind: "do", id: "save" })),
   ].flat(9).filter((one) => one instanceof Node));

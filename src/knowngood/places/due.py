@@ -1,0 +1,30 @@
+"""One thing that somebody has to do, as Paperwork lists it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Final, Literal
+
+from knowngood.shop.days import days_between
+
+SOON: Final = 7  # days before a last day from which it is said first
+UNCOLLECTED: Final = "uncollected"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """`by`: its last day, None where there is none; `job` "" where it belongs to none, as a late
+    order. `about`: "uncollected" where the local law of unclaimed goods is to be asked."""
+
+    job: str
+    number: str
+    words: str
+    by: date | None
+    late: bool
+    about: Literal["", "uncollected"] = ""
+
+    def line(self, today: date) -> str:
+        """ "26-0004: send the claim (in 3 days)"."""
+        when = f" ({days_between(today, self.by)})" if self.by else ""
+        return f"{self.number}: {self.words}{when}"
