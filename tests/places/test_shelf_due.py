@@ -44,7 +44,8 @@ def test_a_part_ordered_on_the_shelf_is_late_on_paperwork(record: Record, dead: 
 
 
 def test_a_part_of_a_stockroom_order_is_said_once(record: Record, dead: View) -> None:
-    record.append(dead.job.id, [PartDecided("start_box", "Start box", "BW-210", True, "proven")], at(1))
+    part = PartDecided("start_box", "Start box", "BW-210", True, "proven")
+    record.append(dead.job.id, [part], at(1))
     wants = [Want("BW-210", 1, jobs=(dead.job.id,))]
     place_order(record, "o7", "Brackwater", wants, at(2), "USD", expected="2026-03-05")
     assert lines(record, date(2026, 3, 8)) == [
@@ -90,10 +91,11 @@ def test_an_old_machine_is_not_forgotten_behind_many(record: Record, dead: View)
     """However many jobs were closed after it."""
     opened = dead.job.opened
     assert opened is not None
-    record.append(dead.job.id, [CheckedIn(storage="5 USD a day"), JobClosed("no fault found")], at(1))
+    done = JobClosed("no fault found")
+    record.append(dead.job.id, [CheckedIn(storage="5 USD a day"), done], at(1))
     for n in range(320):
-        events = [replace(opened, number=f"27-{n:04}"), CheckedIn(storage="x"), HandedBack("Mr. Vale"),
-                  JobClosed("no fault found")]  # fmt: skip
+        came = replace(opened, number=f"27-{n:04}")
+        events = [came, CheckedIn(storage="x"), HandedBack("Mr. Vale"), done]
         record.append(f"{n:032x}", events, at(2))
     assert [row.job for row in still_here(record)] == [dead.job.id]
     assert lines(record, date(2026, 4, 20)) == ["26-0001: not fetched for 50 days (5 USD a day)"]
