@@ -65,3 +65,13 @@ def test_each_place_has_a_reason_of_its_own() -> None:
     assert len(set(whys)) == 3
     assert "sooner done than 26-3 blower, which takes 75" in whys[0]
     assert "counts for more than 26-1 mower, which" in whys[1]
+
+
+def test_one_machine_and_none() -> None:
+    assert order_of_work([], date(2026, 5, 4)) == ()
+    one = Waiting("a", "26-0001 BT-5", 10.0)
+    (alone,) = order_of_work([one], date(2026, 5, 4))
+    assert alone.why == "nothing else can go on now"
+    first, last = order_of_work([one, Waiting("b", "26-0002 BT-5", 4.0)], date(2026, 5, 4))
+    assert first.why == "sooner done than 26-0001 BT-5, which takes 10"
+    assert last.why == "26-0002 BT-5 is done sooner, or counts for more"

@@ -51,9 +51,10 @@ def order_of_work(
         pressed.sort(key=lambda j: (j.promised or date.max, j.minutes, j.id))
     order = [*pressed, *(j for j in by_rule if j not in pressed)]
     out, clock = [], 0.0
-    for job, after in zip(order, [*order[1:], None], strict=True):
+    for n, job in enumerate(order):
         clock += job.minutes
-        out.append(Next(job, clock, _why(job, after, job in pressed, today)))
+        before, after = order[n - 1] if n else None, order[n + 1] if n + 1 < len(order) else None
+        out.append(Next(job, clock, _why(job, before, after, job in pressed, today)))
     return tuple(out)
 
 
@@ -86,19 +87,23 @@ def _late(
     return None
 
 
-def _why(job: Waiting, after: Waiting | None, pressed: bool, today: date) -> str:
-    """Why it stands here, against the job after it in the order."""
+def _why(
+    job: Waiting, before: Waiting | None, after: Waiting | None, pressed: bool, today: date
+) -> str:
+    """Why it stands here, against the job after it in the order, the last against that before."""
     if pressed and job.promised is not None:
         if job.promised < today:
             return f"promised for {job.promised}, which has passed"
         return f"promised for {job.promised}; later in the day it would be late"
-    waited = f", waiting {job.waited} days" if job.waited > 1 else ""
-    said = f"about {job.minutes:.0f} minutes to the end{waited}"
-    if after is None:
-        return f"{said}: what stands before it is done sooner, or has waited longer"
+    said = f"waiting {job.waited} days: " if job.waited > 1 else ""
+    if after is None and before is None:
+        return f"{said}nothing else can go on now"
+    if after is None and before is not None:
+        return f"{said}{before.words.split('. ')[0]} is done sooner, or counts for more"
+    assert after is not None
     other = after.words.split(". ")[0]  # without its caution
     if job.minutes < after.minutes:
-        return f"{said}: sooner done than {other}, which takes {after.minutes:.0f}"
+        return f"{said}sooner done than {other}, which takes {after.minutes:.0f}"
     if job.waited > after.waited or job.weight > after.weight:
-        return f"{said}: it counts for more than {other}, which came to a stop later"
-    return f"{said}: as {other}, and its number comes first"
+        return f"{said}it counts for more than {other}, which came to a stop later"
+    return f"{said}as soon done as {other}, and its number comes first"

@@ -186,11 +186,14 @@ def _made(
     """Turns without the gaps that slots leave."""
     turns: dict[str, list[Turn]] = {p.name: [] for p in people}
     by_name = {p.name: p for p in people}
-    for job, person, _ in sorted(placed, key=lambda x: (x[2], x[0].id)):
+    in_turn = sorted(placed, key=lambda x: (x[2], x[0].id))
+    queue = {p.name: [job for job, person, _ in in_turn if person == p] for p in people}
+    for job, person, _ in in_turn:
         mine = turns[person.name]
         start = mine[-1].finish if mine else 0.0
         finish = start + job.minutes
-        why = _why(job, by_name[person.name], finish, slot if exact else 0.0, today)
+        after = queue[person.name][len(mine) + 1:][:1]
+        why = _why(job, by_name[person.name], finish, slot if exact else 0.0, today, after)
         mine.append(Turn(job, person.name, start, finish, why))
     flat = sorted((t for ts in turns.values() for t in ts), key=lambda t: (t.start, t.person))
     return Rota(tuple(flat), left, exact, reason, slot,
@@ -198,13 +201,19 @@ def _made(
 
 
 def _why(
-    job: Waiting, person: Person, finish: float, slot: float, today: date
-) -> str:
+    job: Waiting, person: Person, finish: float, slot: float, today: date,
+    after: Sequence[Waiting],
+) -> str:  # fmt: skip
     """`slot`: to how many minutes the order is the best there is; 0 for the list rule."""
     told = ""
     if job.promised is not None:
         due = max((job.promised - today).days + 1, 0) * person.minutes_a_day
         told = f"promised for {job.promised}, " + ("in time; " if finish <= due else "too late; ")
+    for other in after:
+        named = other.words.split(". ")[0]  # without its caution
+        sooner = job.minutes < other.minutes
+        told += f"before {named}, " + (f"which takes {other.minutes:.0f} min; " if sooner else
+                                       "by its promise or its wait; ")  # fmt: skip
     rule = "no other share of the work ends sooner on the whole" if slot else "by the list rule"
     rule += f", to {slot:.0f} minutes" if slot > 1 else ""
-    return f"{told}about {job.minutes:.0f} minutes with {person.name}: {rule}"
+    return f"{told}about {job.minutes:.0f} min with {person.name}: {rule}"
