@@ -309,3 +309,25 @@ def test_how_an_estimate_stands_needs_no_currency(shop: Path) -> None:
     code, out, err = typed(shop, "estimate", *job, "--currency", "EUR")
     assert (code, out) == (2, "")
     assert "the estimate of this job is in USD, not EUR" in err
+
+
+def test_a_programmes_word_and_the_claims_words_from_the_terminal(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    assert typed(shop, "approved", "100", *job)[0] == 2  # no programme is chosen yet
+    typed(shop, "under", "brackwater.yaml", *job)
+    code, out, _ = typed(shop, "approved", "300", *job, "--who", "J. Vale", "--number", "PA-118")
+    assert code == 0 and "Claim: not sent yet" in out
+    code, out, _ = typed(shop, "words", *job, "--cause", "Contact burnt open", "--by", "Sam")
+    assert code == 0 and "Cause: Contact burnt open" in out and "it is dead" in out
+    assert typed(shop, "claim", *job, "--out", "claim.pdf")[0] == 0
+    text = pdf_text(shop / "claim.pdf")
+    assert "Contact burnt open" in text and "worded by Sam" in text
+    out = typed(shop, "words", *job, "--as-recorded")[1]
+    assert "Contact" not in out and "Cause: Start box" in out
+
+
+def test_a_no_from_the_terminal(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    typed(shop, "estimate", *job, "--currency", "USD", "--line", "labour; mend; 80")
+    out = typed(shop, "agree", "Mr. Vale", *job, "--how", "by phone", "--no")[1]
+    assert "STOP: Mr. Vale said no to 80.00 USD (by phone): hand it back unrepaired" in out

@@ -317,3 +317,28 @@ def test_the_first_paper_offered_is_one_that_the_job_has(desk: TestClient) -> No
     assert "/job/j/bill.pdf" in first(desk.get("/job/j/papers").text)
     under(desk)
     assert "/job/j/claim.pdf" in first(desk.get("/job/j/papers").text)
+
+
+def test_the_programmes_word_is_asked_and_noted_on_the_papers(desk: TestClient) -> None:
+    text = FILE.replace("approval_above: 200", "approval_above: 40")
+    desk.post("/job/j/papers", data={"action": "programme"}, files={"file": ("b.yaml", text)})
+    page = cover(desk).text
+    assert "Needs approval: " in page and 'id="approved" open' in page
+    assert send(desk, "approved", up_to="300").status_code == 409  # whose word?
+    page = send(desk, "approved", up_to="300", who="J. Vale", number="PA-118").text
+    assert "approved up to 300.00 USD (J. Vale, PA-118)" in page and "Needs approval" not in page
+
+
+def test_the_claims_words_are_edited_on_the_papers(desk: TestClient) -> None:
+    under(desk)
+    page = send(desk, "words", complaint="", why="Contact burnt open", correction="").text
+    assert "worded by somebody" in page and ">Contact burnt open</textarea>" in page
+    text = PdfReader(io.BytesIO(desk.get("/job/j/claim.pdf").content)).pages[0].extract_text()
+    assert "Contact burnt open" in text
+    assert "Contact" not in send(desk, "words", complaint="", why="", correction="").text
+
+
+def test_the_customer_says_no(desk: TestClient) -> None:
+    send(desk, "estimate", lines="labour; mend; 80", currency="USD", tax_on="total")
+    page = send(desk, "agree", who="Mr. Vale", how="by phone", up_to="70", no="yes").text
+    assert "said no to 80.00 USD (by phone): hand it back unrepaired" in page
