@@ -15,7 +15,7 @@ import sqlite_utils
 
 from knowngood.places.parts import take_list, try_list
 from knowngood.places.record import At, Record
-from knowngood.shop.pricelist import decoded
+from knowngood.shop.list_text import decoded
 
 PARTS = 200_000
 TYPED = 400

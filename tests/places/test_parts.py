@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from knowngood.places.list_history import drop_list, lists_taken, take_back_list
 from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import Want, place_order, room_of
@@ -154,3 +155,60 @@ def test_an_order_of_an_old_number_says_what_it_became(record: Record) -> None:
     placed = place_order(record, "PO-1", "Brackwater", wants, at(2), old_numbers=True)
     assert placed.open == {"BW210": 1}
     place_order(record, "PO-2", "Brackwater", [Want("BW-212", 1)], at(3))
+
+
+def test_a_list_taken_by_mistake_is_taken_back(record: Record) -> None:
+    """The one before stands again, read from its file with the columns and decimals it had."""
+    first = LIST
+    second = "Nr;Was;Preis netto\nBW-100;Pack;199.00\n"
+    trial = try_list(record, "Brackwater", "USD", first.encode(), "a.csv", None)
+    take_list(record, trial, first, at(1))
+    before = record.log.prices.lines("Brackwater")
+    trial = try_list(record, "Brackwater", "USD", second.encode(), "b.csv",
+                     Columns("Nr", "Was", "Preis netto"))  # fmt: skip
+    take_list(record, trial, second, at(2))
+    take_list(record, trial, second, at(3))  # once more is no other list
+    assert len(lists_taken(record, "Brackwater")) == 2
+    said = take_back_list(record, "Brackwater", "an older one", at(4))
+    assert said.endswith("the one before it stands again: 4 parts in USD")
+    assert record.log.prices.lines("Brackwater") == before
+    assert [p.number for p in record.log.prices.search("box")] == ["BW-210", "BW-212"]
+    again = try_list(record, "Brackwater", "USD", first.encode(), "a.csv", None)
+    assert again.remembered
+    said = take_back_list(record, "Brackwater", "", at(5))
+    assert said == "the list of Brackwater is taken back; there was none before it"
+    assert (record.log.prices.lists(), record.log.prices.search("box")) == ((), ())
+    with pytest.raises(Refused, match="no price list of 'Brackwater'; there are: none"):
+        take_back_list(record, "Brackwater", "", at(6))
+
+
+def test_a_list_from_before_there_were_entries_comes_back_too(record: Record) -> None:
+    """As an older version took it: in the tables alone."""
+    listed = try_list(record, "Brackwater", "USD", LIST.encode(), "a.csv", None).listed
+    digest = record.files.keep_text(LIST)
+    record.log.prices.take("Brackwater", "USD", listed, digest, at().now, "Ana")
+    other = LIST.replace("189,00", "199,00")
+    trial = try_list(record, "Brackwater", "USD", other.encode(), "b", None)
+    take_list(record, trial, other, at(2))
+    take_back_list(record, "Brackwater", "", at(3))
+    assert str(record.log.prices.lines("Brackwater")["BW100"].price) == "189.00"
+
+
+def test_the_lists_of_a_mistyped_maker_go(record: Record) -> None:
+    take_list(record, try_list(record, "Brakwater", "USD", LIST.encode(), "a", None), LIST, at(1))
+    with pytest.raises(Refused, match="why does the list of Brakwater go"):
+        drop_list(record, "Brakwater", " ", at(2))
+    drop_list(record, "Brakwater", "the name was mistyped", at(2))
+    assert (record.log.prices.lists(), lists_taken(record, "Brakwater")) == ((), ())
+
+
+def test_how_decimals_are_written_is_remembered_where_a_list_does_not_tell(record: Record) -> None:
+    text = "number;words;price\n1;a;1.250\n"
+    with pytest.raises(Refused, match="may be thousands or decimals"):
+        try_list(record, "Tolmin", "USD", text.encode(), "l.csv", None)
+    trial = try_list(record, "Tolmin", "USD", text.encode(), "l", None, "comma")
+    take_list(record, trial, text, at())
+    whole = text.replace("1.250", "12")  # tells nothing either, and forgets nothing
+    take_list(record, try_list(record, "Tolmin", "USD", whole.encode(), "l", None), whole, at())
+    again = try_list(record, "Tolmin", "USD", text.encode(), "l.csv", None)
+    assert str(again.listed.lines["1"].price) == "1250"

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from knowngood.shop.pricelist import Columns, PriceLine, decoded, difference, guess, read_prices
+from knowngood.shop.list_text import decoded
+from knowngood.shop.pricelist import Columns, PriceLine, difference, guess, read_prices
 
 LIST = """\
 Part No;Description;List price;Superseded by
@@ -191,3 +192,57 @@ def test_of_two_prices_the_one_that_counts_is_named() -> None:
     found = read_prices(b"number,words,price\n1,a,1.00\n1,a,1.10\n", "l.csv")
     assert found.problems[0].fix == "Keep the right one; as it is, line 2 counts"
     assert found.lines["1"].price == Decimal("1.00")
+
+
+def test_lines_of_two_encodings_in_one_file_are_each_read() -> None:
+    """One line of Windows western among UTF-8 ones, as when two lists were put together."""
+    lines = [f"{n},Höhe {n},2.50\n".encode() for n in range(1, 9)]
+    lines[5] = "6,Größe,2.50\n".encode("cp1252")
+    found = read_prices(b"number,words,price\n" + b"".join(lines), "l.csv")
+    assert [one.words for one in found.lines.values()][4:7] == ["Höhe 5", "Größe", "Höhe 7"]
+    assert (found.encoding, found.problems) == ("utf-8 and cp1252", ())
+    assert found.notes == (
+        "line 7: another encoding than the rest, read as Windows western; look at the words",
+    )
+
+
+def test_a_sign_that_no_encoding_has_is_told() -> None:
+    found = read_prices(b"number,words,price\n1,a\x81,1.50\n2\x81,b,1.50\n", "l.csv")
+    assert list(found.lines) == ["1"]
+    assert found.notes == ("lines 2, 3: a sign could not be read; look at the words",)
+    assert [(p.line, "could not be read" in p.message) for p in found.problems] == [(3, True)]
+
+
+AMBIGUOUS = b"number;words;price\n1;a;1.250\n2;b;12\n"
+
+
+def test_thousands_or_decimals_is_asked_where_nothing_tells() -> None:
+    with pytest.raises(ValueError, match=r"'1\.250' in line 2 may be thousands or decimals"):
+        read_prices(AMBIGUOUS, "l.csv")
+    for said, price in (("comma", "1250"), ("point", "1.250")):
+        assert str(read_prices(AMBIGUOUS, "l.csv", None, said).lines["1"].price) == price
+        assert str(read_prices(AMBIGUOUS, "l.csv", None, "", said).lines["1"].price) == price
+    told = read_prices(AMBIGUOUS + b"3;c;3,50\n", "l.csv", None, "", "point")
+    assert str(told.lines["1"].price) == "1250"  # the column tells
+    wrong = read_prices(AMBIGUOUS + b"3;c;3,50\n", "l.csv", None, "point")
+    (problem,) = wrong.problems
+    assert problem.line == 4 and "not written with a point" in problem.message
+    with pytest.raises(ValueError, match="say comma or point"):
+        read_prices(AMBIGUOUS, "l.csv", None, "dot")
+
+
+def test_a_quote_that_is_not_closed_is_named() -> None:
+    """Once it runs past what the csv module takes for one cell, once it ends at the next quote."""
+    body = 'number;words;price\n1;a;1.50\n2;"12 inch bar;2.50\n'
+    long = body + "".join(f"{n};bolt;3.50\n" for n in range(3, 20_000))
+    with pytest.raises(ValueError, match=r"line 3 cannot be read .*look for a quote"):
+        read_prices(long.encode(), "l.csv")
+    for between in ("", "3;b;1.50\n"):
+        short = body + between + '4;"14" bar;4.50\n5;c;5.50\n'
+        found = read_prices(short.encode(), "l.csv")
+        assert list(found.lines) == ["1", "5"]
+        (problem,) = found.problems
+        assert problem.line == 3 and "a quote in this line" in problem.message
+    fine = read_prices(b'number;words;price\n1;"a\nb; c";1.50\n2;d;x\n', "l.csv")
+    assert fine.lines["1"].words == "a\nb; c"
+    assert [p.line for p in fine.problems] == [4]  # counted as an editor counts lines

@@ -128,3 +128,56 @@ def test_an_order_in_another_currency_than_the_terms_is_told(desk: TestClient) -
     order = {"supplier": "Brackwater", "order": "PO-1", "currency": "EUR", "number": "BW-9"}
     told = send(desk, "order", many="2", price="4.00", **order).text
     assert "The order is in EUR, the terms of Brackwater in USD." in told
+
+
+def test_some_of_an_order_comes_and_a_wrong_number_is_refused(desk: TestClient) -> None:
+    order = {"supplier": "Brackwater", "order": "PO-1", "currency": "USD"}
+    send(desk, "order", number="BW-9", many="2", **order)
+    page = desk.get("/parts").text
+    assert "Only some of it, or another number" in page
+    assert "kept" in send(desk, "came", order="PO-1", number="BW-9", many="1").text
+    wrong = send(desk, "came", order="PO-1", number="BW-8", many="1")
+    assert wrong.status_code == 409 and "BW-8 is not on order PO-1" in wrong.text
+
+
+def test_columns_and_decimals_are_said_where_the_list_does_not_tell(desk: TestClient) -> None:
+    text = "A;B;C\nBW-1;bolt;1.250\n"
+    asked = upload(desk, text, "look")
+    assert asked.status_code == 409 and "which columns are number" in asked.text
+    names = {"column_number": "A", "column_words": "B", "column_price": "C"}
+    assert "thousands or decimals" in upload(desk, text, "look", **names).text
+    assert upload(desk, text, "look", column_number="A").status_code == 409
+    assert "Taken: 1 parts" in upload(desk, text, "take", decimals="comma", **names).text
+    assert desk.get("/api/parts?q=bw-1").json()[0]["price"] == "1250"
+    mixed = text.replace("bolt", "Höhe").encode() + "BW-2;Größe;2,50\n".encode("cp1252")
+    data = {"action": "list", "maker": "Brackwater", "currency": "usd", "what": "look"}
+    page = desk.post("/parts", data=data, files={"file": ("list.csv", mixed)}).text
+    assert "line 3: another encoding than the rest, read as Windows western" in page
+
+
+def test_a_list_is_taken_back_and_dropped_on_the_screen(desk: TestClient) -> None:
+    upload(desk, LIST, "take")
+    upload(desk, LIST.replace("189,00", "199,00"), "take")
+    page = send(desk, "list-undo", maker="Brackwater", what="before", reason="older")
+    assert "The one before it stands again: 4 parts" in page.text.replace("; t", "; T")
+    assert desk.get("/api/parts?q=bw-100").json()[0]["price"] == "189.00"
+    assert send(desk, "list-undo", maker="Brackwater", what="drop").status_code == 409
+    gone = send(desk, "list-undo", maker="Brackwater", what="drop", reason="mistyped")
+    assert "No price list of Brackwater is left" in gone.text
+
+
+def test_what_is_free_on_the_shelf_is_kept_with_one_tap(desk: TestClient) -> None:
+    send(desk, "count", number="BW-210", many="2", bin="A2")
+    page = desk.get("/parts").text
+    assert "Keep it for job 26-0001" in page and "2 free at A2" in page
+    assert "1 of 2 free" in send(desk, "keep", number="BW-210", many="1", job="26-0001").text
+    assert "Wanted by jobs" not in desk.get("/parts").text
+
+
+def test_figures_for_ordering_again_are_asked_on_the_screen(desk: TestClient) -> None:
+    send(desk, "count", number="BW-9", many="2")
+    assert "Nothing to order again for these figures" in desk.get("/parts?lead=2&service=0.9").text
+    assert "is no number" in desk.get("/parts?lead=soon").text
+    assert "between 0 and 1" in desk.get("/parts?lead=1&service=2").text
+    page = send(desk, "last", number="BW-9", months="12", too_few="40", too_many="20")
+    assert page.status_code == 409 and "too few to say" in page.text

@@ -24,6 +24,9 @@ def take_command(
     words: Annotated[str, typer.Option(help="... with the description.")] = "",
     price: Annotated[str, typer.Option(help="... with the price.")] = "",
     became: Annotated[str, typer.Option(help="... with the number that replaces it.")] = "",
+    decimals: Annotated[
+        str, typer.Option(help="comma or point, where the prices do not tell.")
+    ] = "",
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Only say what would change.")
     ] = False,
@@ -40,7 +43,33 @@ def take_command(
     named = Columns(number, words, price, became) if number and words and price else None
     if named is None and (number or words or price or became):
         raise typer.BadParameter("name all of --number, --words and --price, or none of them")
-    return take(file, maker, currency, named, dry_run, without_bad, store, by)
+    return take(file, maker, currency, named, dry_run, without_bad, store, by, decimals)
+
+
+@parts_app.command("undo")
+def undo_command(
+    maker: Annotated[str, typer.Argument(help="Whose list.")],
+    reason: Annotated[str, typer.Option(help="Why.")] = "",
+    store: Store = None,
+    by: Annotated[str, typer.Option(help="Who does it.")] = "",
+) -> int:
+    """Take back the list taken last; the one before it stands again."""
+    from knowngood.cli.price_lists import undo
+
+    return undo(maker, reason, False, store, by)
+
+
+@parts_app.command("drop")
+def drop_command(
+    maker: Annotated[str, typer.Argument(help="Whose lists.")],
+    reason: Annotated[str, typer.Option(help="Why, as: the name was mistyped.")],
+    store: Store = None,
+    by: Annotated[str, typer.Option(help="Who does it.")] = "",
+) -> int:
+    """Let all lists of a maker go."""
+    from knowngood.cli.price_lists import undo
+
+    return undo(maker, reason, True, store, by)
 
 
 @parts_app.command("find")

@@ -6,15 +6,17 @@ import sys
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.places.list_history import drop_list, take_back_list
 from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import At, Record, Refused
-from knowngood.shop.pricelist import Columns, decoded
+from knowngood.shop.list_text import decoded
+from knowngood.shop.pricelist import Columns
 from knowngood.store.where import store_path
 
 
 def take(
     file: Path, maker: str, currency: str, columns: Columns | None, dry_run: bool,
-    without_bad: bool, store: Path | None, by: str,
+    without_bad: bool, store: Path | None, by: str, decimals: str = "",
 ) -> int:  # fmt: skip
     """Print what changes; take the list unless it is a dry run or has problems."""
 
@@ -24,7 +26,7 @@ def take(
         except OSError as error:
             raise Refused(f"{file} cannot be read: {error.strerror or error}") from error
         with Record.open(store_path(store)) as record:
-            trial = try_list(record, maker, currency, data, file.name, columns)
+            trial = try_list(record, maker, currency, data, file.name, columns, decimals)
             chosen = trial.listed.columns
             told = "remembered" if trial.remembered else "given" if columns else "by their names"
             print(f"Columns ({told}): number {chosen.number!r}, words {chosen.words!r}, "
@@ -34,6 +36,8 @@ def take(
                 print(f"  {line}")
             if trial.listed.repeated:
                 print(f"  {trial.listed.repeated} lines stand twice and say the same")
+            for note in trial.listed.notes:
+                print(f"  {note}")
             for problem in trial.problems:
                 print(problem, file=sys.stderr)
             if dry_run:
@@ -45,6 +49,17 @@ def take(
                 record, trial, decoded(data)[0], At(moment(), by or "somebody"), without_bad
             )
             print(f"Taken: {count} parts of {maker}.")
+
+    return said(work)
+
+
+def undo(maker: str, reason: str, drop: bool, store: Path | None, by: str) -> int:
+    """Take the last list of a maker back, or drop all of them."""
+
+    def work() -> None:
+        with Record.open(store_path(store), make=False) as record:
+            done = drop_list if drop else take_back_list
+            print(done(record, maker, reason, At(moment(), by or "somebody")))
 
     return said(work)
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from knowngood.job.stockroom import STOCKROOM
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.problem import Problem
+from knowngood.places.list_history import history_after, lists_taken
 from knowngood.places.record import At, Record, Refused
+from knowngood.shop.list_text import decoded, table_of
 from knowngood.shop.pricelist import (
     Columns,
     Difference,
     PriceList,
-    decoded,
     difference,
     read_prices,
-    table_of,
 )
 from knowngood.shop.supersession import Chain, same_number
 from knowngood.store.prices import Priced
@@ -39,9 +40,11 @@ class Trial:
 
 
 def try_list(
-    record: Record, maker: str, currency: str, data: bytes, name: str, columns: Columns | None
-) -> Trial:
-    """What a list would change. Columns not given are those remembered, else told by their names.
+    record: Record, maker: str, currency: str, data: bytes, name: str, columns: Columns | None,
+    decimals: str = "",
+) -> Trial:  # fmt: skip
+    """What a list would change. Columns not given are those remembered, else told by their names;
+    `decimals` ("comma", "point") not given are told by the prices, else those remembered.
 
     Raises Refused when it is no list or its columns cannot be told.
     """
@@ -60,7 +63,9 @@ def try_list(
     remembered = columns is None and before is not None and _fits(before.columns, data)
     chosen = before.columns if remembered and before is not None else columns
     try:
-        listed = read_prices(data, name, chosen)
+        taken = lists_taken(record, maker)
+        usual = taken[-1].decimals if taken else ""
+        listed = read_prices(data, name, chosen, decimals, usual)
     except ValueError as error:
         raise Refused(f"{name}: {error}") from error
     changes = difference(record.log.prices.lines(maker), listed.lines)
@@ -90,9 +95,11 @@ def take_list(record: Record, trial: Trial, text: str, at: At, without_bad: bool
     if not trial.listed.lines:
         raise Refused("the list has no part in it, so nothing was taken")
     digest = record.files.keep_text(text)
+    entries = history_after(record, trial.maker, trial.currency, trial.listed, digest)
     record.log.prices.take(
         trial.maker, trial.currency, trial.listed, digest, at.now, at.by
     )
+    record.append(STOCKROOM, entries, at)
     return len(trial.listed.lines)
 
 

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 
 _STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
-def defused(cell: object) -> str:
-    """The cell as text; one that would start a formula gets an apostrophe before it.
+_WITHIN = re.compile(r"([;|\t\r\n])(?=[\"\s]*[=+\-@\uff1d\uff0b\uff0d\uff20])")
+"""A separator before a formula: a table program that parts cells by it would begin one there."""
 
-    Numbers keep their sign. The starts are those OWASP lists for CSV injection, the
-    line feed and the full-width signs among them.
+
+def defused(cell: object) -> str:
+    """The cell as text; one that would start a formula gets an apostrophe before it, and so does
+    what follows a semicolon, a tab, a bar or a line's end within it.
+
+    Numbers keep their sign. The starts and the separators are those OWASP names for CSV injection,
+    the line feed and the full-width signs among them.
     """
-    text = "" if cell is None else str(cell)
-    if text.startswith(_STARTS) and not _is_number(text):
+    text = _WITHIN.sub(r"\1'", "" if cell is None else str(cell))
+    if text.lstrip(' "').startswith(_STARTS) and not _is_number(text):
         return f"'{text}"
     return text
 

@@ -6,26 +6,24 @@ column, since "1.250" alone may be either. A line that cannot be meant is a prob
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
-from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from knowngood.measure.problem import Problem
+from knowngood.shop.list_text import LOST, SEPARATORS, decoded, notes_on, table_of
 from knowngood.shop.supersession import circles, same_number
 
 MOST_PROBLEMS: Final = 200
-_SEPARATORS: Final = (";", "\t", ",", "|")
 _DATE: Final = re.compile(
     r"\d{4}-\d{2}-\d{2}(T.*| 00:00.*)?|\d{1,2}[-. ]?[A-Z][a-z]{2}([-. ]?\d{2,4})?|"
     r"[A-Z][a-z]{2}[-. ]?\d{2,4}"
 )
 _COMMA: Final = re.compile(r",\d{1,2}$|\.\d{3},")
 _POINT: Final = re.compile(r"\.\d{1,2}$|,\d{3}\.")
+_EITHER: Final = re.compile(r"\d{1,3}[.,]\d{3}")
 _BY_COMMA: Final = re.compile(r"(\d+|\d{1,3}(\.\d{3})+)(,\d*)?|,\d+")
 _BY_POINT: Final = re.compile(r"(\d+|\d{1,3}(,\d{3})+)(\.\d*)?|\.\d+")
 _GUESS: Final[Mapping[str, tuple[str, ...]]] = {
@@ -67,6 +65,10 @@ class PriceList:
     encoding: str
     decimals: str
     repeated: int
+    notes: tuple[str, ...] = ()
+    """What was read all the same and should be looked at."""
+    told: bool = True
+    """Whether the prices, or a person, told how decimals are written."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,58 +92,6 @@ class Difference:
         return (*said, f"{self.same} as they were")
 
 
-def decoded(data: bytes) -> tuple[str, str]:
-    """(text, encoding). A mark at the start decides; else UTF-8; else Windows western.
-
-    A workbook (.xlsx, .ods) becomes the text of its first sheet; a cell that holds a day is written
-    as one, so that it is noticed. Raises ValueError for a workbook that cannot be read.
-    """
-    if data.startswith(b"PK"):
-        return _workbook(data), "workbook"
-    for mark, name in (
-        (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"),
-    ):  # fmt: skip
-        if data.startswith(mark):
-            return data.decode(name, "replace"), name
-    try:
-        return data.decode("utf-8"), "utf-8"
-    except UnicodeDecodeError:
-        return data.decode("cp1252", "replace"), "cp1252"
-
-
-def _workbook(data: bytes) -> str:
-    from python_calamine import CalamineError, CalamineWorkbook
-
-    try:
-        rows = CalamineWorkbook.from_filelike(io.BytesIO(data)).get_sheet_by_index(0).to_python()
-    except (CalamineError, IndexError, ValueError, OSError) as error:
-        raise ValueError(f"the workbook cannot be read: {error}; save it as CSV") from error
-    out = io.StringIO(newline="")
-    csv.writer(out).writerows([_cell(cell) for cell in row] for row in rows)
-    return out.getvalue()
-
-
-def _cell(cell: object) -> str:
-    if isinstance(cell, float):
-        return str(int(cell)) if cell.is_integer() else f"{cell:.10g}"
-    return cell.isoformat() if isinstance(cell, date) else str(cell)
-
-
-def table_of(text: str) -> tuple[list[str], Iterable[list[str]]]:
-    """(names of the columns, the lines after them). Raises ValueError when there is no table."""
-    first = next((line for line in text.splitlines()[:50] if line.strip()), "")
-    if "\x00" in text[:4000] or not first:
-        raise ValueError("this is no list in text: save it as CSV, UTF-8")
-    separator = max(_SEPARATORS, key=first.count)
-    if not first.count(separator):
-        raise ValueError("the first line names one column only: save it as CSV with all columns")
-    rows = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    for row in rows:
-        if any(cell.strip() for cell in row):
-            return [cell.strip() for cell in row], rows
-    raise ValueError("this is no list in text: save it as CSV, UTF-8")
-
-
 def guess(names: Sequence[str]) -> Columns | None:
     """The columns that their names give away, or None when number, words or price is not clear."""
     found: dict[str, str] = {}
@@ -156,11 +106,18 @@ def guess(names: Sequence[str]) -> Columns | None:
     return Columns(found["number"], found["words"], found["price"], found.get("became", ""))
 
 
-def read_prices(data: bytes, name: str, columns: Columns | None = None) -> PriceList:
+def read_prices(
+    data: bytes, name: str, columns: Columns | None = None, decimals: str = "", usual: str = ""
+) -> PriceList:
     """The list of a file's bytes; `columns` None takes those that their names give away.
+    `decimals`: "comma" or "point" where a person says it, "" tells it from the column; `usual`
+    counts where the column does not tell.
 
-    Raises ValueError when there is no table, or its columns cannot be told or are not there.
+    Raises ValueError when there is no table, its columns cannot be told or are not there, or a
+    price may be meant in two ways and nothing tells which.
     """
+    if {decimals, usual} - {"", "comma", "point"}:
+        raise ValueError(f"decimals are {decimals or usual!r}; say comma or point")
     text, encoding = decoded(data)
     names, rows = table_of(text)
     chosen = columns or guess(names)
@@ -172,14 +129,18 @@ def read_prices(data: bytes, name: str, columns: Columns | None = None) -> Price
             raise ValueError(f"the list has no column {wanted!r}; it has: {there}")
     at = [names.index(n) if n else -1
           for n in (chosen.number, chosen.words, chosen.price, chosen.became)]  # fmt: skip
-    return _Reader(name, chosen, encoding).read(rows, at, len(names))
+    reader = _Reader(name, chosen, encoding, decimals, usual)
+    return reader.read(rows, at, len(names), notes_on(data, text, encoding))
 
 
 class _Reader:
     """One pass over the lines, then the decimals of the whole column."""
 
-    def __init__(self, name: str, columns: Columns, encoding: str) -> None:
+    def __init__(
+        self, name: str, columns: Columns, encoding: str, decimals: str, usual: str
+    ) -> None:
         self.name, self.columns, self.encoding = name, columns, encoding
+        self.said, self.usual, self.told = decimals, usual, True
         self.problems: list[Problem] = []
         self.more = 0
 
@@ -189,11 +150,18 @@ class _Reader:
         else:
             self.more += 1
 
-    def read(self, rows: Iterable[list[str]], at: list[int], width: int) -> PriceList:
+    def read(
+        self, rows: Iterable[tuple[int, list[str]]], at: list[int], width: int,
+        notes: tuple[str, ...],
+    ) -> PriceList:  # fmt: skip
         number_at, words_at, price_at, became_at = at
         raw: list[tuple[int, str, str, str, str]] = []
-        for line, row in enumerate(rows, 2):
+        for line, row in rows:
             if len(row) == width:
+                if self.encoding != "workbook" and _swallowed(row, at, width):
+                    self.say(line, "a quote in this line takes the lines after it for one text",
+                             'Write " twice inside a text, or take it out')  # fmt: skip
+                    continue
                 became = row[became_at].strip() if became_at >= 0 else ""
                 raw.append((line, row[number_at].strip(), row[words_at].strip(),
                             row[price_at].strip(), became))  # fmt: skip
@@ -212,13 +180,29 @@ class _Reader:
             self.problems.append(Problem(self.name, 0, f"and {self.more} problems more",
                                          "Mend these first"))  # fmt: skip
         return PriceList(lines, tuple(self.problems), self.columns, self.encoding,
-                         "comma" if comma else "point", repeated)  # fmt: skip
+                         "comma" if comma else "point", repeated, notes, self.told)  # fmt: skip
 
     def _decimals(self, raw: Sequence[tuple[int, str, str, str, str]]) -> tuple[bool, set[int]]:
         """(whether by comma, the lines that are written in the other way)."""
         other_way: set[int] = set()
         commas = [r for r in raw if _COMMA.search(r[3])]
         points = [r for r in raw if _POINT.search(r[3])]
+        if self.said:
+            by_comma = self.said == "comma"
+            for line, _, _, price, _ in points if by_comma else commas:
+                other_way.add(line)
+                self.say(line, f"{price!r} is not written with a {self.said} for decimals",
+                         "Write all prices with the same sign for decimals")
+            return by_comma, other_way
+        if not commas and not points and self.encoding != "workbook":
+            either = next((r for r in raw if _EITHER.fullmatch(_bare(r[3]))), None)
+            if either is not None and not self.usual:
+                raise ValueError(
+                    f"the price {either[3]!r} in line {either[0]} may be thousands or decimals, "
+                    "and no other price tells which: say whether decimals have a comma or a point"
+                )
+            self.told = bool(self.usual)
+            return self.usual == "comma", other_way
         if commas and points:
             few, other = sorted((commas, points), key=len)
             other_way = {line for line, *_ in few}
@@ -237,6 +221,10 @@ class _Reader:
             key = same_number(number)
             if not key:
                 self.say(line, "a line without a part number", "Add it, or take the line out")
+                continue
+            if LOST in number:
+                self.say(line, f"the part number {number!r} has a sign that could not be read",
+                         "Save the list as UTF-8")
                 continue
             if _DATE.fullmatch(number):
                 self.say(line, f"the part number {number!r} looks like a day",
@@ -260,8 +248,35 @@ class _Reader:
         return lines, repeated
 
 
+def _swallowed(row: Sequence[str], at: Sequence[int], width: int) -> bool:
+    """Whether a cell holds lines of the list: a line break in a number or price, or prices in the
+    lines of the words."""
+    number, words, price, became = (row[n] if n >= 0 else "" for n in at)
+    if any("\n" in one.strip() for one in (number, price, became)):
+        return True
+    if "\n" not in words.strip():
+        return False
+    first, *rest = words.split("\n")
+    for separator in SEPARATORS:
+        if any(_is_price(cells, at[2], width) for cells in (r.split(separator) for r in rest)):
+            return True
+        cells = first.split(separator)
+        if at[2] > at[1] and _is_price(cells, at[2] - at[1], width - at[1]):
+            return True
+    return False
+
+
+def _is_price(cells: Sequence[str], at: int, width: int) -> bool:
+    cell = cells[at].strip() if len(cells) == width > at else ""
+    return bool(cell) and (_amount(cell, True) is not None or _amount(cell, False) is not None)
+
+
+def _bare(text: str) -> str:
+    return text.strip("$€£ \N{NO-BREAK SPACE}").replace(" ", "").replace("'", "")
+
+
 def _amount(text: str, comma: bool) -> Decimal | None:
-    bare = text.strip("$€£ \N{NO-BREAK SPACE}").replace(" ", "").replace("'", "")
+    bare = _bare(text)
     if not (_BY_COMMA if comma else _BY_POINT).fullmatch(bare):
         return None
     bare = bare.replace(".", "").replace(",", ".") if comma else bare.replace(",", "")

@@ -1,7 +1,7 @@
 """The suppliers' price lists beside the record: taken whole, found by number or by words.
 
-They are no events: a list is replaced by the next one, and its file stays among the files, so that
-an older one can be taken again. The tables are made when the first list is taken.
+The tables hold the list that stands; that it was taken is an entry of the stockroom, and its file
+stays among the files, so that it can be taken again. They are made when the first list is taken.
 """
 
 from __future__ import annotations
@@ -123,6 +123,16 @@ class PriceBook:
                 "INSERT INTO price_list VALUES (?, ?, ?, ?, ?, ?, ?)",
                 (maker, currency, columns, digest, now.isoformat(), by, len(listed.lines)),
             )
+
+    def drop(self, maker: str) -> None:
+        """A maker's list goes, in one transaction; nothing happens where there is none."""
+        with self._database.writing() as write:
+            if not self._there(write):
+                return
+            write.execute("DELETE FROM part_price WHERE maker = ?", (maker,))
+            write.execute("DELETE FROM price_list WHERE maker = ?", (maker,))
+            if has_index(write):
+                write.execute("INSERT INTO part_words (part_words) VALUES ('rebuild')")
 
     def find(self, number: str, maker: str = "") -> tuple[Priced, ...]:
         """The part to order for a number, of each maker that has it, its chain followed."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
+from datetime import date
 from decimal import Decimal
 from typing import Any
 from uuid import uuid4
@@ -13,21 +15,25 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
 from knowngood.places import parts, receiving, stockroom
+from knowngood.places.list_history import drop_list, take_back_list
 from knowngood.places.order_terms import against_terms
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
-from knowngood.places.reorder import advice
+from knowngood.places.reorder import Advice, advice, buy_last
 from knowngood.places.stockroom import Want
 from knowngood.places.wanted import all_wanted, wanted
+from knowngood.shop.list_text import decoded
 from knowngood.shop.money import MoneyProblem, read_amount
-from knowngood.shop.pricelist import decoded
+from knowngood.shop.pricelist import Columns
 from knowngood.store.problem import StoreProblem
 from knowngood.web.here import Here, here_of
 
 MOST_QUERY = 80
 MOST_FILE = 60_000_000
 LONGEST = 400
+MOST_MONTHS = 60
+USUAL = {"lead": "0.5", "varies": "0", "service": "0.95"}
 
 router = APIRouter(include_in_schema=False)
 
@@ -35,9 +41,13 @@ Fields = Mapping[str, str]
 
 
 @router.get("/parts", response_class=HTMLResponse)
-def parts_page(request: Request, q: str = "") -> Response:
-    """What is found, what lies there, what is on order, what jobs want."""
-    return _page(request, q[:MOST_QUERY], {}, "")
+def parts_page(
+    request: Request, q: str = "", lead: str = "", varies: str = "", service: str = ""
+) -> Response:
+    """What is found, what lies there, what is on order, what jobs want, what to order again for a
+    lead time in months, how it varies, and a service."""
+    given = {"lead": lead[:8], "varies": varies[:8], "service": service[:8]}
+    return _page(request, q[:MOST_QUERY], given, "")
 
 
 @router.get("/api/parts", include_in_schema=True, tags=["parts"], summary="Find parts")
@@ -100,7 +110,9 @@ def _listed(
     if not data:
         raise Refused("choose the file of the list")
     maker, currency = fields.get("maker", ""), fields.get("currency", "").upper()
-    trial = parts.try_list(here.record, maker, currency, data, name, None)
+    trial = parts.try_list(
+        here.record, maker, currency, data, name, _columns(fields), fields.get("decimals", "")
+    )
     if fields.get("what") != "take":
         return _page(request, "", fields, "", trial=trial)
     without = fields.get("without_bad") == "yes"
@@ -111,6 +123,16 @@ def _listed(
     return _page(request, "", {}, "", said=f"Taken: {count} parts of {maker}.")
 
 
+def _columns(fields: Fields) -> Columns | None:
+    """The names of the columns where a person gave them; None tells them by the list."""
+    given = [fields.get(f"column_{name}", "") for name in ("number", "words", "price", "became")]
+    if not any(given):
+        return None
+    if not all(given[:3]):
+        raise Refused("name the columns of number, words and price, or none of them")
+    return Columns(*given)
+
+
 def _page(
     request: Request, q: str, typed: Fields, problem: str, status: int = 200,
     trial: Trial | None = None, said: str = "",
@@ -118,6 +140,7 @@ def _page(
     here = here_of(request)
     record, today = here.record, here.now().date()
     room = stockroom.room_of(record)
+    advised, problem = _advised(record, today, typed, problem)
     currency = the_shop(record).currency or "USD"
     return here.page(
         "parts.html", request, status, q=q, found=_followed(record, q), typed=typed,
@@ -125,9 +148,46 @@ def _page(
         kept=sorted(room.kept.values(), key=lambda k: k.number),
         orders=[o for o in room.orders.values() if o.open], currency=currency,
         wanted=all_wanted(record, {}, currency), entry=uuid4().hex,
-        advice=advice(record, today, 0.5), last=stockroom.last_entry(record),
+        advice=advised, last=stockroom.last_entry(record),
         all_orders=list(room.orders.values())[-20:],
     )  # fmt: skip
+
+
+def _advised(
+    record: Record, today: date, typed: Fields, problem: str
+) -> tuple[tuple[Advice, ...], str]:
+    """What to order again, and what is wrong with the figures it was asked for."""
+    try:
+        lead, varies, service = (
+            _number(typed.get(name) or usual) for name, usual in USUAL.items()
+        )
+        if not (0 < service < 1 and 0 <= lead <= MOST_MONTHS and 0 <= varies <= MOST_MONTHS):
+            raise Refused(f"the service lies between 0 and 1, months between 0 and {MOST_MONTHS}")
+        return advice(record, today, lead, varies, service), problem
+    except Refused as refused:
+        return (), problem or str(refused)
+
+
+def _number(text: str) -> float:
+    try:
+        found = float(text.replace(",", "."))
+    except ValueError:
+        found = math.nan
+    if not math.isfinite(found):
+        raise Refused(f"{text[:20]!r} is no number; write it like 0.5")
+    return found
+
+
+def _last_buy(record: Record, fields: Fields, at: At) -> str:
+    """Nothing is stored: the count for the last buy of a number."""
+    names = ("months", "too_few", "too_many")
+    months, few, many = (_number(fields.get(name, "")) for name in names)
+    if not 0 < months <= 10 * MOST_MONTHS:
+        raise Refused(f"for how many months? Give 1 to {10 * MOST_MONTHS}")
+    found = buy_last(record, fields.get("number", ""), at.now.date(), months, few, many)
+    return (f"Buy {found.count} of {fields.get('number', '')}: they suffice in "
+            f"{100 * found.ratio:.0f} of 100 such times; {found.cost:.2f} are lost on the "
+            "average.")  # fmt: skip
 
 
 def _followed(record: Record, q: str) -> list[Any]:
@@ -186,6 +246,12 @@ def _came(record: Record, fields: Fields, at: At) -> str:
     return f"Order {order}: kept.{told}{on}"
 
 
+def _list_undo(record: Record, fields: Fields, at: At) -> str:
+    done = drop_list if fields.get("what") == "drop" else take_back_list
+    said = done(record, fields.get("maker", ""), fields.get("reason", ""), at)
+    return f"{said[:1].upper()}{said[1:]}."
+
+
 def _keep(record: Record, fields: Fields, at: At) -> str:
     job = fields.get("job", "")
     if not job:
@@ -232,5 +298,5 @@ def _undo(record: Record, fields: Fields, at: At) -> str:
 
 _ACTIONS: Mapping[str, Callable[[Record, Fields, At], str]] = {
     "count": _count, "order": _order, "came": _came, "use": _use, "back": _back,
-    "keep": _keep, "supplier": _supplier, "undo": _undo,
+    "keep": _keep, "list-undo": _list_undo, "last": _last_buy, "supplier": _supplier, "undo": _undo,
 }  # fmt: skip
