@@ -105,6 +105,11 @@ def test_from_cover_to_money(shop: Path) -> None:
     assert f"{worth[1]} USD" in text
     code, _, err = typed(shop, "answer", "denied", "--job", "26-0001")
     assert (code, "needs the reason" in err) == (2, True)
+    assert typed(shop, "answer", "denied", "--job", "26-0001", "--reason", "=late")[0] == 0
+    out = typed(shop, "claims")[1]
+    assert f"{worth[1]} USD asked, denied (=late), 0.00 received" in out
+    assert "refused by Brackwater outdoor cover: 1 for =late" in out
+    assert ",'=late\r\n" in typed(shop, "claims", "--csv")[1].replace("\r\r\n", "\r\n")
     assert typed(shop, "answer", "accepted", "--job", "26-0001")[0] == 0
     assert "is owed on this claim" in typed(shop, "paid", "999", "--job", "26-0001")[2]
     code, out, _ = typed(shop, "paid", worth[1], "--job", "26-0001")
@@ -114,6 +119,10 @@ def test_from_cover_to_money(shop: Path) -> None:
     code, out, _ = typed(shop, "undo", "--job", "26-0001", "--reason", "wrong job")
     assert (code, out) == (0, "taken back: money of the programme\n")
     assert "is not here yet" in typed(shop, "due")[1]
+    assert f"owed up to 30 days: {worth[1]} USD" in typed(shop, "claims")[1]
+    assert typed(shop, "sheet", "--out", "day.pdf") == (0, "written: day.pdf\n", "")
+    assert "26-0001" in pdf_text(shop / "day.pdf")
+    assert typed(shop, "sheet", "--out", "nowhere/day.pdf")[0] == 2
 
 
 def pdf_text(file: Path) -> str:

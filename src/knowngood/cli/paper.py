@@ -311,3 +311,25 @@ def due_command(store: Store = None, json_out: Json = False) -> int:
     from knowngood.cli.paperwork import due
 
     return due(store, json_out)
+
+
+@paper_app.command("claims")
+def claims_command(
+    as_csv: Annotated[bool, typer.Option("--csv", help="As a table, a line each.")] = False,
+    store: Store = None,
+) -> int:
+    """Every claim that went out, what is owed by age, and why claims were refused."""
+    from knowngood.cli.paper_tables import claims
+
+    return claims(store, as_csv)
+
+
+@paper_app.command("sheet")
+def sheet_command(
+    out: Annotated[Path, typer.Option(help="Where the PDF goes.")] = Path("today.pdf"),
+    store: Store = None,
+) -> int:
+    """The day on one sheet of paper: papers that wait, and machines."""
+    from knowngood.cli.paper_tables import sheet
+
+    return sheet(out, store)

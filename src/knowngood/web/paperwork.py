@@ -17,13 +17,13 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
-from knowngood.documents.day_sheet import LOCAL_LAW, day_sheet
-from knowngood.documents.pdf import render
+from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claim_words import word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
+from knowngood.places.day_paper import day_paper
 from knowngood.places.due import UNCOLLECTED
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, machine_file_of
@@ -32,12 +32,10 @@ from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.plan_cost import money_of_plan
-from knowngood.places.premises import letterhead
 from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import known_programmes
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
-from knowngood.places.shelf import waiting
 from knowngood.places.typed_estimate import (
     lines_of,
     newer_of,
@@ -106,15 +104,7 @@ def find(request: Request, name: str = "") -> Response:
 def sheet(request: Request) -> Response:
     """The day on one sheet."""
     here = here_of(request)
-    now = here.now().replace(microsecond=0)
-    due = papers_due(here.record, now.date())
-    papers = [(one.late, one.line(now.date())) for one in due]
-    machines = [
-        (f"▲ {line.unsafe} " if line.unsafe else "") + f"{line.name} {line.machine}: {line.says}"
-        + (f", {line.by}" if line.by else "")
-        for line in waiting(here.record, now, max(here.record.log.count_open(), 1))
-    ]
-    data = render(day_sheet(letterhead(here.record), papers, machines, now), {}, now)
+    data = day_paper(here.record, here.now())
     named = {"Content-Disposition": 'inline; filename="today.pdf"'}
     return Response(data, media_type="application/pdf", headers=named)
 
