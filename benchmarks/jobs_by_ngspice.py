@@ -8,8 +8,8 @@ stop, each time the cheapest next step.
 
     python -m benchmarks.jobs_by_ngspice [JOBS] [MINUTESm] [--keep]
 
-plays that many jobs of each complaint, or ten of each in turn until the time is up; with `--keep`
-the rows are kept for the page of benchmarks. One complaint: `python -m tests.spice_jobs`.
+plays that many jobs of each complaint, or twenty of each in turn until the time is up; with
+`--keep` the rows are kept for the page of benchmarks. One complaint: `python -m tests.spice_jobs`.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from typing import Any
 
 from tests.spice_jobs import MACHINES, Job, complaints, play, right_share
 
-JOBS, ROUND = 10, 5
+JOBS, ROUND = 20, 5
 COMMAND = "python -m benchmarks jobs_by_ngspice"
 
 

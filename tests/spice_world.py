@@ -114,7 +114,7 @@ class SpiceWorld(World):
         spans = {**wires.spreads, **self.wiring.conditions[test.condition].spreads}
         curved = {e.ref for e in wires.circuit.elements if e.KIND in CURVED}
         values = {k: value_in(s, self._drawn(k)) for k, s in spans.items()
-                  if k.rpartition(".")[0] not in curved}  # fmt: skip
+                  if probe.read == "diode" or k.rpartition(".")[0] not in curved}  # fmt: skip
         faults: list[tuple[Change, float | None]] = []
         for change in changes:
             where = self._drawn("change", change)
@@ -165,10 +165,12 @@ class SpiceWorld(World):
         capacitor that lies across its leads."""
         if probe.read == "volts":
             return "over" if abs(value) > probe.ends else value
-        end = probe.open_volts / probe.test_current if probe.read == "ohms" else probe.open_volts
+        if probe.read == "diode":
+            return "over" if value > min(probe.ends, probe.open_volts) else value
+        end = probe.open_volts / probe.test_current
         over = value > probe.ends
         model, condition = self.wiring.model, test.condition
-        if probe.read == "ohms" and any(
+        if any(
             model.has_capacitor(condition, n) for n in (probe.red, probe.black)
         ):
             elements = self._network(test, changes, probe).elements
@@ -215,5 +217,8 @@ def _picked(seen: list[Seen], write: str) -> Seen:
     sized: Mapping[int, float] = {
         i: float("inf") if s == "over" else abs(float(s)) for i, s in enumerate(seen)
     }
+    if write == "spread":  # of pairs compared on one range
+        sizes = sized.values()
+        return "over" if math.inf in sizes else max(sizes) - min(sizes)
     best = (max if write == "highest" else min)(sized, key=lambda i: sized[i])
     return seen[best]

@@ -38,8 +38,9 @@ class Network:
         self, model: BenchModel, condition: str, changes: Sequence[Change],
         values: Mapping[str, float], faults: Faults, probe: Probe,
     ) -> None:  # fmt: skip
-        """``values``: of all that is not of diodes and lamps, by "REF.field", with those that the
-        changes set; ``faults``: the other changes, with their ohms."""
+        """``values``: of all that is not of diodes and lamps (for a diode test of those too), by
+        "REF.field", with those that the changes set; ``faults``: the other changes, with their
+        ohms."""
         self.circuit, self.model, self.condition = model.wires.circuit, model, condition
         self.changes = tuple(changes)
         self.shut = model.is_shut(condition, self.changes, probe)
@@ -104,6 +105,8 @@ class Network:
         volts = self.volts(seen, probe.red) - self.volts(seen, probe.black)
         if probe.read == "volts":
             return volts
+        if probe.read == "diode":  # the display is the drop, that of the leads with it
+            return volts + probe.test_current * probe.lead_ohms
         if self.limp:
             return volts / max(-seen["vmeter#branch"], 1e-12) + probe.lead_ohms
         through = probe.test_current - volts / 1e9
