@@ -258,6 +258,8 @@ def test_what_waits_for_a_proof_is_refused_while_that_reads_bad(tmp_path: Path) 
         "do pack_swap")  # fmt: skip
     for line in ("pack_swap: no", "verify: no", "input_volts: yes 57.1", "verify"):
         assert "is live: nothing live before" in bench.enter(line), line
+    for line in ("points B+ SP1 volts", "points B+ SP1 volts: 57.1", "points B+ B- volts"):
+        assert "is live: nothing live before" in " ".join(bench.enter(line).split()), line
     assert [r.test for r in bench.job.readings][-1] == "input_ohms"
     bench.enter("input_ohms: 200k")
     assert "reads good once more; it reads 200 k" in bench.enter("pack_swap: no")

@@ -156,3 +156,17 @@ def test_a_file_without_a_circuit_has_no_points() -> None:
     assert tiny is not None
     with pytest.raises(AskError, match="no circuit"):
         asked_test(wire(tiny, None), "A", "B")
+
+
+def test_the_same_two_points_are_one_measurement_whichever_lead() -> None:
+    """Taken twice it would be evidence twice: a slip that stays would prove a wrong part."""
+    machine = wired()
+    with pytest.raises(AskError, match="the other way round: points S B-"):
+        asked_test(machine, "B-", "S", "volts", "live")
+    first = asked_test(machine, "F", "S", "volts", "live")
+    with pytest.raises(AskError, match="the other way round: points F S"):
+        asked_test(with_tests(machine, [first.id]), "S", "F", "volts", "live")
+    ohms = asked_test(machine, "B+", "F", condition="dead")
+    if ohms.id.startswith("ask:"):
+        machine = with_tests(machine, [ohms.id])
+    assert asked_test(machine, "F", "B+", condition="dead").id == ohms.id

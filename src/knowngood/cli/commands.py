@@ -10,6 +10,7 @@ from functools import partial
 from knowngood.cli import answers, closing, not_seen, papers_at_bench, rebuilding, show, teaching
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
+from knowngood.diagnosis.assess import assess
 from knowngood.diagnosis.gate import is_gated
 from knowngood.diagnosis.hazard import barred
 from knowngood.machines.machine import Test
@@ -206,7 +207,11 @@ def _take_in(session: Session, view: View, test: Test, text: str) -> None:
 def _allowed(session: Session, test_id: str) -> Test:
     """The test, unless this is not the time for it."""
     view = session.opened
-    test = find_test(view.machine, test_id)
+    return _may(view, find_test(view.machine, test_id))
+
+
+def _may(view: View, test: Test) -> Test:
+    """The same test. Refused where it is unsafe now, or nothing live may be taken yet."""
     held = view.assessment.held_back.get(test.id, "")
     condition = view.machine.state_of(test)
     if test.id in barred(view.machine, view.assessment.hazards):
@@ -252,6 +257,8 @@ def _points(session: Session, rest: str) -> None:
     asked = points_line(rest)
     found, setup = ask_points(view.setup, asked["red"], asked["black"], asked["read"],
                               asked["where"], view.evidence.opened)  # fmt: skip
+    wider = assess(setup, view.evidence, deadline=0.0)
+    _may(replace(view, setup=setup, assessment=wider), found.test)
     if not asked["text"]:
         condition = next(c for c in setup.machine.conditions if c.id == found.test.condition)
         session.tell(show.wrapped(f"in this state: {condition.words}"))

@@ -51,11 +51,12 @@ def conditions_for(
 
 def asked_test(
     machine: Machine, red: str, black: str, read: str = "", condition: str = "",
-    opened: Collection[str] = (),
+    opened: Collection[str] = (), own: bool = False,
 ) -> Test:  # fmt: skip
-    """The test of these two points with all its expected readings; the declared one if there is
-    one. ``machine`` must be wired. Without ``condition`` the one that is nearest to what is open;
-    without ``read`` volts where a source is on the points, else ohms. Raises AskError.
+    """The test of these two points with all its expected readings; if the machine has one that
+    reads them in a state that is alike, that one, unless it is to be its ``own``. ``machine`` must
+    be wired. Without ``condition`` the one that is nearest to what is open; without ``read`` volts
+    where a source is on the points, else ohms. Raises AskError.
     """
     wiring = _wiring(machine)
     red, black = find_node(machine, red), find_node(machine, black)
@@ -71,11 +72,40 @@ def asked_test(
     if chosen != "volts" and (trouble := dead_trouble(wiring, place, red, black)):
         raise AskError(f"{chosen} in {place.id}: {trouble}")
     probing = Probing(chosen, ((red, black),))
+    known = None if own else _known(machine, wiring, probing, place)
+    if known is not None:
+        return known
+    return _made(machine, wiring, probing, place)
+
+
+def _known(machine: Machine, wiring: Wiring, probing: Probing, place: Condition) -> Test | None:
+    """The test of the machine that reads the same two points in a state that is alike: the same
+    measurement, however it is named. Raises AskError where its leads are the other way round."""
+    ((red, black),) = probing.pairs
     for test in machine.tests:
-        if test.probe == probing and test.condition == place.id:
-            return test
+        if test.probe is None or test.probe.read != probing.read or len(test.probe.pairs) != 1:
+            continue
+        state = state_named(machine, test.condition)
+        if state is None or state.circumstance != place.circumstance:
+            continue
+        (pair,) = test.probe.pairs
+        if set(pair) != {red, black} or (pair != (red, black) and probing.read == "diode"):
+            continue
+        wiring.learn(state)
+        if wiring.model.like(state.id) != wiring.model.like(place.id):
+            continue
+        if pair != (red, black) and probing.read == "volts":
+            raise AskError(f"that is {test.question!r} with the leads the other way round:"
+                           f" points {pair[0]} {pair[1]}")
+        return test
+    return None
+
+
+def _made(machine: Machine, wiring: Wiring, probing: Probing, place: Condition) -> Test:
+    """A test of its own for these points."""
+    ((red, black),) = probing.pairs
     safe = (_safe(n) for n in (red, black))
-    test = made_test(machine, place, probing, ":".join((ASK, chosen, place.id, *safe)))
+    test = made_test(machine, place, probing, ":".join((ASK, probing.read, place.id, *safe)))
     (row,) = wiring.rows([Asked(probing, place)])
     if row.trouble:
         raise AskError(f"{test.question} in {place.id}: {row.trouble}")
@@ -90,7 +120,7 @@ def test_of(machine: Machine, id: str) -> Test | None:
     if parts[0] != ASK or len(parts) != 5:
         return None
     red, black = (p.replace("%3A", ":").replace("%25", "%") for p in parts[3:])
-    return asked_test(machine, red, black, parts[1], parts[2])
+    return asked_test(machine, red, black, parts[1], parts[2], own=True)
 
 
 def with_tests(machine: Machine, ids: Collection[str]) -> Machine:
