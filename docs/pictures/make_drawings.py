@@ -30,6 +30,9 @@ NODES = {
     "K1.s": "small terminal of the solenoid",
     "C1.5": "kill wire",
     "A1.in": "controller input",
+    "u": "phase lead U",
+    "v": "phase lead V",
+    "w": "phase lead W",
 }
 
 
@@ -40,7 +43,9 @@ def picture(name: str, width_mm: float = 180.0) -> str:
     if circuit is None:
         raise SystemExit("\n".join(str(problem) for problem in problems))
     named = replace(circuit, name=title)
-    return draw(named, red=red, black=black, highlight=about, words=NODES, width_mm=width_mm)
+    reached = {node for node in circuit.nodes if "." in node or node in NODES} | {red, black}
+    return draw(named, red=red, black=black, highlight=about, words=NODES, width_mm=width_mm,
+                reached=reached)  # fmt: skip
 
 
 def png(svg: str, width_mm: float = 180.0) -> bytes:

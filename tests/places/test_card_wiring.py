@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from knowngood.documents.parties import Shop
+from knowngood.drawing.collide import collisions
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
 from knowngood.machines.safety import with_needs
@@ -70,6 +71,11 @@ def told(machine: Machine, tests: Collection[str]) -> None:
     """Every claim above, of the card with these tests."""
     layout = card_layout(machine, tests)
     assert layout is not None
+    assert collisions(layout) == []
+    probes = [t.probe for t in machine.tests if t.id in tests and t.probe]
+    probed = {node for probe in probes for pair in probe.pairs for node in pair}
+    numbered = {s.node for s in layout.spots if not s.again}
+    assert probed <= numbered
     shown = {p.ref for p in layout.pins if "\n" not in p.ref}
     assert read_back(layout) == expected(machine, tests, shown)
     svg = "".join(card_wiring(machine, tests))

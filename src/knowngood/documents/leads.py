@@ -31,7 +31,9 @@ def leads_drawing(machine: Machine, test: str) -> Drawing | None:
         return None
     words = {p.node: p.words for p in points.values()}
     part = _around(circuit, red, black)
-    svg = draw(replace(part, name=machine.words), red=red, black=black, words=words)
+    reached = {*points, red, black}
+    svg = draw(replace(part, name=machine.words), red=red, black=black, words=words,
+               reached=reached)  # fmt: skip
     named = [words.get(n, n) for n in (red, black)]
     return Drawing(svg, f"Where the leads were: red (R, round) on {named[0]}, black (B, square) on"
                    f" {named[1]}. Only the wiring around them is drawn.")  # fmt: skip

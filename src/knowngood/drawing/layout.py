@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Collection, Mapping, Sequence, Set
 from dataclasses import dataclass
 from functools import cache
 
@@ -51,6 +51,8 @@ class Layout:
     words: tuple[Words, ...]
     breaks: tuple[float, ...] = ()
     """Heights at which the picture may be parted into pages: above each row, and the list."""
+    numbers: tuple[tuple[str, int], ...] = ()
+    """Number of every node, also of those that do not bear it."""
 
     def number(self, node: str) -> int:
         """The number of a node in the picture; KeyError if it has none."""
@@ -69,13 +71,15 @@ def lay_out(
     words: Mapping[str, str] | None = None,
     colours: Mapping[str, str] | None = None,
     numbers: Mapping[str, int] | None = None,
+    points: Collection[str] | None = None,
     listing: bool = True,
 ) -> Layout:
     """`words`: element or node -> what a person calls it; `colours`: element or node -> colour of
     its wire; both go before what the circuit itself says.
 
-    `numbers`: node -> its number, where another picture gave them already. `listing`: with what
-    each number means, below.
+    `numbers`: node -> its number, where another picture gave them already. `points`: the nodes
+    that a probe can reach (None: all). They and the return are numbered and, with `listing`, stand
+    in the list below; any other node bears its number only where its wire goes on in another row.
 
     Columns that do not fit into `width_mm` go on in a row below. A column wider than `width_mm`
     makes a wider picture. ValueError under 60 mm."""
@@ -91,7 +95,8 @@ def lay_out(
         item = element_item(element, streams.sides[element.ref], said, colour)
         columns[-1].append(item)
     strips = _strips([c for c in columns if c], circuit, streams, width_mm - 2 * _EDGE)
-    return _stacked(circuit, strips, streams.main, width_mm, words, colours, numbers, listing)
+    return _stacked(circuit, strips, streams.main, width_mm, words, colours, numbers, points,
+                    listing)  # fmt: skip
 
 
 def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: float) -> list[Strip]:
@@ -173,6 +178,7 @@ def _stacked(
     words: Mapping[str, str],
     colours: Mapping[str, str],
     given: Mapping[str, int] | None,
+    points: Collection[str] | None,
     listing: bool,
 ) -> Layout:
     placed: list[Placed] = []
@@ -212,17 +218,19 @@ def _stacked(
     numbers = _numbers(circuit, at, strips, main)
     if given is not None:
         numbers = {node: given[node] for node in sorted(numbers, key=given.__getitem__)}
+    reached = {circuit.ground, *(numbers if points is None else points)}
+    bear = reached | {node for node, _ in again}
     spots = [
         Spot(node, number, at[node], _plug(circuit, node), _mark(circuit, node, at[node]))
         for node, number in numbers.items()
-        if node in at
+        if node in at and node in bear
     ]
     spots += [Spot(n, numbers[n], p, _plug(circuit, n), again=True) for n, p in again]
-    listed: list[Spot] = []
-    lines: list[Words] = []
     list_at = y - _BETWEEN / 2
+    meant = {node: number for node, number in numbers.items() if node in reached}
+    listed, lines = list[Spot](), list[Words]()
     if listing:
-        listed, lines, y = _listing(circuit, numbers, y, width, words, colours)
+        listed, lines, y = _listing(circuit, meant, y, width, words, colours)
     return Layout(
         width=round(width, 3),
         height=round(y + _EDGE, 3),
@@ -235,6 +243,7 @@ def _stacked(
         spots=(*spots, *listed),
         words=(*said, *lines),
         breaks=(*breaks, *([list_at] if listing else [])),
+        numbers=tuple(numbers.items()),
     )
 
 

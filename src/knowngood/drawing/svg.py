@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 from knowngood.circuit.circuit import Circuit
@@ -24,16 +24,19 @@ def draw(
     words: Mapping[str, str] | None = None,
     colours: Mapping[str, str] | None = None,
     part: tuple[float, float] | None = None,
+    reached: Collection[str] | None = None,
 ) -> str:
     """The picture from plus on the left to return at the foot.
 
     `red`, `black`: nodes where the meter's leads go, marked R in a disc and B in a square.
     `highlight`: elements and nodes drawn heavier. `layout`: of an earlier picture of this circuit,
-    so that only the marks move; else it is made from `width_mm`, `words` and `colours`
-    (see `lay_out`). `part`: only what stands between these heights, see `page_parts`. ValueError
-    for a name that is not in the picture.
+    so that only the marks move; else it is made from `width_mm`, `words`, `colours` and the points
+    that are `reached` (see `lay_out`). `part`: only what stands between these heights, see
+    `page_parts`. ValueError for a name that is not in the picture.
     """
-    plan = layout or lay_out(circuit, width_mm=width_mm, words=words, colours=colours)
+    plan = layout or lay_out(
+        circuit, width_mm=width_mm, words=words, colours=colours, points=reached
+    )
     points = {spot.node: spot for spot in plan.spots if not spot.again}
     for name in (red, black):
         if name is not None and name not in points:

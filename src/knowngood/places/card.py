@@ -3,12 +3,9 @@ wiring with the same numbers of the points."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from types import MappingProxyType
-
-import numpy as np
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
@@ -17,9 +14,11 @@ from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.document import Document
 from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import Paper, pages_of
+from knowngood.isolate.group import Follow
 from knowngood.isolate.page import page_lines, pages
-from knowngood.isolate.policy import Node, Standing, after_test
-from knowngood.isolate.task import Task
+from knowngood.isolate.policy import Node, Standing
+from knowngood.isolate.shared import share
+from knowngood.places.card_ends import tell_ends
 from knowngood.places.gated import Gate
 from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
 from knowngood.places.wiring import card_wiring, wiring_picture
@@ -27,8 +26,6 @@ from knowngood.places.wiring import card_wiring, wiring_picture
 LOOKS = 1500
 MOST_LINES = 260.0
 """More printed lines than any page holds."""
-NAMED, TO_GO_ON = 3, 3
-WORTH_TRYING = 0.05  # bits
 NOTHING_YET = Evidence()
 
 
@@ -51,7 +48,7 @@ def bench_card(
     what else is left, and the steps to go on with."""
     plans = CardPlans(setup, looks, evidence)
     picture = wiring_picture(setup.machine)
-    numbers = {p.node: p.number for p in picture.points} if picture else {}
+    numbers = dict(picture.numbers) if picture else {}
     meter = setup.bench.meter.title if setup.bench.meter else ""
 
     def made(tree: Json, drawings: Sequence[str] = ()) -> Document:
@@ -96,18 +93,29 @@ class CardPlans:
         self.setup = Setup(setup.machine, bench)
         self.opened = evidence.opened
         self.advice = advice_on(self.setup, evidence, max_expansions=looks)
+        self.gate = Gate.of(self.setup, self.advice.task)
+        self._follow = Follow(self.advice.task)
+        self._looks = {t.id for t in setup.machine.tests if t.hazard} | self.gate.waits.keys()
         found = pages(self.advice.plan)
         self.found = [p for p in found if page_lines(p[0]) <= MOST_LINES] or found[-1:]
+        self._pages: dict[int, tuple[Node, float]] = {}
+
+    def page(self, at: int) -> tuple[Node, float]:
+        """A plan, its ends sent on to steps it has already, and its expected price."""
+        if at not in self._pages:
+            node = self.found[at][0]
+            self._pages[at] = share(self._follow, node, self.gate.allows, self._looks)
+        return self._pages[at]
 
     def tree(self, at: int) -> Json:
         """The policy of a plan as plain values, its ends with what is left and how to go on."""
-        node, price = self.found[at]
+        node, price = self.page(at)
         root = Leaf(node, Standing.start(self.advice.task), self.opened)
         places = grown(self.setup, self.advice.task, root)
         plan = replace(self.advice.plan, policy=node, expected_price=price)
         tree = PlanTree(self.setup, replace(self.advice, plan=plan), root, places)
         policy: Json = tree_json(tree)["policy"]
-        _tell(policy, root, _Left(self.advice.task, node, Gate.of(self.setup, self.advice.task)))
+        tell_ends(policy, root, self.advice.task, self.gate)
         return policy
 
 
@@ -115,60 +123,3 @@ def read_on(tree: Json) -> frozenset[str]:
     """Ids of the tests that a plan names."""
     own = {tree["do"]["id"]} if "do" in tree else set(tree.get("go_on", ()))
     return frozenset(own).union(*(read_on(branch["next"]) for branch in tree.get("then", ())))
-
-
-class _Left:
-    """What may be done where a page ends without being sure."""
-
-    def __init__(self, task: Task, page: Node, gate: Gate) -> None:
-        self.task, self.gate = task, gate
-        self.tests = {t.id: t for t in task.tests}
-        self.on_page = list(dict.fromkeys(_ids(page)))
-
-    def go_on(self, at: Standing, passed: Mapping[str, Sequence[str]]) -> list[str]:
-        """Steps of the page not taken yet, by what they tell for their price; nothing live that
-        waits for a proof that was not read, or is not good."""
-        worth, barred = [], self.gate.barred(passed)
-        for id in self.on_page:
-            if id in passed or id in barred:
-                continue
-            price, after = after_test(self.task, at, id)
-            told = self.bits(at.mass) - sum(self.bits(one.mass) for one in after)
-            if told / max(float(at.mass.sum()), 1e-300) >= WORTH_TRYING:
-                worth.append((told / max(price, 1e-6), id))
-        return [id for _, id in sorted(worth, reverse=True)[:TO_GO_ON]]
-
-    def bits(self, mass: np.ndarray) -> float:
-        """Entropy of the cure, times the mass."""
-        sets = np.bincount(self.task.set_of, weights=mass)
-        total = max(float(sets.sum()), 1e-300)
-        p = sets / total
-        return -total * float((p * np.log2(np.maximum(p, 1e-300))).sum())
-
-
-def _ids(node: Node) -> Iterator[str]:
-    if node.then:
-        yield node.id
-        for _, kid in node.then:
-            yield from _ids(kid)
-
-
-def _tell(
-    json: Json, leaf: Leaf, left: _Left, passed: Mapping[str, Sequence[str]] = MappingProxyType({})
-) -> None:
-    """Write what is left, and how to go on, into the ends that are not proven."""
-    if leaf.node.kind == "test":
-        for branch, kid in zip(json["then"], leaf.then, strict=True):
-            _tell(branch["next"], kid.leaf, left, {**passed, leaf.node.id: kid.outcomes})
-        return
-    if json["proven"]:
-        return
-    task, mass = left.task, leaf.standing.mass
-    sets = np.bincount(task.set_of, weights=mass, minlength=len(task.cure_sets))
-    order = np.argsort(-sets, kind="stable")[:NAMED]
-    json["left"] = [
-        {"parts": list(task.cure_sets[k]), "belief": round(float(sets[k] / mass.sum()), 2)}
-        for k in order if sets[k] >= 0.03 * mass.sum()
-    ]  # fmt: skip
-    json["go_on"] = left.go_on(leaf.standing, passed)
-    json["belief"] = round(json["belief"], 2)

@@ -8,7 +8,7 @@ judges, so every way on from a proof that is not good is planned anew without wh
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from math import inf
 from typing import Final
@@ -74,6 +74,9 @@ class Gate:
     task: Task
     waits: Mapping[str, frozenset[str]]
     holds: Mapping[str, Mapping[str, frozenset[str]]]
+    _allowed: dict[tuple[int, tuple[tuple[str, str], ...]], tuple[Node, bool]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     @classmethod
     def of(cls, setup: Setup, task: Task) -> Gate:
@@ -91,6 +94,21 @@ class Gate:
         for id, labels in passed.items():
             shut += [self.holds.get(id, {}).get(label, NOTHING) for label in labels]
         return NOTHING.union(*shut)
+
+    def allows(self, node: Node, passed: Mapping[str, str]) -> bool:
+        """Whether this step and all behind it may follow where these tests had these outcomes."""
+        now = tuple(sorted((id, label) for id, label in passed.items() if id in self.waits))
+        key = (id(node), now)
+        if key not in self._allowed:
+            self._allowed[key] = (node, self._allows(node, passed))
+        return self._allowed[key][1]
+
+    def _allows(self, node: Node, passed: Mapping[str, str]) -> bool:
+        if node.kind != "test":
+            return True
+        if node.id in self.barred({id: (label,) for id, label in passed.items()}):
+            return False
+        return all(self._allows(kid, {**passed, node.id: label}) for label, kid in node.then)
 
     def kept(
         self, node: Node, at: Standing, used: frozenset[str] = frozenset(),

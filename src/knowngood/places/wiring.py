@@ -37,12 +37,14 @@ class PointPlace:
 
 @dataclass(frozen=True, slots=True)
 class WiringPicture:
-    """SVG text without marks, its size in mm, and where its points are."""
+    """SVG text without marks, its size in mm, and where the points are that a probe reaches.
+    ``numbers``: of every node, the same in all pictures of the machine."""
 
     svg: str
     width: float
     height: float
     points: tuple[PointPlace, ...]
+    numbers: tuple[tuple[str, int], ...] = ()
 
 
 def wiring_picture(machine: Machine, test: str = "") -> WiringPicture | None:
@@ -51,14 +53,25 @@ def wiring_picture(machine: Machine, test: str = "") -> WiringPicture | None:
     if machine.wires is None:
         return None
     words = tuple(sorted((p.node, p.words) for p in machine.wires.points.values()))
-    whole = _Key(_parked(machine.wires), words, machine.words)
+    whole = _Key(_parked(machine.wires), words, machine.words, _probed(machine))
     left = _not_used(machine, whole.circuit, test) if test else frozenset()
     if not left:
         return _drawn(whole)
     elements = tuple(e for e in whole.circuit.elements if e.ref not in left)
-    numbers = tuple((p.node, p.number) for p in _drawn(whole).points)
     return _drawn(replace(whole, circuit=replace(whole.circuit, elements=elements),
-                          numbers=numbers))  # fmt: skip
+                          numbers=_drawn(whole).numbers))  # fmt: skip
+
+
+def _probed(machine: Machine, tests: Collection[str] | None = None) -> frozenset[str]:
+    """The nodes that a probe of these tests goes to; of all tests, with every point of the file."""
+    found = {
+        node for test in machine.tests
+        if test.probe is not None and (tests is None or test.id in tests)
+        for pair in test.probe.pairs for node in pair
+    }  # fmt: skip
+    if tests is None and machine.wires is not None:
+        found |= set(machine.wires.points)
+    return frozenset(found)
 
 
 def deciding_test(job: Job) -> str:
@@ -81,7 +94,8 @@ def marked_wiring(machine: Machine, test: str) -> str:
     elements = tuple(e for e in standing_for(machine, test).elements if e.ref not in left)
     circuit = replace(whole, elements=elements, name=machine.words)
     red, black = pair
-    return draw(circuit, red=red, black=black, width_mm=WIDTH, words=words)
+    reached = _probed(machine) | {red, black}
+    return draw(circuit, red=red, black=black, width_mm=WIDTH, words=words, reached=reached)
 
 
 def _not_used(machine: Machine, circuit: Circuit, test: str) -> frozenset[str]:
@@ -97,6 +111,7 @@ class _Key:
     circuit: Circuit
     words: tuple[tuple[str, str], ...]
     name: str
+    reached: frozenset[str]
     numbers: tuple[tuple[str, int], ...] = ()
 
     def __hash__(self) -> int:
@@ -104,8 +119,8 @@ class _Key:
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Key) and (
-            (self.words, self.name, self.numbers, self.circuit)
-            == (other.words, other.name, other.numbers, other.circuit)
+            (self.words, self.name, self.reached, self.numbers, self.circuit)
+            == (other.words, other.name, other.reached, other.numbers, other.circuit)
         )
 
 
@@ -113,12 +128,14 @@ class _Key:
 def _drawn(key: _Key) -> WiringPicture:
     words = dict(key.words)
     circuit = replace(key.circuit, name=key.name)
-    plan = lay_out(circuit, width_mm=WIDTH, words=words, numbers=dict(key.numbers) or None)
+    plan = lay_out(circuit, width_mm=WIDTH, words=words, numbers=dict(key.numbers) or None,
+                   points=key.reached)  # fmt: skip
     points = tuple(
         PointPlace(s.node, s.number, words.get(s.node, s.node), s.at, s.mark or s.at)
-        for s in plan.spots if not s.again
+        for s in plan.spots if not s.again and s.node in key.reached
     )  # fmt: skip
-    return WiringPicture(draw(circuit, layout=plan), plan.width, plan.height, points)
+    svg = draw(circuit, layout=plan)
+    return WiringPicture(svg, plan.width, plan.height, points, plan.numbers)
 
 
 def card_wiring(machine: Machine, tests: Collection[str]) -> tuple[str, ...]:
@@ -141,6 +158,7 @@ def _on_one_page(plan: Layout) -> bool:
 
 def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
     """Where everything stands on the back of a card with these tests; None without a wiring.
+    Listed are the points that these tests use, with where they are, if one page holds that too.
 
     Left out are what no test of the card has plugged, and plain wires of the parked machine between
     points that none touches. Switches stand as parked."""
@@ -148,24 +166,26 @@ def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
     if picture is None or machine.wires is None:
         return None
     circuit = card_circuit(machine, tests)
-    numbers = {p.node: p.number for p in picture.points}
+    numbers = dict(picture.numbers)
     words = {p.node: p.words for p in machine.wires.points.values()}
-    for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
-        plan = lay_out(circuit, width_mm=width, words=words, numbers=numbers, listing=False)
-        if _on_one_page(plan):
-            return plan
-    return lay_out(circuit, width_mm=WIDTHS[0], words=words, numbers=numbers, listing=False)
+    used = _probed(machine, tests)
+
+    def made(width: float, listing: bool = True) -> Layout:
+        return lay_out(circuit, width_mm=width, words=words, numbers=numbers, points=used,
+                       listing=listing)  # fmt: skip
+
+    for listing in (True, False):  # without it each point is told beside its number all the same
+        for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
+            if _on_one_page(plan := made(width, listing)):
+                return plan
+    return made(WIDTHS[0])
 
 
 def card_circuit(machine: Machine, tests: Collection[str]) -> Circuit:
     """What `card_wiring` draws. ValueError without a wiring."""
     if machine.wires is None:
         raise ValueError(f"{machine.id} has no circuit")
-    touched = {
-        node
-        for test in machine.tests if test.id in tests and test.probe is not None
-        for pair in test.probe.pairs for node in pair
-    }  # fmt: skip
+    touched = set(_probed(machine, tests))
     plugged = plugged_for(machine, tests)
     whole = _parked(machine.wires)
     parked = {e.ref for e in whole.elements if e.plugged}
