@@ -153,7 +153,7 @@ def test_the_points_bear_the_numbers_of_the_drawing(made: tuple[Setup, Document,
     setup, card, tree = made
     picture = wiring_picture(setup.machine)
     assert picture is not None
-    numbers = {p.node: p.number for p in picture.points}
+    numbers = dict(picture.numbers)
     (drawing,) = [b.svg for b in card.blocks if isinstance(b, Drawing)]
     shown = dict(re.findall(r'<g data-node="([^"]+)">.*?>(\d+)</text></g>', drawing))
     assert all(int(number) == numbers[node] for node, number in shown.items())
