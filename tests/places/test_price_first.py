@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from knowngood.job.counter import PaymentWithdrawn
+from knowngood.job.events import PictureAdded
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.machines.machine import PartNumber, ServicePart
 from knowngood.places import account, decision, paperwork, shelf
@@ -23,6 +24,7 @@ from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
 from tests.places.conftest import at
 from tests.places.test_decision import proven
+from tests.places.test_paperwork import NOTED
 from tests.shop.test_cover import FILE
 from tests.shop.test_pricelist import LIST
 
@@ -57,8 +59,20 @@ def test_a_paying_customer_is_asked_for_before_the_order(record: Record, decided
     assert price_first(record, load_job(record, decided), TODAY) is None
 
 
-def test_nothing_is_asked_while_a_programme_may_pay(record: Record, decided: str) -> None:
+def test_under_a_programme_what_the_claim_lacks_is_said_before_the_order(
+    record: Record, decided: str
+) -> None:
     paperwork.choose_programme(record, decided, FILE, "brackwater.yaml", at(11))
+    asked = price_first(record, load_job(record, decided), TODAY)
+    assert asked is not None and not asked.stops
+    assert asked.sentence.startswith("the claim lacks why it failed (answer the causes to clear), ")
+    assert "a picture of the plate (take it before the machine goes back)" in asked.sentence
+    assert "the proof of purchase" in asked.sentence
+    assert "USD at risk for it" in asked.sentence
+    assert asked.address == f"/job/{decided}/papers#claim"
+    decision.answer_cause(record, decided, "water", "no", at(12), "dry inside")
+    record.append(decided, [PictureAdded("a" * 64, "", "plate"),
+                            PictureAdded("b" * 64, "", "meter"), NOTED], at(13))  # fmt: skip
     assert price_first(record, load_job(record, decided), TODAY) is None
 
 
