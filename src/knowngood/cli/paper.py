@@ -21,6 +21,7 @@ Store = Annotated[
 ]
 By = Annotated[str, typer.Option("--by", help="Who enters this.")]
 TAXES = "A rate, as sales=8.25; included, half even, down, rounding=0.05; may repeat."
+On = Annotated[str, typer.Option("--on", help="Day, as 2026-05-04; else today.")]
 Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 
 
@@ -121,15 +122,16 @@ def codes_command(
 def claim_command(
     job: Job,
     out: Annotated[Path | None, typer.Option("--out", help="Write the claim as PDF.")] = None,
-    send: Annotated[bool, typer.Option("--send", help="Note that it went out today.")] = False,
+    send: Annotated[bool, typer.Option("--send", help="Note that it went out.")] = False,
     number: Annotated[str, typer.Option(help="The programme's number of the claim.")] = "",
+    on: On = "",
     store: Store = None,
     by: By = "",
 ) -> int:
     """What the claim is worth, what it lacks and what that puts at risk, and how it stands."""
     from knowngood.cli.paperwork import claim
 
-    return claim(job, out, send, number, store, by)
+    return claim(job, out, send, number, store, by, on)
 
 
 @paper_app.command("words")
@@ -157,26 +159,28 @@ def answer_command(
     job: Job,
     granted: Annotated[str, typer.Option(help="Amount that is granted.")] = "",
     reason: Annotated[str, typer.Option(help="As the programme gave it.")] = "",
+    on: On = "",
     store: Store = None,
     by: By = "",
 ) -> int:
     """Note what the programme answered."""
     from knowngood.cli.paperwork import answer
 
-    return answer(job, reply, granted, reason, store, by)
+    return answer(job, reply, granted, reason, store, by, on)
 
 
 @paper_app.command("paid")
 def paid_command(
     amount: Annotated[str, typer.Argument(help="What came in from the programme.")],
     job: Job,
+    on: On = "",
     store: Store = None,
     by: By = "",
 ) -> int:
     """Note money of the programme."""
     from knowngood.cli.paperwork import paid
 
-    return paid(job, amount, store, by)
+    return paid(job, amount, store, by, on)
 
 
 @paper_app.command("estimate")
@@ -252,13 +256,14 @@ def took_command(
     amount: Annotated[str, typer.Argument(help="What the customer paid; below zero: given back.")],
     job: Job,
     way: Annotated[str, typer.Option(help="cash, card, transfer.")] = "",
+    on: On = "",
     store: Store = None,
     by: By = "",
 ) -> int:
     """Note money of the customer."""
     from knowngood.cli.paperwork import took
 
-    return took(job, amount, way, store, by)
+    return took(job, amount, way, store, by, on)
 
 
 @paper_app.command("mail")

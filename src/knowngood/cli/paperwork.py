@@ -107,14 +107,16 @@ def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
     return on_job(job, store, by, work)
 
 
-def claim(job: str, out: Path | None, send: bool, number: str, store: Path | None, by: str) -> int:
+def claim(
+    job: str, out: Path | None, send: bool, number: str, store: Path | None, by: str, on: str = ""
+) -> int:
     """The claim's page; as PDF too, and sent."""
 
     def work(record: Record, at: At, job_id: str) -> None:
         today = at.now.date()
         page = paperwork.claim_page(record, job_id, today)
         if send:
-            page = paperwork.send_claim(record, job_id, at, number)
+            page = paperwork.send_claim(record, job_id, at, number, on=on)
         _print_claim(page)
         if out is not None:
             it = load_job(record, job_id)
@@ -132,7 +134,7 @@ def claim(job: str, out: Path | None, send: bool, number: str, store: Path | Non
 
 
 def answer(
-    job: str, reply: str, granted: str, reason: str, store: Path | None, by: str
+    job: str, reply: str, granted: str, reason: str, store: Path | None, by: str, on: str = ""
 ) -> int:
     """What the programme answered."""
 
@@ -140,17 +142,18 @@ def answer(
         if reply not in get_args(ClaimReply):
             raise Refused(f"{reply!r} is no answer; it may be {', '.join(get_args(ClaimReply))}")
         kind = cast(ClaimReply, reply)
-        page = paperwork.answer_claim(record, job_id, kind, granted, reason, at)
+        page = paperwork.answer_claim(record, job_id, kind, granted, reason, at, on=on)
         print(f"Claim: {page.course.words}")
 
     return on_job(job, store, by, work)
 
 
-def paid(job: str, amount: str, store: Path | None, by: str) -> int:
+def paid(job: str, amount: str, store: Path | None, by: str, on: str = "") -> int:
     """Money of the programme."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        print(f"Claim: {paperwork.claim_paid(record, job_id, amount, at).course.words}")
+        page = paperwork.claim_paid(record, job_id, amount, at, on=on)
+        print(f"Claim: {page.course.words}")
 
     return on_job(job, store, by, work)
 
@@ -175,11 +178,13 @@ def approved(
     return on_job(job, store, by, work)
 
 
-def took(job: str, amount: str, way: str, store: Path | None, by: str) -> int:
+def took(
+    job: str, amount: str, way: str, store: Path | None, by: str, on: str = ""
+) -> int:
     """Money of the customer."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        print_account(account.take_money(record, job_id, amount, way, at))
+        print_account(account.take_money(record, job_id, amount, way, at, on=on))
 
     return on_job(job, store, by, work)
 

@@ -14,7 +14,8 @@ from knowngood.job import paperwork as pw
 from knowngood.job.counter import Paid, PaymentNoted
 from knowngood.job.job import Job
 from knowngood.places.gather import load_job
-from knowngood.places.paperwork import day_text, entered, money_of, new_entry, read_money
+from knowngood.places.paper_days import day_text
+from knowngood.places.paperwork import entered, money_of, new_entry, read_money
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import part_price
 from knowngood.places.record import At, Record, Refused
@@ -322,7 +323,7 @@ def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -
 
 
 def take_money(
-    record: Record, job_id: str, amount: str, way: str, at: At, entry: str = ""
+    record: Record, job_id: str, amount: str, way: str, at: At, entry: str = "", on: str = ""
 ) -> Account:
     """A payment of the customer's, below zero what is given back. More than owed is refused."""
     job = load_job(record, job_id)
@@ -341,7 +342,7 @@ def take_money(
     if (account.bill.paid + money).amount < 0:
         raise Refused(f"{-money} given back, but only {account.bill.paid} was paid")
     taken = pw.MoneyTaken(
-        entry or new_entry(), day_text(at), str(money.amount), money.currency, way.strip()
+        entry or new_entry(), day_text(at, on, job), str(money.amount), money.currency, way.strip()
     )
     record.append(job_id, [taken], at)
     return cast(Account, account_of(record, load_job(record, job_id)))

@@ -19,6 +19,7 @@ from knowngood.job.waiting import replaced_on
 from knowngood.places.claim_worth import worth_of
 from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
+from knowngood.places.paper_days import day_text, read_day
 from knowngood.places.part_ids import part_ids
 from knowngood.places.part_price import labour_only
 from knowngood.places.programmes import pinned_programme, read_programme
@@ -85,7 +86,7 @@ def check_noted(programme: Programme | None, noted: pw.CoverNoted, today: date) 
     if noted.use and noted.use not in USES:
         raise Refused(f"use is {noted.use!r}; it may be {', '.join(USES)}")
     for name in ("purchased", "delivered", "made", "failed"):
-        day = _day(getattr(noted, name), name)
+        day = read_day(getattr(noted, name), name)
         if day is not None and day > today:
             raise Refused(f"{name} on {day} is still to come, today is {today}; mend the day")
     for proof in noted.proof if programme and programme.proof else ():
@@ -142,10 +143,10 @@ def facts_of(programme: Programme, job: Job, price: Decimal | None = None) -> Fa
         model=opened.model if opened else "",
         serial=opened.serial if opened else "",
         use=cast(Use, noted.use) if noted.use else None,
-        purchased=_day(noted.purchased, "purchased"),
-        delivered=_day(noted.delivered, "delivered"),
-        made=_day(noted.made, "made"),
-        failed=_day(noted.failed, "failed"),
+        purchased=read_day(noted.purchased, "purchased"),
+        delivered=read_day(noted.delivered, "delivered"),
+        made=read_day(noted.made, "made"),
+        failed=read_day(noted.failed, "failed"),
         proof=noted.proof,
         answers={id_: answer == "yes" for id_, answer in noted.answers.items()},
         part=job.decision.part if job.decision else "",
@@ -238,11 +239,10 @@ def moves_of(job: Job) -> list[claim_check.Move]:
 
 
 def send_claim(
-    record: Record, job_id: str, at: At, number: str = "", entry: str = ""
+    record: Record, job_id: str, at: At, number: str = "", entry: str = "", on: str = ""
 ) -> ClaimPage:
-    """Note that the claim went out today for what it is worth. Late or thin, it warns only.
-
-    `entry`: a name of its own, so that the same entry sent twice counts once.
+    """Note that the claim went out, `on` a day or today, for what it is worth. Late or thin, it
+    warns only. `entry`: a name of its own, so that the same entry sent twice counts once.
     """
     page = claim_page(record, job_id, at.now.date())
     if entered(record, job_id, entry):
@@ -260,7 +260,8 @@ def send_claim(
             f"the sum of the claim is not known yet, the price of the {parts} is not given: "
             f"{UNREAD if page.worth.unread else WAY}, then enter the sending again"
         )
-    moves = load_job(record, job_id).paperwork.moves
+    job = load_job(record, job_id)
+    moves = job.paperwork.moves
     before = [move.day for move in moves if isinstance(move, pw.ClaimSent)]
     if before and page.course.granted is None:
         raise Refused(
@@ -270,20 +271,21 @@ def send_claim(
         )
     total = page.worth.total
     asked = str(total.amount)
-    sent = pw.ClaimSent(entry or new_entry(), day_text(at), asked, total.currency, number)
+    sent = pw.ClaimSent(entry or new_entry(), day_text(at, on, job), asked, total.currency, number)
     record.append(job_id, [sent], at)
     return claim_page(record, job_id, at.now.date())
 
 
 def answer_claim(
     record: Record, job_id: str, reply: pw.ClaimReply, granted: str, reason: str, at: At,
-    entry: str = "",
+    entry: str = "", on: str = "",
 ) -> ClaimPage:  # fmt: skip
     """What the programme answered. A denial and a short payment need their reason."""
     page = claim_page(record, job_id, at.now.date())
     if entered(record, job_id, entry):
         return page
-    if not any(isinstance(move, pw.ClaimSent) for move in load_job(record, job_id).paperwork.moves):
+    job = load_job(record, job_id)
+    if not any(isinstance(move, pw.ClaimSent) for move in job.paperwork.moves):
         raise Refused("no claim was sent yet")
     currency = page.programme.currency
     asked = page.course.asked
@@ -303,14 +305,15 @@ def answer_claim(
     if reply == "short-paid" and not (given.amount > 0 and given < asked):
         raise Refused(f"short-paid is more than nothing and less than {asked}")
     answered = pw.ClaimAnswered(
-        entry or new_entry(), day_text(at), reply, str(given.amount), currency, reason.strip()
-    )
+        entry or new_entry(), day_text(at, on, job), reply, str(given.amount), currency,
+        reason.strip(),
+    )  # fmt: skip
     record.append(job_id, [answered], at)
     return claim_page(record, job_id, at.now.date())
 
 
 def claim_paid(
-    record: Record, job_id: str, amount: str, at: At, entry: str = ""
+    record: Record, job_id: str, amount: str, at: At, entry: str = "", on: str = ""
 ) -> ClaimPage:
     """Money of the programme came in. More than is owed is refused."""
     page = claim_page(record, job_id, at.now.date())
@@ -321,7 +324,8 @@ def claim_paid(
         raise Refused(f"{money} came in? Give an amount above 0; a mistake is withdrawn")
     if page.course.owed < money:
         raise Refused(f"{money} came in, but only {page.course.owed} is owed on this claim")
-    paid = pw.ClaimPaid(entry or new_entry(), day_text(at), str(money.amount), money.currency)
+    day = day_text(at, on, load_job(record, job_id))
+    paid = pw.ClaimPaid(entry or new_entry(), day, str(money.amount), money.currency)
     record.append(job_id, [paid], at)
     return claim_page(record, job_id, at.now.date())
 
@@ -370,11 +374,6 @@ def new_entry() -> str:
     return uuid4().hex
 
 
-def day_text(at: At) -> str:
-    """The day as papers carry it."""
-    return at.now.date().isoformat()
-
-
 def money_of(amount: str, currency: str) -> Money:
     """The money that an event carries as text."""
     return Money(Decimal(amount), currency)
@@ -386,12 +385,3 @@ def read_money(text: str, currency: str) -> Money:
         return read_amount(text, currency)
     except MoneyProblem as problem:
         raise Refused(str(problem)) from problem
-
-
-def _day(text: str, name: str) -> date | None:
-    if not text:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Refused(f"{name} is {text[:40]!r}; write the day like 2026-05-04") from None

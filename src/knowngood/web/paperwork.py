@@ -277,7 +277,8 @@ def _worded(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 
 def _send(record: Record, job_id: str, typed: Typed, at: At) -> None:
-    paperwork.send_claim(record, job_id, at, typed.get("number"), typed.get("entry"))
+    paperwork.send_claim(record, job_id, at, typed.get("number"), typed.get("entry"),
+                         typed.get("on"))  # fmt: skip
 
 
 def _answer(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -286,12 +287,14 @@ def _answer(record: Record, job_id: str, typed: Typed, at: At) -> None:
         raise Refused("what did the programme answer? Choose one of the three")
     paperwork.answer_claim(
         record, job_id, cast(ClaimReply, reply), typed.get("granted"), typed.get("reason"), at,
-        typed.get("entry"),
+        typed.get("entry"), typed.get("on"),
     )  # fmt: skip
 
 
 def _paid(record: Record, job_id: str, typed: Typed, at: At) -> None:
-    paperwork.claim_paid(record, job_id, typed.get("amount"), at, typed.get("entry"))
+    paperwork.claim_paid(
+        record, job_id, typed.get("amount"), at, typed.get("entry"), typed.get("on")
+    )
 
 
 def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
@@ -323,7 +326,8 @@ def _agree(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 def _took(record: Record, job_id: str, typed: Typed, at: At) -> None:
     account.take_money(
-        record, job_id, typed.get("amount"), typed.get("way"), at, typed.get("entry")
+        record, job_id, typed.get("amount"), typed.get("way"), at, typed.get("entry"),
+        typed.get("on"),
     )
 
 

@@ -1,0 +1,44 @@
+"""A paper entered the morning after carries the day it went out, not the day it was typed."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.places import account, decision, paperwork
+from knowngood.places.gather import View, load_job
+from knowngood.places.record import Record, Refused
+from knowngood.shop.estimate import Line
+from knowngood.shop.money import Money, Taxes
+from tests.places.conftest import at
+from tests.places.test_decision import proven
+from tests.places.test_paperwork import covered
+
+
+def test_a_claim_of_the_last_day_entered_a_day_later(record: Record, dead: View) -> None:
+    """Failed on 20 February, 30 days: the last day is 22 March."""
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    for wrong, said in (("2026-03-24", "still to come"), ("2026-02-20", "before the machine came"),
+                        ("last Friday", "write the day like")):  # fmt: skip
+        with pytest.raises(Refused, match=said):
+            paperwork.send_claim(record, job, at(0, day=23), "CL-7", on=wrong)
+    page = paperwork.send_claim(record, job, at(0, day=23), "CL-7", on="2026-03-22")
+    assert page.cover.answer == "covered"
+    assert page.course.words == "sent 1 day ago, no answer yet"
+    asked = str(page.course.asked.amount)
+    paperwork.answer_claim(record, job, "accepted", "", "", at(0, day=27), on="2026-03-25")
+    paperwork.claim_paid(record, job, asked, at(0, day=30), on="2026-03-28")
+    days = [move.day for move in load_job(record, job).paperwork.moves]
+    assert days == ["2026-03-22", "2026-03-25", "2026-03-28"]
+
+
+def test_money_of_the_customer_too(record: Record, dead: View) -> None:
+    line = Line("labour", "find and mend", Money(Decimal("45"), "USD"))
+    account.make_estimate(record, dead.job.id, [line], Taxes(), "USD", at(1))
+    account.take_money(record, dead.job.id, "20", "transfer", at(0, day=9), on="2026-03-06")
+    (paid,) = account.payments_of(load_job(record, dead.job.id))
+    assert paid.day == date(2026, 3, 6)
