@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from knowngood.cli.guard import Stopped, guarded
+from knowngood.places.programmes import keep_notices
 from tests.cli.test_bench import INTRO, Bench
 
 PROVEN = INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\n"
@@ -130,3 +131,14 @@ def test_a_proof_of_the_rebuild_is_answered_and_judged(bench: Bench) -> None:
     assert "2. NOT GOOD (blue wire pinched)" in bench.enter("prove")
     assert "prove lists them" in bench.enter("release anyway the cover waits")
     assert "all is proven" in bench.enter("prove 2 good")
+
+
+def test_a_recall_is_said_before_anything_is_run(bench: Bench) -> None:
+    text = """notices:
+  R-3: {words: bail cable frays, maker: Brackwater, serials: ["5000", "5999"], stop_use: true,
+    source: invented for the demo}
+"""
+    keep_notices(bench.record, text, "recalls.yaml", bench.session.at())
+    said = bench.enter("it is dead\n1")
+    first = said.index("NOTICE R-3: bail cable frays: do not run it")
+    assert first < said.index("Does it show here?")

@@ -15,6 +15,7 @@ from knowngood.places.cover_asked import cover_card, note_asked
 from knowngood.places.gather import load_job
 from knowngood.places.library import Known
 from knowngood.places.own_machines import keep_file
+from knowngood.places.paperwork import cover_of
 from knowngood.places.record import Record, Refused
 from tests.places.conftest import at
 from tests.shop.test_cover import FILE
@@ -104,6 +105,9 @@ def test_recalls_are_looked_for_by_the_serial(record: Record) -> None:
     assert programmes.notices_for(record, "Tolmin", "BM-561", "2304A01175") == ()
     job = load_job(record, opened(record, serial="2304A01175"))
     assert [n.id for n in cover_card(record, job, TODAY).notices] == ["R-3", "N-7"]
+    under = load_job(record, opened(record, "b", serial="2304A01175", purchased="2024-04-19"))
+    judged = cover_of(record, under, TODAY)  # of the papers and the claim
+    assert judged is not None and [n.id for n in judged.notices] == ["R-3", "N-7"]
     programmes.drop_file(record, "notices", "notices", at(), "old")
     assert [n.id for n in programmes.notices_for(record, "Brackwater", "BM-561", "2304A01175")] == [
         "N-7"

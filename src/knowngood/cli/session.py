@@ -30,6 +30,7 @@ from knowngood.places.library import (
     find_machine,
     pick_machine,
 )
+from knowngood.places.programmes import notices_for
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.sentence import lower_first
 from knowngood.store.problem import BadFile, StoreProblem
@@ -115,6 +116,7 @@ class Session:
         """Go on with a job as the record leaves it."""
         self.view = look(self.record, job_id)
         self.tell(show.opened(self.view))
+        self._tell_notices()
         self.tell(show.readings(self.view))
         self.tell(show.standing(self.view))
         self._show()
@@ -258,6 +260,15 @@ class Session:
             self.at(),
         )  # fmt: skip
         self.tell(show.opened(self.view))
+        self._tell_notices()
+
+    def _tell_notices(self) -> None:
+        """Recalls that mean this machine, before anything is run."""
+        opened = self.opened.job.opened
+        if opened is not None:
+            for n in notices_for(self.record, opened.maker, opened.model, opened.serial):
+                said = f"{n.words}: do not run it" if n.stop_use else n.words
+                self.tell(show.wrapped(said, f"NOTICE {n.id}: "))
 
     def take(self, test: Test, text: str) -> None:
         """A reading of this test, kept with what it proves."""

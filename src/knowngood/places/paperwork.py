@@ -22,7 +22,7 @@ from knowngood.places.number_offered import with_number
 from knowngood.places.paper_days import day_text, read_day
 from knowngood.places.part_ids import part_ids
 from knowngood.places.part_price import labour_only
-from knowngood.places.programmes import pinned_programme, read_programme
+from knowngood.places.programmes import pinned_programme, read_programme, with_notices
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
 from knowngood.shop.claim_check import UNREAD, WAY, Course, Lack, Worth
@@ -124,7 +124,8 @@ def cover_of(record: Record, job: Job, today: date) -> Cover | None:
     if programme is None:
         return None
     price = at_stake(record, programme, job)
-    return judge_cover(programme, facts_of(programme, job, price), today)
+    cover = judge_cover(programme, facts_of(programme, job, price), today)
+    return with_notices(record, job, cover)
 
 
 def at_stake(record: Record, programme: Programme, job: Job) -> Decimal | None:
@@ -175,6 +176,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     worth = worth_of(record, programme, job) if job.decision else None
     price = worth.at_stake if worth else None
     cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
+    cover = with_notices(record, job, cover)
     at_risk = price or nothing(programme.currency)
     try:
         how = claim_check.course(moves_of(job), cover.claim_by, today, programme.currency)

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Final
 
+from knowngood.job.job import Job
 from knowngood.job.paperwork import ProgrammeChosen
 from knowngood.job.shop_files import FileKind, ShopFileDropped, ShopFileKept, ShopFiles, shop_files
 from knowngood.job.shop_sheet import SHOP
 from knowngood.places.part_ids import part_ids
 from knowngood.places.record import At, Record, Refused
+from knowngood.shop.cover import Cover
 from knowngood.shop.notice_file import parse_notices
 from knowngood.shop.programme import Notice, Programme
 from knowngood.shop.programme_file import parse_programme
@@ -123,6 +126,14 @@ def notices_for(record: Record, maker: str, model: str, serial: str) -> tuple[No
     for programme in fitting(record, maker, None):
         found += [n for n in programme.notices if n.means(model, serial) and n.id not in known]
     return tuple(found)
+
+
+def with_notices(record: Record, job: Job, cover: Cover) -> Cover:
+    """A cover with the notices of the shop's own list as well."""
+    opened = job.opened
+    own = notices_for(record, opened.maker, opened.model, opened.serial) if opened else ()
+    known = {one.id for one in own}
+    return replace(cover, notices=(*own, *(n for n in cover.notices if n.id not in known)))
 
 
 def _listed(record: Record) -> Sequence[Notice]:
