@@ -10,13 +10,20 @@ import pytest
 from fastapi.testclient import TestClient
 
 from knowngood.cli import main
+from knowngood.job.events import JobOpened
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.places import decision, shelf
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.gather import evidence_of, load_job, setup_of
 from knowngood.places.library import Known
-from knowngood.places.next_up import expected_minutes, minutes_left, next_up, shared_out
+from knowngood.places.next_up import (
+    expected_minutes,
+    minutes_left,
+    next_up,
+    not_weighed,
+    shared_out,
+)
 from knowngood.places.plan import Leaf, plan_tree
 from knowngood.places.record import Record, Refused
 from knowngood.web.app import create_app
@@ -129,3 +136,22 @@ def test_shared_out_among_people(
     for wrong in ([], ["Ana", "Ana"], [": mower"]):
         with pytest.raises(Refused):
             shared_out(record, at(20).now, wrong)
+
+
+def test_what_is_not_weighed_is_said(
+    record: Record, small: Known[Machine], meter: Known[MeterSheet], tmp_path: Path,
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    ids = [job(record, small, meter) for _ in range(2)]
+    record.append("bare", [JobOpened("26-0099", "", "", "", "it is dead")], at(1))
+    found = next_up(record, at(20).now)
+    assert [one.job.id for one in found] == ids
+    assert not_weighed(record, ids).startswith("Not weighed: 26-0099; without a machine file")
+    monkeypatch.setattr("knowngood.places.next_up.MOST_JOBS", 1)
+    assert "26-0002, 26-0099;" in not_weighed(record, [next_up(record, at(20).now)[0].job.id])
+    assert main(["job", "next", "--store", str(tmp_path / "shop.db")]) == 0
+    out = capsys.readouterr().out
+    assert "nothing else can go on now" in out and "Not weighed: 26-0002, 26-0099" in out
+    with TestClient(create_app(tmp_path / "shop.db")) as client:
+        assert "Not weighed: 26-0002" in client.get("/shelf/next").text
+        assert "Not weighed: 26-0002" in client.get("/shelf/next?people=Ana").text

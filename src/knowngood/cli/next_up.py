@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
-from knowngood.places.next_up import next_up, shared_out
+from knowngood.places.next_up import next_up, not_weighed, shared_out
 from knowngood.places.record import Record
 
 
@@ -19,6 +19,8 @@ def next_jobs(
     def shared() -> None:
         with Record.open(store, make=False) as record:
             found = shared_out(record, moment(), people, minutes_a_day)
+            jobs = [turn.job.id for turn in found.turns] + [job.id for job in found.left]
+            left = not_weighed(record, jobs)
         if json_out:
             print(json.dumps({
                 "exact": found.exact, "reason": found.reason,
@@ -39,10 +41,13 @@ def next_jobs(
                 print(f"  {place}. {turn.job.words}: {turn.why}")
         for job in found.left:
             print(f"nobody named takes {job.words}")
+        if left:
+            print(left)
 
     def work() -> None:
         with Record.open(store, make=False) as record:
             found = next_up(record, moment(), minutes_a_day)
+            left = not_weighed(record, [one.job.id for one in found])
         if json_out:
             print(json.dumps([
                 {"job": n.job.id, "words": n.job.words, "minutes": round(n.job.minutes, 1),
@@ -54,5 +59,7 @@ def next_jobs(
             print(f"{place}. {one.job.words}: about {one.job.minutes:.0f} min. {one.why}")
         if not found:
             print("No machine can go on now.")
+        if left:
+            print(left)
 
     return said(shared if people else work)

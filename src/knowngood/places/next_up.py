@@ -6,7 +6,7 @@ those of the part and of the steps that are open.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Final
 
@@ -29,6 +29,7 @@ HAND_OVER: Final = 3.0  # minutes at the counter, common practice
 PLACES: Final = 63  # of the tree that is added up
 LOOKS: Final = 60  # of the planner, for each job
 MOST_JOBS: Final = 40
+NAMED: Final = 8
 
 
 def next_up(record: Record, now: datetime, minutes_a_day: float = 360.0) -> tuple[Next, ...]:
@@ -61,6 +62,19 @@ def _person(text: str, families: set[str], minutes_a_day: float) -> Person:
     if takes and not skills:
         skills = {"none of these machines"}
     return Person(name.strip(), frozenset(skills), minutes_a_day)
+
+
+def not_weighed(record: Record, weighed: Iterable[str]) -> str:
+    """Which jobs could go on and are not among those weighed, in a sentence; "" for none."""
+    there = frozenset(weighed)
+    names = [row.name for row in record.log.waiting(limit=1000)
+             if row.waits in CAN_GO_ON and row.job not in there]  # fmt: skip
+    if not names:
+        return ""
+    more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+    named = ", ".join(names[:NAMED])
+    return (f"Not weighed: {named}{more}; without a machine file the minutes are not known, and no "
+            f"more than {MOST_JOBS} are weighed, by what is due")  # fmt: skip
 
 
 def can_go_on(record: Record, now: datetime) -> list[tuple[Waiting, str]]:

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from knowngood.job.job import Job
 from knowngood.places import shelf
-from knowngood.places.next_up import next_up, shared_out
+from knowngood.places.next_up import next_up, not_weighed, shared_out
 from knowngood.places.parts import number_now
 from knowngood.places.premises import people_of
 from knowngood.places.price_first import price_first
@@ -53,17 +53,22 @@ def next_page(request: Request, people: str = "") -> Response:
     here = here_of(request)
     named = [line.strip() for line in people[:MOST_PEOPLE].splitlines() if line.strip()]
     found: tuple[Next, ...] = ()
+    left = ""
     shared, problem = None, ""
     with here.bench:
         try:
             if named:
                 shared = shared_out(here.record, here.now(), named)
+                jobs = [turn.job.id for turn in shared.turns] + [job.id for job in shared.left]
             else:
                 found = next_up(here.record, here.now())
+                jobs = [one.job.id for one in found]
+            left = not_weighed(here.record, jobs)
         except Refused as refused:
             problem = str(refused)
     return here.page(
         "next.html", request, 409 if problem else 200, found=found, shared=shared, problem=problem,
+        left=left,
         people="\n".join(named) or "\n".join(people_of(here.record)),
     )  # fmt: skip
 
