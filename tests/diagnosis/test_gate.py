@@ -109,7 +109,8 @@ def test_a_bad_proof_keeps_the_pack_out_of_every_run(saw: Setup, taken: tuple[st
     ("name", "path", "proof"),
     [("chainsaw-56v", "chain_ohms", "chain_minus"),
      ("hedge-trimmer-36v", "chain_ohms", "chain_minus"),
-     ("string-trimmer-40v", "upper_signal", "signal_minus")],
+     ("string-trimmer-40v", "upper_signal", "signal_minus"),
+     ("blower-56v", "trigger_ohms", "trigger_minus")],
 )  # fmt: skip
 def test_no_pack_feeds_a_switch_harness_that_is_chafed_to_minus(
     name: str, path: str, proof: str
@@ -125,7 +126,9 @@ def test_no_pack_feeds_a_switch_harness_that_is_chafed_to_minus(
     assert all(waits[id] == f"first read {proof}" for id in fed), waits
     low = held_by_a_reading(read(setup, *taken, (proof, "5 ohm")))
     assert low >= fed | {"verify", "pack_swap"}
-    assert not held_by_a_reading(read(setup, *taken, (proof, "OL")))
+    assert held_by_a_reading(read(setup, *taken, (proof, "40 kohm"))) >= fed
+    for free in ("OL", "2 Mohm", "300 kohm"):  # damp on a board shorts nothing
+        assert not held_by_a_reading(read(setup, *taken, (proof, free))), free
 
 
 def test_a_pack_by_itself_is_loaded_all_the_same(saw: Setup) -> None:

@@ -64,13 +64,16 @@ def breaches(setup: Setup, policy: Json) -> list[tuple[str, str, Reads | None]]:
             elif read is not None and limits is None:  # good is OL, nothing else
                 good = read[1] == ("over",)
             elif read is not None:
-                assert limits is not None and limits.low is not None and limits.high is not None
+                assert limits is not None and limits.low is not None
+                top = inf if limits.high is None else limits.high
                 value = all(o.startswith("band") for o in read[1])
                 least = read[2] if value else {("over",): 1e99}.get(read[1])
                 most = read[3] if value else None
+                if top == inf and set(read[1]) == {"over"}:
+                    most = inf
                 good = least is not None and least >= limits.low
                 if id in barrier.waits:
-                    good = good and most is not None and most <= limits.high
+                    good = good and most is not None and most <= top
             if not good:
                 found.append((id, proof, read))
     return found
