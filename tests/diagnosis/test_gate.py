@@ -131,6 +131,14 @@ def test_no_pack_feeds_a_switch_harness_that_is_chafed_to_minus(
         assert not held_by_a_reading(read(setup, *taken, (proof, free))), free
 
 
+@pytest.mark.parametrize("look", ["brake_hold", "lock_off_feel"])
+def test_no_log_is_cut_with_a_brake_or_a_lock_off_that_is_broken(saw: Setup, look: str) -> None:
+    """Without bar and chain it may run all the same."""
+    found = read(saw, ("input_ohms", "40 kohm"), (look, "no"))
+    assert held_by_a_reading(found) == {"cut_run"}
+    assert not held_by_a_reading(read(saw, ("input_ohms", "40 kohm"), (look, "yes")))
+
+
 def test_a_pack_by_itself_is_loaded_all_the_same(saw: Setup) -> None:
     found = read(saw, ("input_ohms", "0.3 ohm"))
     assert "pack_load" in {s.id for s in found.steps}

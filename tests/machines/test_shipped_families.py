@@ -20,6 +20,7 @@ from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.table import build_table
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
+from knowngood.places.library import find_machine
 from knowngood.places.taking import read_for
 from knowngood.shop.proven import not_empty
 from tests.machines.shares import JOBS, as_usual
@@ -135,7 +136,7 @@ CALLED = {  # the walk-behind mower has its own names for them
 
 
 def test_every_brushless_family_is_known_here() -> None:
-    found = {name for name in shipped_names() if (w := read(name)[0].wires) is not None
+    found = {name for name in shipped_names() if (w := find_machine(name).it.wires) is not None
              and any(type(e).__name__ == "Winding3" for e in w.circuit.elements)}
     assert found == {*BRUSHLESS, "blower-80v"}
 
@@ -257,3 +258,25 @@ def test_a_pack_that_only_waits_accuses_no_part() -> None:
     none = frozenset[str]()
     assert after("yes")[none] > 0.9
     assert after("no")[none] < after("yes")[none] / 2
+
+
+@pytest.mark.parametrize("name", BRUSHLESS)
+def test_a_pack_too_hot_or_too_cold_is_asked_for_on_the_machine_too(name: str) -> None:
+    """Its board holds back outside of about 0 to 45 degC when charged, -20 to 60 degC when loaded
+    (common practice); warm from work is no damage, which would bar every run."""
+    machine, _ = read(name)
+    tests = {t.id: t for t in machine.tests}
+    assert "hot without work or sun" in tests["look_pack"].question
+    assert "until its case reads 10 to 30 degC" in tests["room_story"].words
+    assert set(tests["room_story"].expect) == {"pack_waits"}
+    (fault,) = [f for f in machine.faults if f.id == "pack_waits"]
+    assert not fault.parts  # nothing is fitted
+    (cause,) = [c for c in machine.causes if c.id == "pack_heat"]
+    assert "let it come to 10 to 30 degC" in cause.mend
+
+
+def test_a_cracked_impeller_is_not_run() -> None:
+    machine, _ = read("blower-56v")
+    (look,) = [t for t in machine.tests if t.id == "look_impeller"]
+    runs = {t.id for t in machine.tests if "motor runs" in t.sees} | {"full_run", "shake_run"}
+    assert runs <= set(look.holds)
