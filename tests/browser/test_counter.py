@@ -135,6 +135,7 @@ def test_known_customer_and_machine_in_few_taps(
     assert in_seconds(page, taps, pictures=1) <= SECONDS
     job = newest(running)
     assert page.inner_text("#job-number") == job.number
+    expect(page.locator("#done")).not_to_contain_text("null")
     it = job.opened
     assert it is not None
     assert (it.customer, it.serial) == ("Ana Pohl", "2306A00417")

@@ -12,6 +12,7 @@ from fastapi.testclient import TestClient
 from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.library import find_machine
 from knowngood.places.record import At, Record
+from knowngood.places.returning import returning
 from knowngood.web.app import create_app
 from tests.web.test_apart import SMALL, START, Phone
 
@@ -127,3 +128,10 @@ def test_a_cause_against_a_reading_is_told_with_it(phone: Phone) -> None:
     grass = next(c for c in phone.view["causes"]["open"] if c["id"] == "grass")
     assert "controller input, diode test 0.01 V (bad)" in grass["against"]["no"]
     assert grass["against"]["yes"] == ""
+
+
+def test_a_measured_capacitor_is_nothing_taken_off(phone: Phone, store: Path) -> None:
+    phone.do("CapacitorRead", step="cap_safe", text="0.3 V")
+    with Record.open(store) as record:
+        there = returning(record, phone.job, START)
+    assert [one.step for one in there.off] == ["cover"] and there.line.pieces == 1

@@ -18,6 +18,7 @@ from typing import Any
 from knowngood.job.events import ReadingJudged
 from knowngood.job.job import Job, replay
 from knowngood.job.things import JobReading
+from knowngood.job.waiting import CAPACITOR
 from knowngood.job.words import in_words, next_in_words
 from knowngood.places.record import Record
 from knowngood.places.shelf import line_of
@@ -136,7 +137,8 @@ def _show(store: Path, name: str, json_out: bool) -> None:
     if len(readings) > MOST_READINGS:
         _line("", f"and {len(readings) - MOST_READINGS} earlier")
     for number, step in enumerate(job.open_steps, start=1):
-        where = f"; lies in {step.where}" if step.where else ""
+        lies = "" if step.where.startswith(CAPACITOR) else "lies in "
+        where = f"; {lies}{step.where}" if step.where else ""
         _line("Taken off" if number == 1 else "", f"{number}. {step.words or step.step}{where}")
     told = [one for one in events if not isinstance(one.event, ReadingJudged)]
     for number, one in enumerate(told[-3:]):

@@ -10,6 +10,8 @@ from knowngood.job.plain import Stamp
 
 FITTED = "fitted: "
 """How a note begins that says that the part is in."""
+CAPACITOR = "volts on the capacitor: "
+"""How a note, and the place of the step, begins that keeps what was read on a capacitor."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from knowngood.diagnosis.steps import opening_order, way_there
 from knowngood.job.events import Event, NoteAdded, StepOpened
 from knowngood.job.job import Job
+from knowngood.job.waiting import CAPACITOR
 from knowngood.machines.machine import TeardownStep, Test
 from knowngood.measure.typed import read_text
 from knowngood.places.bench import find_step
@@ -13,8 +14,7 @@ from knowngood.places.minutes import minutes_by_clock
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.proven import not_empty
 
-READ = "volts on the capacitor: "
-"""How a note begins that keeps such a reading."""
+READ = CAPACITOR
 
 
 def to_discharge(view: View, test: Test) -> TeardownStep | None:

@@ -17,7 +17,7 @@ from knowngood.job.shelf import Order
 from knowngood.job.words import in_words, next_in_words
 from knowngood.places.days import day_of, day_words
 from knowngood.places.record import Record, Refused
-from knowngood.places.shelf import Line, line_of, places_used
+from knowngood.places.shelf import Line, line_of, places_used, quiet_steps
 
 STEPS_BACK = 3
 _SILENT = (ReadingJudged, MinutesNoted)
@@ -70,7 +70,8 @@ def returning(record: Record, job_id: str, now: datetime) -> Returning:
     return Returning(
         line, job, job.last_seq,
         (opened.customer_words or opened.complaint) if opened else "not in this record",
-        _proven(job), tuple(_off(job)), tuple(_last(events, now.date(), now.tzinfo)),
+        _proven(job), tuple(_off(job, quiet_steps(record, summary.machine_digest))),
+        tuple(_last(events, now.date(), now.tzinfo)),
         line.next or next_in_words(job), job.shelf.on_order, job.shelf.here,
         tuple(p for p in places_used(record) if p != line.place),
     )  # fmt: skip
@@ -88,10 +89,10 @@ def _proven(job: Job) -> str:
     return words if decision.proven else f"Nothing; decided without proof: {words}"
 
 
-def _off(job: Job) -> list[Off]:
-    """The latest first: that is the first to go back."""
+def _off(job: Job, quiet: frozenset[str]) -> list[Off]:
+    """The latest first: that is the first to go back. ``quiet``: steps that leave nothing off."""
     found = []
-    for step in reversed(job.open_steps):
+    for step in reversed([one for one in job.open_steps if one.step not in quiet]):
         noted = job.apart.noted.get(step.step)
         where = (noted.where if noted else "") or step.where
         pictures = tuple(p.digest for p in job.pictures if p.about == step.step)

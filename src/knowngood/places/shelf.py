@@ -185,12 +185,17 @@ def _pieces(record: Record, one: JobSummary) -> int:
     """Open steps that leave something off; letting a capacitor discharge leaves nothing off."""
     if not one.off or one.closed:
         return 0
-    try:
-        machine = pinned_machine(record, one.machine_digest)
-    except (Refused, StoreProblem):
-        return len(one.off)
-    quiet = {t.id for t in machine.teardown if t.role == "discharge"}
+    quiet = quiet_steps(record, one.machine_digest)
     return len([step for step in one.off if step not in quiet])
+
+
+def quiet_steps(record: Record, digest: str) -> frozenset[str]:
+    """Steps of a pinned machine that leave nothing off; none where its file can't be read."""
+    try:
+        machine = pinned_machine(record, digest)
+    except (Refused, StoreProblem):
+        return frozenset()
+    return frozenset(t.id for t in machine.teardown if t.role == "discharge")
 
 
 _MACHINES: OrderedDict[str, Machine] = OrderedDict()

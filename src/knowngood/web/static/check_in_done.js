@@ -6,7 +6,7 @@ import { cover_card } from "./cover_card.js";
 
 // The cover comes later than the keys above it: a finger may be on one of them, so they stay.
 export function new_cover(cover, redraw) {
-  document.getElementById("cover-here")?.replaceChildren(cover_card(cover, null, redraw));
+  document.getElementById("cover-here")?.replaceChildren(...[cover_card(cover, null, redraw)].flat(9).filter((one) => one instanceof Node));
 }
 
 // `cover`: what the shop's computer says of it, null while it is not known; `redraw`: after an answer.

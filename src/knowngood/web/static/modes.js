@@ -20,7 +20,8 @@ export const place_of = (text) => (text in PLACES ? text : "");
 
 export function mode_keys(mode, apart, go) {
   const done = apart.lines.filter((line) => line.done).length;
-  const more = { apart: apart.off.length ? `${apart.off.length} off` : "",
+  const off = apart.off.filter((one) => !one.waiting).length; // as counted on the page itself
+  const more = { apart: off ? `${off} off` : "",
     rebuild: apart.lines.length ? `${done}/${apart.lines.length}` : "",
     release: apart.release.held && apart.release.checks.some((one) => one.result !== "blank") ? "held" : "" };
   return h("div", { class: "modes", role: "group", "aria-label": "Places of this job" },
