@@ -10,7 +10,9 @@ import pytest
 
 from knowngood.cli import main
 from knowngood.job.counter import ComebackLinked
+from knowngood.job.events import JobClosed
 from knowngood.job.paperwork import ClaimAnswered, ClaimPaid, ClaimSent
+from knowngood.job.shelf import PartOrdered
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import account, decision
 from knowngood.places.bench import CheckIn, open_job
@@ -32,11 +34,16 @@ def test_one_job_and_its_comeback(
     job = dead.job.id
     proven(record, dead)
     note_shop(record, ShopNoted(bench_rate=90, currency="USD"), at(9))
-    decision.decide(record, job, at(10), "controller")  # on a hunch, 160
+    decision.decide(record, job, at(10), "motor")  # on a hunch, never ordered
+    decision.decide(record, job, at(10.5), "controller")  # on a hunch, and ordered: 160
+    record.append(job, [PartOrdered("controller", "Controller")], at(10.7))
     decision.decide(record, job, at(11))
     labour = Line("labour", "find and mend", Money(Decimal("45.00"), "USD"))
     account.make_estimate(record, job, [labour], Taxes(), "USD", at(12))
-    decision.close_job(record, job, "returned unrepaired", at(30))
+    record.append(job, [JobClosed("repaired")], at(30))
+    found = {f.name: f.value for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
+    assert found["minutes sold"] == 0  # nobody agreed, nobody paid
+    account.agree(record, job, "Mr. Vale", "by phone", "60", at(31))
     machine: Known = find_machine(str(SMALL))  # type: ignore[type-arg]
     again = open_job(record, CheckIn(machine, "dead"), at(40)).job.id
     record.append(again, [ComebackLinked(job)], at(41))
@@ -45,7 +52,7 @@ def test_one_job_and_its_comeback(
     assert found["handed back"] == 2
     assert found["turnaround, median"] == 1.0
     assert (found["comebacks"], found["no fault found"]) == (0.5, 0.5)
-    assert found["first-time fix"] is None
+    assert found["first-time fix"] == 0  # it came back
     assert found["wrong parts"] == 160
     assert found["minutes sold"] == pytest.approx(45 / 90 * 60)
     command = ["job", "figures", "--store", str(tmp_path / "shop.db"), "--since", "2026-03-01",
@@ -67,7 +74,7 @@ def test_one_job_and_its_comeback(
     drawn = sorted(path.name for path in (tmp_path / "plots").iterdir())
     assert drawn == ["mended.svg", "minutes.svg", "turnaround.svg"]  # no claim is owed
     svg = (tmp_path / "plots" / "mended.svg").read_text(encoding="utf-8")
-    assert "comebacks: Mar 2026 50" in svg and "first-time fix: Mar 2026 none" in svg
+    assert "comebacks: Mar 2026 50" in svg and "first-time fix: Mar 2026 0" in svg
     (tmp_path / "file").touch()
     assert main([*command, "--svg", str(tmp_path / "file")]) == 2
     assert "cannot be written" in capsys.readouterr().err
@@ -82,10 +89,12 @@ def test_without_a_rate_of_the_shop_no_minutes_are_called_sold(
     job = dead.job.id
     labour = Line("labour", "find and mend", Money(Decimal("45.00"), "USD"))
     account.make_estimate(record, job, [labour], Taxes(), "USD", at(12))
+    account.agree(record, job, "Mr. Vale", "by phone", "60", at(13))
     proven(record, dead)
     decision.decide(record, job, at(20), "controller")  # 160 in the machine's file
+    record.append(job, [PartOrdered("controller", "Controller")], at(20.5))
     decision.decide(record, job, at(21))
-    decision.close_job(record, job, "returned unrepaired", at(30))
+    record.append(job, [JobClosed("repaired")], at(30))
     march = (date(2026, 3, 1), date(2026, 3, 31))
     found = {f.name: f for f in shop_figures(record, *march)}
     for name in ("minutes sold", "sold of worked"):

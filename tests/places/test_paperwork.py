@@ -15,6 +15,7 @@ from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import account, decision, paperwork
 from knowngood.places.bench import note, open_step
 from knowngood.places.claim_paper import given_of
+from knowngood.places.claims import all_claims, refusals
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
@@ -124,6 +125,7 @@ def test_from_claim_to_money(record: Record, dead: View) -> None:
     assert denied.course.words == "denied: no reading"
     again = paperwork.send_claim(record, job, at(16))
     assert again.course.words == "sent again today, no answer yet"
+    assert refusals(all_claims(record)) == {"Brackwater outdoor cover": {"no reading": 1}}
     short = paperwork.answer_claim(record, job, "short-paid", "40", "cap", at(17))
     assert short.course.owed == usd("40.00")
     with pytest.raises(Refused, match=r"only 40.00 USD is owed"):

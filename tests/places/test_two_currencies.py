@@ -10,8 +10,9 @@ import pytest
 from pypdf import PdfReader
 
 from knowngood.documents.pdf import write_claim
-from knowngood.job.events import DecisionWithdrawn, MinutesNoted
+from knowngood.job.events import DecisionWithdrawn, JobClosed, MinutesNoted
 from knowngood.job.paperwork import ClaimSent, CustomerAgreed, EstimateMade, MoneyTaken
+from knowngood.job.shelf import PartOrdered
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places import account, decision, paperwork, shelf, stockroom
 from knowngood.places.claim_paper import given_of, prices_of_parts
@@ -239,7 +240,8 @@ def test_a_part_priced_in_another_currency_alone_is_not_known(record: Record, de
         "the part is not held against what was agreed to: the start box is priced at 44.00 EUR "
         "(list of Brackwater), the estimate is in USD: say its price in USD"
     )
-    record.append(job, [DecisionWithdrawn("it was another")], at(13))
+    ordered = PartOrdered("start_box", "Start box", "BW-210")
+    record.append(job, [ordered, DecisionWithdrawn("it was another")], at(13))
     decision.close_job(record, job, "returned unrepaired", at(30))
     found = {f.name: f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
     assert found["wrong parts"].value == 42  # the file's example, and said to be one
@@ -261,7 +263,8 @@ def test_labour_is_not_counted_by_a_rate_of_another_currency(record: Record, dea
     note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(1))
     labour = Line("labour", "find and mend", money("50", "EUR"))
     account.make_estimate(record, job, [labour], Taxes({}), "EUR", at(2))
-    decision.close_job(record, job, "returned unrepaired", at(30))
+    account.agree(record, job, "Mr. Vale", "by phone", "50", at(3))
+    record.append(job, [JobClosed("repaired")], at(30))
     found = {f.name: f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
     for name in ("minutes sold", "sold of worked"):
         assert (found[name].value, found[name].of) == (None, 0)

@@ -38,6 +38,9 @@ class ClaimLine:
     received: Decimal
     currency: str
     reason: str
+    refused: tuple[str, ...] = ()
+    """The reason of each answer that denied it or paid it short, in order: sent again and accepted
+    in the end, it was refused all the same."""
 
     @property
     def owed(self) -> Decimal:
@@ -88,7 +91,9 @@ def _line(job: Job) -> ClaimLine | None:
         how.received.amount,
         currency,
         last.reason if last else "",
-    )
+        tuple(m.reason for m in paper.moves
+              if isinstance(m, ClaimAnswered) and m.reply != "accepted"),
+    )  # fmt: skip
 
 
 def owed_by_age(lines: tuple[ClaimLine, ...], today: date) -> Mapping[str, Mapping[str, Decimal]]:
@@ -110,10 +115,10 @@ def age_of(line: ClaimLine, today: date) -> str:
 
 
 def refusals(lines: tuple[ClaimLine, ...]) -> Mapping[str, Mapping[str, int]]:
-    """Programme -> reason -> how many claims stand denied or paid short for it."""
+    """Programme -> reason -> how often a claim was denied or paid short for it."""
     found: dict[str, dict[str, int]] = {}
     for line in lines:
-        if line.answer in ("denied", "short-paid"):
+        for reason in line.refused:
             reasons = found.setdefault(line.programme, {})
-            reasons[line.reason] = reasons.get(line.reason, 0) + 1
+            reasons[reason] = reasons.get(reason, 0) + 1
     return found

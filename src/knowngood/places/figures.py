@@ -10,14 +10,16 @@ from typing import Final
 from knowngood.job.events import DecisionWithdrawn, Envelope, PartDecided
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimSent
+from knowngood.job.shelf import PartArrived, PartOrdered
+from knowngood.places.account import account_of
 from knowngood.places.claims import AGE_NAMES, age_of, all_claims, owed_by_age
 from knowngood.places.paperwork import claim_page
 from knowngood.places.part_price import part_price
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
-from knowngood.shop.figures import Figure, JobFacts, Month, by_month, figures
-from knowngood.shop.money import Money
+from knowngood.shop.figures import REPAIRED, Figure, JobFacts, Month, by_month, figures
+from knowngood.shop.money import Money, MoneyProblem
 from knowngood.store.problem import StoreProblem
 
 
@@ -99,9 +101,10 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
 
 
 def _sold(record: Record, job: Job) -> float | None:
-    """Minutes that the labour of the estimate comes to, or of a claim sent, at the shop's own rate;
-    None where there is such money and no rate is set in its currency."""
-    money, rate = _labour(job) or _claimed(record, job), rate_of(record, job)
+    """Minutes that the labour of a repair agreed to comes to, or of a claim sent as far as it was
+    granted, at the shop's own rate; None where there is such money and no rate is set in its
+    currency."""
+    money, rate = _labour(record, job) or _claimed(record, job), rate_of(record, job)
     if money is None:
         return 0.0
     if not rate.given or rate.currency not in ("", money.currency):
@@ -109,10 +112,16 @@ def _sold(record: Record, job: Job) -> float | None:
     return float(money.amount / rate.amount) * 60.0
 
 
-def _labour(job: Job) -> Money | None:
+def _labour(record: Record, job: Job) -> Money | None:
     made = job.paperwork.estimate
-    if made is None:
+    if made is None or job.closed is None or job.closed.outcome.strip().lower() != REPAIRED:
         return None
+    try:
+        account = account_of(record, job)
+    except MoneyProblem:
+        return None
+    if account is None or not (account.gate.open or account.bill.left.amount <= 0):
+        return None  # nobody agreed, and nobody paid
     lines = (line for line in made.lines["lines"] if line["kind"] == "labour")
     sum_ = sum((Decimal(line["price"]) * Decimal(line["count"]) for line in lines), Decimal(0))
     return Money(sum_, made.currency) if sum_ else None
@@ -122,16 +131,22 @@ def _claimed(record: Record, job: Job) -> Money | None:
     if job.last is None or not any(isinstance(m, ClaimSent) for m in job.paperwork.moves):
         return None
     try:
-        worth = claim_page(record, job.id, job.last.device_time.date()).worth
+        page = claim_page(record, job.id, job.last.device_time.date())
     except (Refused, StoreProblem):
         return None  # its programme or machine file is not here
-    money = worth.labour + worth.diagnosis if worth else None
-    return money if money and money.amount else None
+    worth, how = page.worth, page.course
+    if worth is None:
+        return None
+    money = worth.labour + worth.diagnosis
+    if how.granted is not None and how.asked.amount:
+        money = money.times(how.granted.amount / how.asked.amount)
+    return money if money.amount else None
 
 
 def _wrong(events: list[Envelope]) -> list[PartDecided]:
-    """Parts that were decided on and given up for another, or withdrawn."""
+    """Parts that were ordered or came for this job and were given up for another, or withdrawn."""
     found, standing = list[PartDecided](), None
+    bought = {e.event.part for e in events if isinstance(e.event, PartOrdered | PartArrived)}
     for event in (e.event for e in events):
         if isinstance(event, PartDecided):
             if standing is not None and standing.part != event.part:
@@ -140,7 +155,7 @@ def _wrong(events: list[Envelope]) -> list[PartDecided]:
         elif isinstance(event, DecisionWithdrawn) and standing is not None:
             found.append(standing)
             standing = None
-    return found
+    return [one for one in found if one.part in bought]
 
 
 def _price(record: Record, job: Job, part: PartDecided, currency: str) -> tuple[Decimal, bool]:

@@ -126,11 +126,11 @@ def figures(
         Figure("minutes worked", sum(j.worked for j in done), "min", len(done),
                "as noted on the jobs"),
         Figure("minutes sold", sold if rated or not done else None, "min", len(rated),
-               f"labour of estimates and claims, at the shop's own rate{unrated}"),
+               f"labour of repairs agreed to and claims granted, at the shop's own rate{unrated}"),
         Figure("sold of worked", sold / worked if worked else None, "%", len(rated),
                f"below 100 % the bench works unpaid{unrated}"),
         Figure("wrong parts", float(sum(j.wrong for j in done)), currency, len(done),
-               f"price of parts decided on and given up again{by_example}"),
+               f"price of parts ordered and given up again{by_example}"),
     )  # fmt: skip
 
 
