@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Everything from a fresh checkout, with nothing but Python 3.11 or newer.
 
-    python3 run.py demo [--no-serve] [...]     plays one job on the demo shop
+    python3 run.py demo [--no-serve] [...]     plays three jobs on the demo shop
     python3 run.py test [--all] [...]          every check; what follows goes to pytest
 
 Both make the folder .venv beside this file on their first run and install there the versions that

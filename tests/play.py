@@ -112,11 +112,16 @@ def play_planned(
 
 
 def play_fixed(
-    setup: Setup, world: World, *, skip: Callable[[str], bool] = lambda test: False
+    setup: Setup,
+    world: World,
+    *,
+    skip: Callable[[str], bool] = lambda test: False,
+    expansions: int | None = None,
 ) -> Played:
     """The family's usual order, leaving out tests that can no longer change anything: those that
     see only suspects already shown out or hardly believed. The same stop rule, and what is held
-    back (until another test is read, or the machine was seen to run) is so here, too."""
+    back (until another test is read, or the machine was seen to run) is so here, too. With
+    ``expansions`` it also stops unproven wherever the planner would, which is asked so hard."""
     items: list[Item] = []
     opened: frozenset[str] = frozenset()
     price = 0.0
@@ -141,6 +146,13 @@ def play_fixed(
             proof = judge_proof(belief)
         if proof.proven:
             break
+        if expansions is not None:
+            evidence = Evidence(tuple(items), opened=opened, skipped=passed)
+            step = assess(setup, evidence, deadline=None, max_expansions=expansions).next
+            if step is not None and step.kind != "test":
+                named = frozenset(step.id.split("+")) if step.id else frozenset()
+                price += finish(setup, truth, named, False)
+                return Played(named, truth, False, price, tuple(tests))
         row = table.rows[test]
         sees = row.index != row.good
         seen = seen_to_do(belief, table)

@@ -282,7 +282,7 @@ def test_few_entries_from_the_words_to_the_part(path: Path, tmp_path: Path) -> N
             break
     assert any("Proven: order" in said for said in bench.said)
     called = bench.job.called
-    assert entries <= 1 + (10 if called else 18)
+    assert entries <= (10 if called else 18)
     if called:
         assert bench.session.opened.assessment.proof.parts == {called[-1].part}
     bench.record.log.close()

@@ -132,4 +132,5 @@ def test_stopped_while_a_job_opens_it_is_not_said_that_none_was(bench: Bench) ->
     assert bench.session.way_on("26-0007").endswith("--job 26-0007")
     assert "nothing is kept" in bench.session.way_on()
     bench.session.opening = True
-    assert "knowngood jobs" in bench.session.way_on()
+    bench.session.store = " --store other.db"
+    assert "knowngood job list --store other.db shows it" in bench.session.way_on()

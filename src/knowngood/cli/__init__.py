@@ -275,7 +275,7 @@ def machine_audit_command(
     context_settings={"ignore_unknown_options": True, "allow_extra_args": True},
 )
 def demo_command(context: typer.Context) -> int:
-    """Play one job on the demo shop, to the claim."""
+    """Play three jobs on the demo shop, each to its claim."""
     from knowngood.cli.demo import run
 
     return run(context.args)

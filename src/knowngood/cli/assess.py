@@ -37,6 +37,7 @@ from knowngood.places.shapes import assessment_json, table_json
 
 MOST_BYTES = 16_000_000
 PATIENCE = 0.15
+LONGEST = 86400.0
 PLAN_PATIENCE = 1.0
 
 
@@ -70,6 +71,8 @@ def assess(
     except Refused as refused:
         return _refuse([str(refused)])
     limit = PATIENCE if deadline is None else deadline
+    if not 0 <= limit <= LONGEST:
+        return _refuse([f"--deadline: must be from 0 s to {LONGEST:.0f} s"])
     answer = judge(setup, file.evidence, deadline=limit)
     if json_out:
         digest = None if taught is None else sha256(to_text(taught).encode()).hexdigest()

@@ -1,4 +1,4 @@
-"""``knowngood jobs``: the list of jobs, one job on one screen, a job as a folder and back.
+"""``knowngood job``: the list of jobs, one job on one screen, a job as a folder and back.
 
 Exit codes: 0 done; 2 no such job, or the record cannot be used (said with the way out).
 """

@@ -158,7 +158,7 @@ class Session:
         it began."""
         name = job if self.view is None else self.view.job.name
         if not name and self.opening:
-            return "the job may be open already: knowngood jobs lists it"
+            return f"the job may be open already: knowngood job list{self.store} shows it"
         if not name:
             return "no job was opened, nothing is kept"
         return (f"everything entered so far is kept. Go on with: knowngood bench --job "
