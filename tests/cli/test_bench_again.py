@@ -11,7 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from knowngood.cli.session import Session, Start
 from knowngood.job.job import replay
+from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import Record
 from tests.cli.test_bench import INTRO, SMALL, Bench
 
@@ -139,3 +141,27 @@ def test_two_readings_that_jump_over_the_same_values_agree(bench: Bench) -> None
     assert "does not agree" not in said
     bench.enter("harness_rest: jumps 1 to 4")
     assert "does not agree" in bench.enter("harness_rest: jumps 40 to 900")
+
+
+def test_a_session_that_ends_at_any_line_goes_on_at_the_same_question(tmp_path: Path) -> None:
+    """From the first line with a job to the last: what a new session on the same record asks is
+    what the one that goes on asks."""
+    bench, compared = Bench(tmp_path), set()
+    lines = [
+        *INTRO.splitlines(), "box_ohms: OL", "OL", "why", "box_ohms: undo", "undo", "OL",
+        "pack_rest: 57.9", "yes", "yes: green on the tabs", "done", "note bag of screws on top", "1",
+    ]  # fmt: skip
+    for line in lines:
+        bench.enter(line)
+        if bench.session.view is None:
+            continue
+        said: list[str] = []
+        start = Start(find_machine(SMALL), "", find_meter("generic-6000"))
+        other = Session(bench.record, start, "Ana", said.append, bench.clock, folder=tmp_path)
+        other.go_on(bench.session.job_id)
+        assert (other.ask.key, other.ask.prompt) == (
+            bench.session.ask.key, bench.session.ask.prompt
+        ), line  # fmt: skip
+        compared.add(other.ask.key)
+    assert len(compared) >= 5, compared
+    bench.record.log.close()
