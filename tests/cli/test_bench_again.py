@@ -149,7 +149,7 @@ def test_a_session_that_ends_at_any_line_goes_on_at_the_same_question(tmp_path: 
     bench, compared = Bench(tmp_path), set()
     lines = [
         *INTRO.splitlines(), "box_ohms: OL", "OL", "why", "box_ohms: undo", "undo", "OL",
-        "pack_rest: 57.9", "yes", "yes: green on the tabs", "done", "note bag of screws on top", "1",
+        "pack_rest: 57.9", "yes", "yes: green on the tabs", "done", "note screws on top", "1",
     ]  # fmt: skip
     for line in lines:
         bench.enter(line)

@@ -15,6 +15,7 @@ import gzip
 import importlib.metadata
 import itertools
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -262,3 +263,16 @@ def test_printer_by_information_for_the_price(
         )
 
     assert greedy(task.weights, frozenset()) == pytest.approx(price, abs=1e-5)
+
+
+@pytest.mark.parametrize(("n", "price"), [(6, 7.618687), (8, 8.740808), (10, 9.480590)])
+def test_printer_by_looking_alone(network: pyagrum.BayesNet, n: int, price: float) -> None:
+    """Without the five cheap tests: each root looked at, the likeliest first; the last needs no
+    look. By dynamic programming over the same model, and summed here by hand."""
+    task = printer(network, n)
+    looks = replace(task, tests=task.tests[len(SHOWN) :])
+    w = np.sort(task.weights / task.weights.sum())[::-1]
+    by_hand = 3.0 * float(sum(w[i] * min(i + 1, n - 1) for i in range(n)))
+    assert by_hand == pytest.approx(price, abs=1e-6)
+    p = plan(looks, deadline=None)
+    assert p.exact and p.expected_price == pytest.approx(price, abs=1e-6)
