@@ -79,6 +79,7 @@ class Bench:
     good: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Tests that others wait for until they read from low to high (base units): no band of theirs
     goes past an end of that stretch."""
+    most: int = MOST_BANDS  # stretches of readings that the planner tells apart in one test
     _bands: dict[str, Bands] = field(default_factory=dict)
 
     def readable(self, row: Row) -> bool:
@@ -92,7 +93,7 @@ class Bench:
         if test not in self._bands:
             row = self.table.rows[test]
             meter = None if row.quantity in NOT_ELECTRICAL else self.meter
-            nodes, most, chances = self.table.nodes, MOST_BANDS, None
+            nodes, most, chances = self.table.nodes, self.most, None
             if self.for_paper:
                 most, chances = PAPER_BANDS, self.table.chances(row)
             cuts = [end for end in self.good.get(test, ()) if np.isfinite(end)]
