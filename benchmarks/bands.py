@@ -47,9 +47,9 @@ def run() -> dict[str, Any]:
         "title": "Stretches of readings in a plan",
         "claim": f"Six stretches a test lose on average at most {AIM:.0%} against twelve.",
         "rows": rows,
-        "notes": f"{(__doc__ or '').split('    python')[0]}On average {fmean(losses):.2%} (below zero "
-        "where so many looks do not go as far into the finer plan). Prices in the shop's money "
-        "without the price of the part.",
+        "notes": (__doc__ or "").split("    python")[0] + f"On average {fmean(losses):.2%} (below "
+        "zero where so many looks do not go as far into the finer plan). Prices in the shop's "
+        "money without the price of the part.",
         "command": "python -m benchmarks bands",
     }
 

@@ -10,6 +10,7 @@ left out), against cards with stand-ins: 1e13 ohm from each node to ground moves
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,13 +45,15 @@ class Drawn:
     row: int
 
 
-def drawn_cells(machine: Machine, wiring: Wiring, count: int) -> list[Drawn]:
-    """Seeded; volts and ohms, where a fault touches what the leads touch."""
+def drawn_cells(
+    machine: Machine, wiring: Wiring, count: int, reads: Sequence[str] = ("volts", "ohms", "diode")
+) -> list[Drawn]:
+    """Seeded; where a fault touches what the leads touch."""
     rng = random.Random(machine.id)
     conditions = {c.id: c for c in machine.conditions}
     found = []
     for test in machine.tests:
-        if test.probe is None or test.probe.read not in ("volts", "ohms"):
+        if test.probe is None or test.probe.read not in reads:
             continue
         for fault in machine.faults:
             for way in ways_of(fault, conditions[test.condition]):
@@ -76,8 +79,9 @@ def network_of(
         [*machine.wires.spreads, *(k for c in machine.conditions for k in c.spreads)]))}
     spans = {**machine.wires.spreads, **condition.spreads}
     curved = {e.ref for e in machine.wires.circuit.elements if e.KIND in CURVED}
+    diode = cell.probe.read == "diode"  # there the drop is what is read
     values = {k: value_at(s, level(cell.row, columns[k])) for k, s in spans.items()
-              if k.rpartition(".")[0] not in curved}  # fmt: skip
+              if diode or k.rpartition(".")[0] not in curved}  # fmt: skip
     faults: list[tuple[Change, float | None]] = []
     for n, change in enumerate(cell.changes):
         where = level(cell.row, -1 if n == 0 else len(columns) + n)
@@ -121,7 +125,7 @@ def test_a_blocking_bridge_is_no_matter() -> None:
     assert machine.wires is not None
     wiring = Wiring(machine, load_shipped_meter("generic-6000"))
     compared = 0
-    for cell in drawn_cells(machine, wiring, 80):
+    for cell in drawn_cells(machine, wiring, 80, ("volts", "ohms")):
         net = network_of(machine, wiring, cell)
         if not wiring.model.is_shut(cell.condition, cell.changes, cell.probe):
             continue

@@ -65,7 +65,9 @@ _OVER: Final = {
     "overrange", "over load", "overload", "out of range", "out of limits", "infinite", "infinity",
     "inf", "∞", "oh ell", "oh el",
 }  # fmt: skip
-_OL: Final = re.compile(r"[+-]?\s*[o0]\s*[.,]?\s*l\.?(?:\s*[kmu]?\s*(?:v|a|hz|f|ohms?|ω))?", re.I)
+_OL: Final = re.compile(
+    r"[+-]?\s*(?:0?[.,])?\s*[o0]\s*[.,]?\s*l\.?(?:\s*(?:[kmu]?\s*(?:v|a|hz|f|ohms?|ω)|[km]))?", re.I
+)
 _ABOUT: Final = re.compile(
     r"(?:about|approximately|approx\.?|around|roughly|circa|ca\.?|~|≈)\s*", re.I
 )
