@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
 from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
@@ -189,6 +190,7 @@ def test_keys_are_large_and_apart(running: Shop, hand: BrowserContext, tmp_path:
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+@pytest.mark.slow
 def test_the_network_is_away_during_teardown_and_rebuild(
     shop: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
@@ -238,6 +240,7 @@ def test_the_network_is_away_during_teardown_and_rebuild(
     assert done[6:] == [("StepClosed", "cover")]
 
 
+@pytest.mark.slow
 def test_a_step_that_changed_while_the_phone_was_away(
     running: Shop, browser: Browser, hand: BrowserContext
 ) -> None:
@@ -268,6 +271,7 @@ def test_a_step_that_changed_while_the_phone_was_away(
     expect(page.locator("#queue")).to_contain_text("Back on cover")  # nothing is lost
 
 
+@pytest.mark.slow
 def test_the_page_is_thrown_away_between_step_and_picture(
     running: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
@@ -287,6 +291,7 @@ def test_the_page_is_thrown_away_between_step_and_picture(
     assert [p.about for p in job_of(running, job).pictures] == ["cover"]
 
 
+@pytest.mark.slow
 def test_a_mark_with_the_pen_is_a_second_picture(
     running: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
@@ -326,6 +331,7 @@ def test_a_mark_with_the_pen_is_a_second_picture(
     assert reds(second.digest) > 200
 
 
+@pytest.mark.slow
 def test_who_comes_back_sees_the_last_three_steps(running: Shop, hand: BrowserContext) -> None:
     job = running.open_job(machine=SMALL, model="BT-5")
     then = datetime.now(UTC).astimezone() - timedelta(days=3)

@@ -10,6 +10,8 @@ from tests.browser.test_apart import SMALL, go, tap
 from tests.browser.test_bench import job_of, settled
 from tests.browser.test_whole_walk import axe
 
+pytestmark = pytest.mark.slow
+
 
 def to_key(page: Page, wanted: Locator) -> None:
     """With the tabulator alone, as a keyboard on a stand does it."""

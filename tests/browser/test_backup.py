@@ -7,6 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, expect
 
@@ -14,6 +15,8 @@ from tests.browser.shop import Shop, at_bench, served
 from tests.browser.test_bench import job_of, jpeg, settled, to_volts
 from tests.browser.test_no_network import OUTBOX
 from tests.browser.test_whole_walk import axe
+
+pytestmark = pytest.mark.slow
 
 READ = {"reading_id": "later", "test": "pack_rest", "text": "57.1 V"}
 

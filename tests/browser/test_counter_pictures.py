@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import httpx
+import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, expect
 
@@ -12,6 +13,8 @@ from knowngood.places.record import Record
 from tests.browser.shop import Shop
 from tests.browser.test_bench import jpeg
 from tests.browser.test_counter import newest, opened, ready, sent
+
+pytestmark = pytest.mark.slow
 
 
 def bomb(folder: Path) -> Path:

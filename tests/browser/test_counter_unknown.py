@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from tests.browser.shop import Shop
 from tests.browser.test_counter import check_axe, check_keys, newest, opened, ready
+
+pytestmark = pytest.mark.slow
 
 
 def test_an_unknown_machine_gets_its_kind_at_the_counter(

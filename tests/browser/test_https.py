@@ -23,6 +23,8 @@ from tests.browser.shop import CHROMIUM, FLAGS, Shop, phone
 from tests.browser.test_bench import job_of, settled, to_volts
 from tests.browser.test_whole_walk import axe
 
+pytestmark = pytest.mark.slow
+
 
 @dataclass
 class Safe(Shop):

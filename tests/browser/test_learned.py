@@ -14,6 +14,8 @@ from tests.browser.test_whole_walk import axe
 from tests.places.conftest import SMALL
 from tests.places.mended import mended
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def taught(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:

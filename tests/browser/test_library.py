@@ -8,6 +8,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.shop import Shop, phone
 from tests.browser.test_whole_walk import COUNTER, axe
 
+pytestmark = pytest.mark.slow
+
 FAMILY = "hedge-trimmer-36v"
 BROKEN = """machine: our-trimmer
 based_on: hedge-trimmer-36v

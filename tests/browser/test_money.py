@@ -121,6 +121,7 @@ def test_a_cover_that_comes_late_takes_no_key_from_under_the_finger(
     assert page.evaluate("document.getElementById('to-sheet').under") == "a finger"
 
 
+@pytest.mark.slow
 def test_a_day_to_come_shows_its_field_whoever_made_the_machine(
     desk_shop: Shop, hand: BrowserContext
 ) -> None:
@@ -210,6 +211,7 @@ def test_from_check_in_to_money_received_under_warranty(
     assert "CL-31" in table and "accepted" in table
 
 
+@pytest.mark.slow
 def test_a_paying_customer_whose_estimate_is_exceeded(
     desk_shop: Shop, hand: BrowserContext
 ) -> None:
@@ -283,6 +285,7 @@ def test_a_paying_customer_whose_estimate_is_exceeded(
     check_axe(page)
 
 
+@pytest.mark.slow
 def test_a_price_is_asked_for_between_the_decision_and_the_order(
     desk_shop: Shop, hand: BrowserContext
 ) -> None:

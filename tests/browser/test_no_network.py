@@ -172,6 +172,7 @@ def enter(page: Page, job: str, text: str) -> None:
     page.evaluate(OUTBOX, [job, "ReadingTaken", body])
 
 
+@pytest.mark.slow
 def test_alone_the_phone_walks_its_plan_and_says_so(shop: Shop, hand: BrowserContext) -> None:
     job = shop.open_job()
     page = at_bench(hand, shop, job)
@@ -193,6 +194,7 @@ def test_alone_the_phone_walks_its_plan_and_says_so(shop: Shop, hand: BrowserCon
     assert there is not None and there.live_readings[-1].sentence
 
 
+@pytest.mark.slow
 def test_another_meter_suspends_the_advice_of_the_phone(shop: Shop, hand: BrowserContext) -> None:
     page = at_bench(hand, shop, shop.open_job())
     page.click("#looked")

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import httpx
+import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from knowngood.places.counter import Sheet, check_in
@@ -15,6 +16,8 @@ from tests.browser.shop import Shop, at_bench
 from tests.browser.test_apart import SMALL, do_lines, go, name_me, shoot, tap
 from tests.browser.test_bench import job_of, jpeg, settled
 from tests.browser.test_whole_walk import axe
+
+pytestmark = pytest.mark.slow
 
 
 def test_a_job_without_a_machine_file(shop: Shop, hand: BrowserContext, tmp_path: Path) -> None:

@@ -22,6 +22,8 @@ from tests.places.test_paperwork import PRICES
 from tests.shop.test_cover import FILE
 from tests.shop.test_pricelist import LIST
 
+pytestmark = pytest.mark.slow
+
 FEW_PIXELS = 56
 
 

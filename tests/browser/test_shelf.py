@@ -15,6 +15,8 @@ from tests.browser.shop import Shop, phone, served
 from tests.browser.test_bench import NASTY, job_of
 from tests.browser.test_whole_walk import COUNTER, axe
 
+pytestmark = pytest.mark.slow
+
 WORDS_A_MINUTE = (
     238  # silent reading, Brysbaert 2019, Journal of Memory and Language 109 (from memory)
 )

@@ -18,6 +18,8 @@ from tests.browser.shop import Shop, at_bench
 from tests.browser.test_bench import settled, to_volts
 from tests.machines.test_state_and_cautions import MACHINES
 
+pytestmark = pytest.mark.slow
+
 SHOWN = """
 async ([steps, wanted]) => {
   const { step_card } = await import('/static/bench_step.js');

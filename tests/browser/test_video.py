@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 from pathlib import Path
 
+import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, Page, expect
 
@@ -13,6 +14,8 @@ from tests.browser.shop import Shop, at_bench
 from tests.browser.test_apart import SMALL, go, name_me, tap
 from tests.browser.test_bench import job_of, settled
 from tests.browser.test_whole_walk import axe
+
+pytestmark = pytest.mark.slow
 
 FILM = """
 async () => {

@@ -24,6 +24,7 @@ def run(*words: str, text: str = "", cwd: Path | None = None) -> subprocess.Comp
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_backup_of_a_shop_at_work_comes_back_whole_elsewhere(tmp_path: Path) -> None:
     store, copy, there = tmp_path / "shop.db", tmp_path / "copy", tmp_path / "new" / "shop.db"
     Image.new("RGB", (40, 30), "navy").save(tmp_path / "plate.png")

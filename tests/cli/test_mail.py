@@ -30,6 +30,7 @@ def everything(folder: Path) -> bytes:
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
 
 
+@pytest.mark.slow
 def test_set_show_and_test_with_a_password_that_is_nowhere_else(tmp_path: Path) -> None:
     """The server asks for TLS and a password (RFC 3207, RFC 4954); aiosmtpd stands for it."""
     store, inbox = tmp_path / "shop" / "shop.db", Inbox()

@@ -25,6 +25,7 @@ def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "ours.yaml"
 
 
+@pytest.mark.slow
 def test_family_and_complaint_then_answers_at_the_step_that_shows_them(
     file: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -12,6 +12,7 @@ from knowngood.cli import main
 from .tiny import TINY, broken, line_with
 
 
+@pytest.mark.slow
 def test_a_shipped_machine_by_name(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["machine", "check", "mower-battery-56v"]) == 0
     told = capsys.readouterr()

@@ -6,9 +6,10 @@ from collections.abc import Sequence
 
 import pytest
 
-from benchmarks.described import MACHINES, SIGNS_A_SECOND, describe, halved, over, played
+from benchmarks.described import MACHINES, SIGNS_A_SECOND, Invented, describe, halved, over, played
 from benchmarks.families import read
 from knowngood.machines.shipped import load_shipped
+from tests.families import each
 
 FIVE_MINUTES = 300.0
 AT_MOST = 1.10  # price of the described file over the one made by hand
@@ -16,7 +17,11 @@ APART = [one for one in MACHINES if one.of_its_own]
 FEW, MANY = 8, 30  # jobs
 
 
-@pytest.mark.parametrize("one", MACHINES, ids=lambda one: one.hand)
+def by_hand(one: Invented) -> str:
+    return one.hand
+
+
+@pytest.mark.parametrize("one", each(MACHINES, by_hand), ids=lambda one: one.hand)
 def test_a_described_machine_is_sound_in_under_five_minutes(one: object) -> None:
     invented = next(m for m in MACHINES if m is one)
     machine, problems, seconds = describe(invented)
@@ -27,7 +32,7 @@ def test_a_described_machine_is_sound_in_under_five_minutes(one: object) -> None
     assert len(asked) <= 1  # what is sold as one, where nothing is
 
 
-@pytest.mark.parametrize("one", MACHINES, ids=lambda one: one.hand)
+@pytest.mark.parametrize("one", each(MACHINES, by_hand), ids=lambda one: one.hand)
 def test_it_has_every_test_of_the_file_made_by_hand(one: object) -> None:
     """Above 60 V dc, too, where dead tests and a bench supply take the place of live ones."""
     invented = next(m for m in MACHINES if m is one)
@@ -44,6 +49,7 @@ def dearer(prices: Sequence[tuple[float, ...]], which: int = 1) -> bool:
     return mean > 0
 
 
+@pytest.mark.slow
 def test_it_plans_about_as_well_as_the_file_made_by_hand() -> None:
     """A handful of jobs; the benchmark `described` plays more. Half of the tests do not do."""
     (one,) = APART

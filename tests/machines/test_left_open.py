@@ -14,6 +14,7 @@ from knowngood.machines.safety import with_dependents, with_needs
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.wiring import Asked, Wiring
 from knowngood.places.library import shipped_machines
+from tests.families import each
 
 
 def machine_of(name: str) -> Machine:
@@ -31,7 +32,7 @@ def closed_up(machine: Machine) -> Machine:
     return replace(machine, tests=tuple(replace(t, back_first=back.get(t.id, ())) for t in tests))
 
 
-@pytest.mark.parametrize("name", shipped_machines())
+@pytest.mark.parametrize("name", each(shipped_machines()))
 def test_no_step_left_done_changes_a_healthy_reading(name: str) -> None:
     """Every pair of a step and a test: solved in the state that stands after the way there."""
     machine = closed_up(machine_of(name))

@@ -30,6 +30,7 @@ METERS = {n: load_shipped_meter(n) for n in ("generic-6000", "generic-2000")}
 MOWER: Machine = wire(MACHINE, METERS["generic-6000"])
 
 
+@pytest.mark.slow
 def test_every_shipped_file_is_sound_and_named_as_it_says() -> None:
     assert NAME in shipped_names()
     for name in shipped_names():

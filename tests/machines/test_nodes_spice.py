@@ -36,6 +36,7 @@ from knowngood.machines.wiring import Wiring, ways_of
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine
 from tests.circuit.spice import MISSING, installed, run_all, thermal_volts
+from tests.families import each
 from tests.machines.spice_exact import Exact
 from tests.machines.test_wiring_spice import NAMES, PLAIN, Drawn, network_of
 
@@ -115,7 +116,7 @@ def solved(machine: Machine, wiring: Wiring, cell: Drawn, vt: float) -> Iterator
 
 
 @pytest.mark.skipif(not installed(), reason=MISSING)
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", each(NAMES))
 def test_node_volts_of_shipped_circuits_agree_to_a_nanovolt(name: str, tmp_path: Path) -> None:
     machine = find_machine(name).it
     assert machine.wires is not None

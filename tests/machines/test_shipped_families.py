@@ -23,6 +23,7 @@ from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine
 from knowngood.places.taking import read_for
 from knowngood.shop.proven import not_empty
+from tests.families import each
 from tests.machines.shares import JOBS, as_usual
 from tests.machines.test_mower import typical
 from tests.machines.whole_round import judged
@@ -68,7 +69,7 @@ def read(name: str) -> tuple[Machine, Report]:
     return machine, report
 
 
-@pytest.mark.parametrize("name", FAMILIES)
+@pytest.mark.parametrize("name", each(FAMILIES))
 def test_it_tells_all_parts_apart_and_proves_each_fault(name: str) -> None:
     _, report = read(name)
     assert report.notes == () and report.untold == ()
@@ -135,6 +136,7 @@ CALLED = {  # the walk-behind mower has its own names for them
 }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_every_brushless_family_is_known_here() -> None:
     found = {name for name in shipped_names() if (w := find_machine(name).it.wires) is not None
              and any(type(e).__name__ == "Winding3" for e in w.circuit.elements)}
@@ -201,7 +203,7 @@ def test_the_bounds_of_a_share_are_those_of_fifty_jobs() -> None:
     assert not as_usual(0, 3)  # none of a usual fault is never as usual
 
 
-@pytest.mark.parametrize("name", FAMILIES)
+@pytest.mark.parametrize("name", each(FAMILIES))
 def test_a_whole_round_of_tests_proves_each_fault(name: str) -> None:
     """Every fault in turn: all tests are taken, each reading the likeliest, typed as text."""
     file, _ = read(name)

@@ -22,6 +22,7 @@ from knowngood.machines.template import (
 )
 from knowngood.machines.variant import read_whole
 from knowngood.measure.reading import Reading
+from tests.families import each
 
 
 def sound(text: str) -> Machine:
@@ -60,7 +61,7 @@ WIRED = ["hedge-trimmer-36v", "mower-battery-56v", "string-trimmer-40v", "chains
          "blower-56v"]  # fmt: skip
 
 
-@pytest.mark.parametrize("family", WIRED)
+@pytest.mark.parametrize("family", each(WIRED))
 @pytest.mark.parametrize("cells", ["5", "15 S", "72 V nominal"])
 def test_a_pack_of_any_number_of_cells_leaves_the_file_sound(family: str, cells: str) -> None:
     machine = sound(new_file("mine", family, "", {"cells": cells}))
@@ -68,7 +69,7 @@ def test_a_pack_of_any_number_of_cells_leaves_the_file_sound(family: str, cells:
     assert machine.full_volts == pytest.approx(4.2 * count)
 
 
-@pytest.mark.parametrize("family", WIRED)
+@pytest.mark.parametrize("family", each(WIRED))
 def test_two_motor_wires_make_a_brushed_motor_of_it_and_three_undo_it(family: str) -> None:
     three = new_file("mine", family, "", {"hall": "yes"})
     text = answered(three, "motor_wires", "2, brushed")
@@ -142,7 +143,7 @@ MACHINES = {  # all invented
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("family", MACHINES)
+@pytest.mark.parametrize("family", each(MACHINES))
 def test_three_machines_described_by_answers(family: str) -> None:
     text = new_file("mine", family, "An unknown one", MACHINES[family])
     machine, report = report_text(text, "mine")
@@ -178,6 +179,7 @@ def test_answers_keep_comments_and_order_and_may_change() -> None:
     assert back.full_volts == pytest.approx(58.8) and "live" in {c.id for c in back.conditions}
 
 
+@pytest.mark.slow
 def test_answers_that_cannot_be_used_say_what_to_write() -> None:
     text = new_file("mine", "blower-56v", "", {})
     for id, said, words in [

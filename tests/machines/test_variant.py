@@ -5,6 +5,8 @@ from __future__ import annotations
 import pickle
 from dataclasses import replace
 
+import pytest
+
 from knowngood.machines.check import read_machine, report_text
 from knowngood.machines.machine import Machine
 from knowngood.machines.parse import draft_machine, parse_machine
@@ -169,6 +171,7 @@ def test_a_variant_written_out_is_the_same_machine() -> None:
     assert not is_variant(find_machine("blower-80v").text)
 
 
+@pytest.mark.slow
 def test_the_80_volt_blower_is_never_probed_live_with_its_shell_open() -> None:
     machine, report = report_text(load_shipped("blower-80v"), "blower-80v")
     assert machine is not None and machine.full_volts == 84 and report.untold == ()

@@ -29,6 +29,7 @@ from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine, shipped_machines
 from tests.circuit.spice import MISSING, installed, thermal_volts
 from tests.machines.spice_network import CURVED, Network, settle
+from tests.families import each
 
 NAMES = tuple(n for n in shipped_machines() if find_machine(n).it.wires is not None)
 EACH = 36  # cells drawn for each machine
@@ -94,7 +95,7 @@ def network_of(
 
 
 @pytest.mark.skipif(not installed(), reason=MISSING)
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", each(NAMES))
 def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> None:
     machine = find_machine(name).it
     wiring = Wiring(machine, load_shipped_meter("generic-6000"))

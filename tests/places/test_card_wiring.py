@@ -26,6 +26,7 @@ from knowngood.places.wiring import (
     wiring_picture,
 )
 from tests.drawing.test_says_the_same import Joined, Pins, read_back
+from tests.families import each
 from tests.places.test_card import NOW
 
 WIRED = [n for n in shipped_machines() if find_machine(n).it.wires is not None]
@@ -104,7 +105,7 @@ def plugged(machine: Machine, tests: Collection[str], ref: str) -> bool:
     return False
 
 
-@pytest.mark.parametrize("name", WIRED)
+@pytest.mark.parametrize("name", each(WIRED))
 def test_with_all_tests_the_drawing_is_the_machine(name: str) -> None:
     machine = on_the_bench(name)
     told(machine, {t.id for t in machine.tests})
@@ -119,7 +120,7 @@ def test_the_drawing_of_each_complaint_is_the_machine(name: str, complaint: str)
     told(setup.machine, read_on(tree))
 
 
-@pytest.mark.parametrize("name", WIRED)
+@pytest.mark.parametrize("name", each(WIRED))
 def test_no_test_of_any_card_melts_the_gear_into_the_machine(name: str) -> None:
     """The same of each test alone, by the circuit that is drawn."""
     machine = on_the_bench(name)
@@ -176,7 +177,7 @@ def test_the_start_chain_of_the_rider_runs_left_to_right() -> None:
     assert len(place) >= 10
 
 
-@pytest.mark.parametrize("name", WIRED)
+@pytest.mark.parametrize("name", each(WIRED))
 def test_on_the_phone_only_the_gear_of_the_test_is_drawn(name: str) -> None:
     """Under the numbers that the points have everywhere else."""
     machine = on_the_bench(name)

@@ -53,6 +53,7 @@ def kept(record: Record, view: View) -> str:
     return own.text
 
 
+@pytest.mark.slow
 def test_on_a_shipped_family_the_shop_gets_a_variant_of_its_own(record: Record) -> None:
     job = opened(record, "mower-battery-56v")
     took_apart(record, job, "blade_off", "cover")
@@ -103,6 +104,7 @@ def test_the_shops_own_file_keeps_comments_and_order(record: Record) -> None:
     assert load_job(record, again).machine_digest != ""
 
 
+@pytest.mark.slow
 def test_minutes_by_the_clock_are_offered_and_taken(record: Record) -> None:
     job = opened(record, "mower-battery-56v")
     record.append(job, [ev.NoteAdded("begins")], at(1))

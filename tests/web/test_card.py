@@ -28,6 +28,7 @@ def front(web: TestClient, job: str) -> str:
     return " ".join(pages[0].extract_text().split())
 
 
+@pytest.mark.slow
 def test_the_card_of_a_job_goes_on_from_its_readings(web: TestClient) -> None:
     opened = send(web, "c1", entry(
         1, "JobOpened", machine="mower-battery-56v", complaint="dead", words="It is dead",

@@ -65,6 +65,7 @@ def test_a_file_shows_each_section_with_its_origin(desk: TestClient, id: str) ->
     assert f"machine: {id}" in saved.text
 
 
+@pytest.mark.slow
 def test_an_unknown_machine_is_on_the_bench_with_family_and_complaint(desk: TestClient) -> None:
     assert "most like?" in text(desk.get("/library/new"))
     assert "What is wrong with it?" in text(desk.get(f"/library/new/{FAMILY}"))
@@ -117,6 +118,7 @@ def test_what_is_not_seen_yet_is_a_tap_from_the_step_that_shows_it_and_back(
     assert "cells" not in {one["id"] for s in left for one in s["unseen"]}
 
 
+@pytest.mark.slow
 def test_one_machine_stands_on_another_of_the_shop(desk: TestClient) -> None:
     desk.post(f"/library/new/{FAMILY}",
               data={"what": "file", "q-maker": "Tolmin", "q-model": "TX-18", "q-cells": "5 cells",
