@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
 
 from knowngood.documents.leads import leads_drawing
 from knowngood.machines.machine import Machine
 from knowngood.places.library import find_machine, find_meter, wired
 
-RIDER: Machine = wired(find_machine("rider-start-12v").it, find_meter("generic-6000").it)
+
+@cache
+def rider() -> Machine:
+    return wired(find_machine("rider-start-12v").it, find_meter("generic-6000").it)
 
 
 def test_both_leads_are_marked_by_letter_and_named() -> None:
-    drawing = leads_drawing(RIDER, "drop_ground_cable")
+    drawing = leads_drawing(rider(), "drop_ground_cable")
     assert drawing is not None
     assert ">R<" in drawing.svg and ">B<" in drawing.svg
     assert "ground cable" in drawing.svg and "head lamps" not in drawing.svg
@@ -20,18 +25,18 @@ def test_both_leads_are_marked_by_letter_and_named() -> None:
 
 
 def test_what_is_unplugged_in_the_condition_is_not_drawn() -> None:
-    drawing = leads_drawing(RIDER, "small_terminal")  # cranked by the key: no jumper of the shop
+    drawing = leads_drawing(rider(), "small_terminal")  # cranked by the key: no jumper of the shop
     assert drawing is not None and "jumper" not in drawing.svg
 
 
 def test_two_points_that_were_asked_for_are_drawn() -> None:
-    drawing = leads_drawing(RIDER, "ask:volts:cranking:post+:frame")
+    drawing = leads_drawing(rider(), "ask:volts:cranking:post+:frame")
     assert drawing is not None and "battery plus post" in drawing.caption
 
 
 @pytest.mark.parametrize("test", ["lamps_dim", "no such test", "ask:volts:cranking:post+:nowhere"])
 def test_what_no_two_leads_read_has_no_picture(test: str) -> None:
-    assert leads_drawing(RIDER, test) is None
+    assert leads_drawing(rider(), test) is None
 
 
 def test_a_drawing_of_leads_fits_a_page_without_losing_its_letters() -> None:

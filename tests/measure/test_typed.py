@@ -68,6 +68,8 @@ def test_one_number(quantity: Quantity, text: str, value: float) -> None:
     [
         ("ohms", "OL", "over", 60e6, None),
         ("ohms", "0L", "over", 60e6, None),
+        ("ohms", ".OL", "over", 60e6, None),
+        ("ohms", "0.OL M", "over", 60e6, None),
         ("ohms", "O.L MΩ", "over", 60e6, None),
         ("ohms", "open", "over", 60e6, None),
         ("ohms", "over limit", "over", 60e6, None),
