@@ -28,8 +28,8 @@ from knowngood.machines.wiring import Wiring, ways_of
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine, shipped_machines
 from tests.circuit.spice import MISSING, installed, thermal_volts
-from tests.machines.spice_network import CURVED, Network, settle
 from tests.families import each
+from tests.machines.spice_network import CURVED, Network, settle
 
 NAMES = tuple(n for n in shipped_machines() if find_machine(n).it.wires is not None)
 EACH = 36  # cells drawn for each machine
