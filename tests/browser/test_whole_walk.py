@@ -227,25 +227,3 @@ def test_axe_finds_no_violation(
         assert {name: ways for name, ways in found.items() if ways} == {}
     finally:
         context.close()
-
-
-@pytest.mark.slow
-def test_the_claim_is_one_tap_from_the_decision(
-    unhurried: Shop, hand: BrowserContext, tmp_path: Path
-) -> None:
-    job = unhurried.open_job()
-    page = at_bench(hand, unhurried, job)
-    page.evaluate(COUNTER)
-    walk(page, broken(unhurried, job, "bail_sw_open"), tmp_path, picture=False)
-    address = page.get_attribute("#claim", "href")
-    answer = page.request.get(f"{unhurried.local}{address}")
-    assert answer.ok and answer.body().startswith(b"%PDF-")
-    page.click("#cause-no")
-    settled(page)
-    before = page.evaluate("window.taps")
-    page.click("#go-shelf")  # the order is one tap away, its form open with the part in it
-    expect(page.locator("#order #part")).to_be_visible()
-    assert page.input_value("#order #part") and before
-    page.go_back()
-    page.wait_for_selector("[data-ready]")
-    assert page.locator("#decided").inner_text().count("no") >= 1
