@@ -225,3 +225,32 @@ def test_a_group_of_a_part_that_no_machine_file_has_is_named_with_its_line() -> 
     both = typed.replace("claim_days: 30", "claim_days: soon")
     said = [p.message for p in parse_programme(both, "p.yaml", known)[1]]
     assert any("chargr" in one for one in said) and any("soon" in one for one in said)
+
+
+EMISSION = FILE.replace(
+    "  - {group: battery, use: household, months: 24, from: manufacture}\n",
+    "  - {group: engine emission parts, use: household, months: 24, from: delivery}\n"
+    "  - {group: engine emission parts, use: commercial, months: 24, from: delivery}\n"
+    "  - {group: engine emission parts, use: rental, months: 24, from: delivery}\n"
+    "  - {group: battery, use: household, months: 24, from: manufacture}\n",
+).replace("groups:\n", "groups:\n  engine emission parts: [carburettor, catalyst]\n")
+
+
+@pytest.mark.parametrize(
+    ("part", "use", "answer", "ends"),
+    [
+        ("carburettor", "rental", "covered", date(2026, 5, 10)),
+        ("carburettor", "household", "covered", date(2026, 5, 10)),
+        ("controller", "rental", "not covered", None),
+        ("controller", "household", "covered", date(2027, 4, 19)),
+    ],
+)
+def test_engine_emission_parts_have_a_cover_of_their_own(
+    part: str, use: str, answer: str, ends: date | None
+) -> None:
+    """By part group, whatever the use, from the day it was handed over (invented months)."""
+    programme, problems = parse_programme(EMISSION, "p.yaml")
+    assert programme is not None, problems
+    facts = replace(KNOWN, part=part, use=use, delivered=date(2024, 5, 10))  # type: ignore[arg-type]
+    found = judge_cover(programme, facts, TODAY)
+    assert (found.answer, found.ends) == (answer, ends)
