@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import pytest
 
+from knowngood.job.paperwork import UNSAID, CoverNoted
 from knowngood.places import account, decision, paperwork
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import Record, Refused
@@ -42,3 +43,16 @@ def test_money_of_the_customer_too(record: Record, dead: View) -> None:
     account.take_money(record, dead.job.id, "20", "transfer", at(0, day=9), on="2026-03-06")
     (paid,) = account.payments_of(load_job(record, dead.job.id))
     assert paid.day == date(2026, 3, 6)
+
+
+def test_what_cover_depends_on_is_taken_back(record: Record, dead: View) -> None:
+    """A proof ticked and a day noted by mistake are not known again; all of it stays an event."""
+    job = covered(record, dead)
+    back = CoverNoted(failed=UNSAID, proof=(UNSAID,), answers={"water": UNSAID})
+    paperwork.note_cover(record, job, back, at(5))
+    noted = load_job(record, job).paperwork.cover
+    assert (noted.failed, noted.proof, noted.answers) == ("", (), {"opened": "no"})
+    assert noted.purchased == "2024-04-19"
+    cover = paperwork.cover_of(record, load_job(record, job), date(2026, 3, 1))
+    assert cover is not None and cover.answer == "can't say"
+    assert "proof: receipt with a date" in cover.missing

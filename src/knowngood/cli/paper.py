@@ -90,7 +90,7 @@ def cover_command(
     store: Store = None,
     by: By = "",
 ) -> int:
-    """Note what cover depends on, and say what the programme makes of it."""
+    """Note what cover depends on (- takes back), and say what the programme makes of it."""
     from knowngood.cli.paperwork import cover
     from knowngood.job.paperwork import CoverNoted
 

@@ -14,6 +14,8 @@ from typing import Any, Literal
 from knowngood.job.chapter import Chapter
 from knowngood.job.plain import Plain, Stamp, Words
 
+UNSAID = "-"
+"""For what was noted by mistake: it is not known again."""
 ClaimReply = Literal["accepted", "short-paid", "denied"]
 
 
@@ -28,7 +30,8 @@ class ProgrammeChosen:
 
 @dataclass(frozen=True, slots=True)
 class CoverNoted:
-    """What cover depends on. "" or nothing leaves what stands; `answers`: question -> yes, no."""
+    """What cover depends on. "" or nothing leaves what stands, `UNSAID` takes it back; `answers`:
+    question -> yes, no or `UNSAID`."""
 
     use: str = ""
     purchased: str = ""
@@ -224,7 +227,11 @@ def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:
 def _cover(it: Paperwork, event: CoverNoted, at: Stamp) -> Paperwork:
     named = {f.name: getattr(event, f.name) for f in fields(event)}
     more = {name: value for name, value in named.items() if value and name != "answers"}
+    more = {name: "" if value == UNSAID else value for name, value in more.items()}
+    if UNSAID in event.proof:
+        more["proof"] = ()
     answers = {**it.cover.answers, **event.answers}
+    answers = {id_: answer for id_, answer in answers.items() if answer != UNSAID}
     return replace(it, cover=replace(it.cover, **more, answers=answers))
 
 

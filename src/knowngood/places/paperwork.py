@@ -83,21 +83,22 @@ def note_cover(record: Record, job_id: str, noted: pw.CoverNoted, at: At) -> Non
 
 def check_noted(programme: Programme | None, noted: pw.CoverNoted, today: date) -> None:
     """Raises Refused for what cannot be: a day to come, a proof or a question there is not."""
-    if noted.use and noted.use not in USES:
+    if noted.use not in ("", pw.UNSAID, *USES):
         raise Refused(f"use is {noted.use!r}; it may be {', '.join(USES)}")
     for name in ("purchased", "delivered", "made", "failed"):
-        day = read_day(getattr(noted, name), name)
+        typed = getattr(noted, name)
+        day = None if typed == pw.UNSAID else read_day(typed, name)
         if day is not None and day > today:
             raise Refused(f"{name} on {day} is still to come, today is {today}; mend the day")
     for proof in noted.proof if programme and programme.proof else ():
-        if programme and proof not in programme.proof:
+        if programme and proof not in (pw.UNSAID, *programme.proof):
             raise Refused(f"no proof {proof!r}; there are: {', '.join(programme.proof)}")
     for id_, answer in noted.answers.items():
         known = {e.id for e in programme.exclusions} if programme else set()
         if id_ not in known:
             there = ", ".join(sorted(known)) or NO_PROGRAMME
             raise Refused(f"no question {id_!r}; there are: {there}")
-        if answer not in ("yes", "no"):
+        if answer not in ("yes", "no", pw.UNSAID):
             raise Refused(f"the answer to {id_} is {answer!r}; it may be yes or no")
 
 

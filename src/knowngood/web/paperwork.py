@@ -19,7 +19,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.job.job import Job
-from knowngood.job.paperwork import ClaimReply, ClaimWorded, CodesChosen, CoverNoted
+from knowngood.job.paperwork import UNSAID, ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
 from knowngood.places.claim_words import word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
@@ -259,10 +259,13 @@ def _cover(record: Record, job_id: str, typed: Typed, at: At) -> None:
         for name, value in typed.fields.items()
         if name.startswith("answer-") and value
     }
-    noted = CoverNoted(
-        typed.get("use"), typed.get("purchased"), typed.get("delivered"), typed.get("made"),
-        typed.get("failed"), typed.get("hours"), typed.all("proof"), answers,
-    )  # fmt: skip
+    stood = typed.get("stood").split()  # what the form showed; emptied, it is taken back
+    use, purchased, delivered, made, failed, hours = (
+        typed.get(name) or (UNSAID if name in stood else "")
+        for name in ("use", "purchased", "delivered", "made", "failed", "hours")
+    )
+    proof = typed.all("proof") or ((UNSAID,) if "proof" in stood else ())
+    noted = CoverNoted(use, purchased, delivered, made, failed, hours, proof, answers)
     paperwork.note_cover(record, job_id, noted, at)
 
 
