@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
@@ -342,3 +343,14 @@ def test_the_customer_says_no(desk: TestClient) -> None:
     send(desk, "estimate", lines="labour; mend; 80", currency="USD", tax_on="total")
     page = send(desk, "agree", who="Mr. Vale", how="by phone", up_to="70", no="yes").text
     assert "said no to 80.00 USD (by phone): hand it back unrepaired" in page
+
+
+def test_a_proof_unticked_and_a_day_emptied_are_taken_back(desk: TestClient) -> None:
+    under(desk)
+    cover(desk)
+    page = desk.get("/job/j/papers").text
+    shown = re.search(r'name="stood" value="([^"]*)"', page)
+    assert shown is not None and {"use", "failed", "proof"} <= set(shown[1].split())
+    send(desk, "cover", use="household", failed="", stood="failed proof")
+    page = desk.get("/job/j/papers").text
+    assert "proof: receipt with a date" in page and "the day it failed" in page
