@@ -5,11 +5,14 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+import subprocess
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from decimal import Decimal
 from itertools import pairwise
 from operator import itemgetter
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -83,6 +86,20 @@ def test_the_plan_is_one_page_of_readable_type_and_its_back(
     assert len(page(card).steps) >= 10 and sum(1 for n in nodes(tree) if "do" in n) >= 10
     for step in page(card).steps:
         assert step.text.replace("\u2019", "'") in words.replace("\u2019", "'")
+
+
+def test_nothing_is_cut_off_at_the_foot(made: tuple[Setup, Document, Json], tmp_path: Path) -> None:
+    """No word in the last four millimetres, which many printers leave white (common practice)."""
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not installed (poppler-utils)")
+    out = tmp_path / "card.pdf"
+    out.write_bytes(render(made[1], {}, NOW))
+    boxes = subprocess.run(
+        ["pdftotext", "-bbox", str(out), "-"], capture_output=True, text=True, check=True
+    ).stdout
+    height = float(PdfReader(out).pages[0].mediabox[3])
+    feet = [float(y) for y in re.findall(r'yMax="([\d.-]+)"', boxes)]
+    assert len(feet) > 300 and max(feet) <= height - 4 * 72 / 25.4
 
 
 def test_every_reading_has_a_way(made: tuple[Setup, Document, Json]) -> None:

@@ -49,9 +49,8 @@ HOW = (
     "Nothing listed: write down what was found, and ask the maker."
 )
 CLOSING = (
-    "Cannot tell, or could not reach: take the next step as if it were good, but nothing LIVE "
-    "before the ohms and diode steps in front of it read good. A number that no line has: once "
-    "more; if it stays, write it down and ask."
+    "Cannot tell or not reached: go on as if it were good, but nothing LIVE before the ohms and "
+    "diode steps in front of it read good. A number without a line: once more; if it stays, ask."
 )
 
 
