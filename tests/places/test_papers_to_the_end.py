@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -109,6 +109,16 @@ def test_a_no_ends_the_estimate_and_leaves_the_fee(
     paper = " ".join(texts(bill_paper(record, load_job(record, job), at(4).now)))
     assert "44.00 USD" in paper and "credited" not in paper
     assert ("said no" in paper) == answered
+    later = at(4).now + timedelta(days=60)
+    reprinted = bill_paper(record, load_job(record, job), later)
+    assert reprinted.date == bill_paper(record, load_job(record, job), at(4).now).date
+    assert reprinted.closing != bill_paper(record, load_job(record, job), at(4).now).closing
+    account.take_money(record, job, "20", "cash", at(5))
+    said = account.paid_words(record, load_job(record, job))
+    assert said.startswith("20.00 USD on 20") and said.endswith(", cash; left to pay: 24.00 USD")
+    account.take_money(record, job, "24", "card", at(6))
+    said = account.paid_words(record, load_job(record, job))
+    assert "24.00 USD" in said and said.endswith(", card; paid in full")
 
 
 def test_the_claims_words_may_be_a_persons(record: Record, claimed: str) -> None:

@@ -60,8 +60,10 @@ def bill_document(
     agreed: Sequence[str] = (),
     bad_case: Money | None = None,
     worthwhile: str = "",
+    dated: date | None = None,
 ) -> Document:
-    """An estimate, or with `final` an invoice. `agreed`: who agreed to what, a sentence each."""
+    """An estimate, or with `final` an invoice. `agreed`: who agreed to what, a sentence each.
+    ``dated``: the day it bears, the day of printing if left out."""
     who = (
         Fact("For", customer.name), Fact("Machine", customer.machine),
         Fact("Serial", customer.serial), Fact("Complaint", customer.complaint),
@@ -92,7 +94,7 @@ def bill_document(
         blocks.append(Paragraph(words, "strong"))
     blocks.append(Paragraph(LAW, "small"))
     return Document(
-        title="Invoice" if final else "Estimate", reference=f"job {number}", date=day(now),
+        title="Invoice" if final else "Estimate", reference=f"job {number}", date=day(dated or now),
         sender=shop.name, sender_lines=shop.lines, blocks=tuple(blocks),
         closing=f"Printed {day_and_time(now)}",
     )  # fmt: skip

@@ -196,6 +196,19 @@ def payments_of(job: Job) -> tuple[Payment, ...]:
     return tuple(found)
 
 
+def paid_words(record: Record, job: Job) -> str:
+    """Each payment with its sum, and what is left; without sums what was said at the pickup."""
+    noted, sums = job.counter.payment, payments_of(job)
+    if not sums:
+        return f"{noted.paid} {noted.words}".strip() if noted else ""
+    said = [f"{p.amount} on {p.day.isoformat()}{f', {p.way}' if p.way else ''}" for p in sums]
+    account = account_of(record, job)
+    if account is not None:
+        left = account.bill.left
+        said.append("paid in full" if left.amount <= 0 else f"left to pay: {left}")
+    return "; ".join(said)
+
+
 def pay_at_pickup(record: Record, job_id: str, paid: Paid, words: str, at: At) -> None:
     """What is said of the payment as the machine goes out; it replaces what was said before. Under
     an estimate the amount counts: the figure the words begin with, all that is left where there is

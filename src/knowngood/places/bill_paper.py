@@ -16,8 +16,8 @@ from knowngood.places.record import Record, Refused
 
 
 def bill_paper(record: Record, job: Job, now: datetime) -> Document:
-    """An estimate while the job is open, an invoice once it is closed. Refused without an estimate,
-    and where the total is above what the customer agreed to."""
+    """An estimate while the job is open, an invoice of that day once it is closed. Refused without
+    an estimate, and where the total is above what the customer agreed to."""
     account = account_of(record, job)
     if account is None:
         raise Refused("there is no estimate on this job yet, so there is nothing to print")
@@ -39,6 +39,7 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
         ),
         account.bill, letterhead(record), now, payments_of(job), agreed, account.bad_case,
         _worthwhile(job, account, now),
+        None if job.closed is None else job.closed.at.device_time.date(),
     )  # fmt: skip
 
 

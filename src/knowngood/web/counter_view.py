@@ -21,7 +21,7 @@ from knowngood.places.counter import (
 )
 from knowngood.places.known import Visit, customers, models
 from knowngood.places.premises import people_of, the_shop
-from knowngood.places.programmes import programmes
+from knowngood.places.programmes import notices_for, programmes
 from knowngood.places.record import Record
 from knowngood.places.shelf import promise_of
 
@@ -135,6 +135,10 @@ def counter_view(record: Record, job: Job, today: date) -> Json:
         },
         "plate": [p.digest for p in job.pictures if p.about == "plate"],
         "off": list(off_words(machine, job)),
+        "notices": [] if opened is None else [
+            {"id": n.id, "words": n.words, "stop_use": n.stop_use}
+            for n in notices_for(record, opened.maker, opened.model, opened.serial)
+        ],
         "holds": list(holds(machine, job)),
         "checks": [{"words": c.words, "result": c.result} for c in standing.checks],
         "overrides": [

@@ -16,6 +16,7 @@ from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag
 from knowngood.documents.wording import day
 from knowngood.job.job import Job
 from knowngood.job.waiting import waits_for
+from knowngood.places.account import paid_words
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.card import bench_card
 from knowngood.places.claim_paper import given_of
@@ -122,8 +123,7 @@ def claim_check(request: Request, job: str) -> Response:
         handed=_handed(it),
         back=(*handed.accessories, *(packs.get(p, p) for p in handed.packs)) if handed else (),
         stays=handed.stays if handed else (),
-        paid=" ".join((at_counter.payment.paid, at_counter.payment.words)).strip()
-        if at_counter.payment else "",
+        paid=paid_words(here.record, it),
         overridden=tuple(
             f"{event.by}: {event.reason}. Held for: {'; '.join(event.words or event.checks)}"
             for event, _ in at_counter.overrides

@@ -3,6 +3,7 @@
 import { fold, h, key, own } from "./dom.js";
 import { at_counter, list_of, overrides, papers } from "./at_counter.js";
 import { field, one_of, stop_card, ticks } from "./counter_parts.js";
+import { notices_of } from "./cover_card.js";
 import { signature } from "./sign.js";
 
 const OUTCOMES = ["repaired", "returned unrepaired", "no fault found"];
@@ -99,6 +100,7 @@ at_counter((view, send, show) => [
   view.comeback && h("p", { class: "mind" }, h("b", {}, "Was here before: "), own(`${view.comeback.number}, ${view.comeback.words} `),
     h("a", { class: "key", href: `/job/${view.comeback.job}/sheet` }, "The older job")),
   view.unsafe && stop_card(),
+  !view.handed && notices_of(view.notices),
   view.off.length > 0 && !view.handed && h("p", { class: "card loud" }, h("b", {}, "▲ NOT COMPLETE: "), view.off.join("; ")),
   overrides(view),
   checks(view),
