@@ -62,6 +62,8 @@ def test_encodings(encoding: str, mark: bytes, named: str) -> None:
         ("4-May,a,1.00\n", 2, "looks like a day"),
         ("2026-05-04,a,1.00\n", 2, "looks like a day"),
         ("May-04,a,1.00\n", 2, "looks like a day"),
+        ("12. Mai,a,1.00\n", 2, "looks like a day"),
+        ("05.04.2026,a,1.00\n", 2, "looks like a day"),
         ("1,a\n", 2, "2 cells instead of 3"),
     ],
 )

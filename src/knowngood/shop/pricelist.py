@@ -18,8 +18,8 @@ from knowngood.shop.supersession import circles, same_number
 
 MOST_PROBLEMS: Final = 200
 _DATE: Final = re.compile(
-    r"\d{4}-\d{2}-\d{2}(T.*| 00:00.*)?|\d{1,2}[-. ]?[A-Z][a-z]{2}([-. ]?\d{2,4})?|"
-    r"[A-Z][a-z]{2}[-. ]?\d{2,4}"
+    r"\d{4}-\d{2}-\d{2}(T.*| 00:00.*)?|\d{1,2}[-. ]{0,2}[A-Z][a-zä]{2}([-. ]{0,2}\d{2,4})?|"
+    r"[A-Z][a-zä]{2}[-. ]{0,2}\d{2,4}|\d{1,2}([./])\d{1,2}\3(19|20)\d{2}"
 )
 _COMMA: Final = re.compile(r",\d{1,2}$|\.\d{3},")
 _POINT: Final = re.compile(r"\.\d{1,2}$|,\d{3}\.")
