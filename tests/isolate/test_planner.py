@@ -15,13 +15,13 @@ from hypothesis import strategies as st
 
 from benchmarks.planner_tasks import _task, large_task, small_task
 from knowngood.isolate import graph, look, planner
-from knowngood.isolate.exact import Exact
 from knowngood.isolate.group import Follow
 from knowngood.isolate.planner import plan, too_large
 from knowngood.isolate.policy import Node, Standing, after_test, evaluate, policy_json
 from knowngood.isolate.task import Cover, Fault, Goal, Part, Task, Test
 from knowngood.isolate.truncate import lines, truncate
 from tests.isolate.brute import optimum, steps_by_force
+from tests.isolate.exact import Exact
 
 MANY = settings(
     max_examples=40, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]

@@ -53,7 +53,7 @@ def isolate_command(
     json_out: Json = False,
     deadline: Deadline = None,
     no_exact: Annotated[
-        bool, typer.Option("--no-exact", help="Do not try for the proven optimum.")
+        bool, typer.Option("--no-exact", help="Stop after 0.15 s, proven optimal or not.")
     ] = False,
 ) -> int:
     """Plan a bare task: the next step and the whole cost."""
