@@ -340,3 +340,29 @@ def test_a_no_from_the_terminal(shop: Path) -> None:
     typed(shop, "estimate", *job, "--currency", "USD", "--line", "labour; mend; 80")
     out = typed(shop, "agree", "Mr. Vale", *job, "--how", "by phone", "--no")[1]
     assert "STOP: Mr. Vale said no to 80.00 USD (by phone): hand it back unrepaired" in out
+
+
+def test_the_shops_taxes_and_what_is_taken_back(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    assert "no taxes are set" in typed(shop, "taxes")[1]
+    assert "which of a, b is for labour" in typed(shop, "taxes", "--tax", "a=1, b=2")[2]
+    code, out, _ = typed(shop, "taxes", "--tax", "sales=8.25", "--for", "labour=none")
+    assert code == 0
+    assert out.splitlines() == [
+        "sales 8.25 %: part", "no tax: labour, fee, credit",
+        "tax comes on top; rounded on the total of a rate, half up",
+    ]  # fmt: skip
+    assert typed(shop, "taxes")[1] == out
+    lines = ("--line", "labour; mend; 45.00", "--line", "part; box; 42.00")
+    out = typed(shop, "estimate", *job, "--currency", "USD", *lines)[1]
+    assert "90.47 USD" in out  # 8.25 % of 42 is 3.465
+    bare = ("--line", "part; box; 42.00; none")
+    assert "42.00 USD" in typed(shop, "estimate", *job, "--currency", "USD", *bare)[1]
+    assert typed(shop, "agree", "Mr. Vale", *job, "--how", "by phone", "--up-to", "50")[0] == 0
+    said = "taken back: Mr. Vale agreed to 50 USD (by phone)\n"
+    assert typed(shop, "undo", *job)[:2] == (0, said)
+    assert typed(shop, "undo", *job)[1] == "taken back: estimate of 42.00 USD\n"
+    assert "90.47 USD" in typed(shop, "estimate", *job)[1]
+    assert typed(shop, "undo", *job)[0] == 0
+    assert "nothing to take back" in typed(shop, "undo", *job)[2]
+    assert "no taxes are set" in typed(shop, "taxes", "--none")[1]

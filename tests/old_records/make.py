@@ -19,7 +19,7 @@ from zoneinfo import ZoneInfo
 from knowngood.job import apart, counter, learning, paperwork, shelf, stockroom
 from knowngood.job import events as ev
 from knowngood.job.own_machines import MachineDropped, MachineKept
-from knowngood.job.shop_files import MailSet, ShopFileDropped, ShopFileKept
+from knowngood.job.shop_files import MailSet, ShopFileDropped, ShopFileKept, TaxesSet
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.measure.reading import Reading
 from knowngood.store.export import lines
@@ -361,12 +361,26 @@ WORDED: list[ev.Event] = [
     DESK[0], paperwork.ClaimWorded("does not start", "water in the trigger switch", ""),
 ]  # fmt: skip
 
+TAXES: list[ev.Event] = [
+    DESK[0],
+    TaxesSet({"standard": "20", "reduced": "5.5"},
+             {"labour": "standard", "part": "reduced", "fee": "", "credit": ""},
+             "line", "0.05", "half even", True),
+    *PAPERS[1:2],
+    paperwork.CodesChosen("M05", "C03", "A01"),
+    paperwork.CodesChosen("M01"),
+    paperwork.PaperTakenBack("codes", "another job"),
+    paperwork.CustomerAgreed("R. Okafor", "by phone", "60.00", "USD"),
+    paperwork.PaperTakenBack("agreement", "it was the neighbour"),
+]  # fmt: skip
+
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
     "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT,
     "lists": LISTS,
     "worded": WORDED,
+    "taxes": TAXES,
 }  # fmt: skip
 
 

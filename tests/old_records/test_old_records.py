@@ -11,6 +11,7 @@ import pytest
 from knowngood.job.events import ReadingTaken
 from knowngood.job.job import Job, replay
 from knowngood.job.own_machines import MachineKept, own_machines
+from knowngood.job.shop_files import shop_files
 from knowngood.job.stockroom import stockroom_of
 from knowngood.job.words import in_words, next_in_words
 from knowngood.store.codec import KINDS, from_line, to_line
@@ -153,3 +154,14 @@ def test_machine_files_of_0_1_0() -> None:
     assert list(kept) == ["brackwater-bt20"]
     event = kept["brackwater-bt20"].event
     assert isinstance(event, MachineKept) and (event.digest, event.whole) == ("7" * 64, "6" * 64)
+
+
+def test_taxes_and_what_was_taken_back_of_0_1_0() -> None:
+    events = events_in((HERE / "v0_1_0_taxes.jsonl").read_text(encoding="utf-8"), "taxes")
+    table = shop_files(events).taxes
+    assert (dict(table.percent), table.on, table.step, table.mode, table.included) == (
+        {"standard": "20", "reduced": "5.5"}, "line", "0.05", "half even", True,
+    )  # fmt: skip
+    assert table.kinds["part"] == "reduced"
+    paper = replay(events).paperwork
+    assert (paper.codes.mode, paper.codes.cause, paper.agreed) == ("M05", "C03", ())

@@ -354,3 +354,31 @@ def test_a_proof_unticked_and_a_day_emptied_are_taken_back(desk: TestClient) -> 
     send(desk, "cover", use="household", failed="", stood="failed proof")
     page = desk.get("/job/j/papers").text
     assert "proof: receipt with a date" in page and "the day it failed" in page
+
+
+def test_the_shops_taxes_are_a_form_and_stand_in_the_estimates(desk: TestClient) -> None:
+    fields = {"rates": "sales=8.25", "labour": "none", "fee": "none", "on": "line", "mode": "down"}
+    bad = desk.post("/shop/taxes", data=fields | {"part": "vat"})
+    assert bad.status_code == 409 and "there is no tax" in bad.text
+    assert 'value="sales=8.25"' in bad.text  # what was typed is still there
+    page = desk.post("/shop/taxes", data=fields | {"part": "sales"}).text
+    assert "sales 8.25 %: part" in page and "rounded on each line, down" in page
+    page = desk.get("/job/j/papers").text
+    assert 'value="sales=8.25, down"' in page
+    page = send(desk, "estimate", lines="part; box; 42.00", currency="USD").text
+    assert "<td>sales tax, 8.25 %</td><td>3.46 USD</td>" in page  # 3.465, down
+    assert "no taxes are set" in desk.post("/shop/taxes", data={"labour": "x"}).text
+
+
+def test_what_was_entered_is_listed_and_taken_back(desk: TestClient) -> None:
+    send(desk, "estimate", lines="part; box; 42.00", currency="USD", taxes="")
+    send(desk, "agree", who="Mr. Vale", how="by phone", up_to="50")
+    page = send(desk, "codes", mode="M05", cause="C04", did="A01").text
+    keys = re.findall(r'name="which" value="([a-z]+-[0-9]+)"', page)
+    assert [key.split("-")[0] for key in keys] == ["codes", "agreement", "estimate"]
+    stands = send(desk, "undo", which=keys[2])
+    assert stands.status_code == 409 and "word of Mr. Vale stands on this one" in stands.text
+    assert "nobody has agreed yet" in send(desk, "undo", which=keys[1], reason="a wrong job").text
+    again = send(desk, "undo", which=keys[1])
+    assert again.status_code == 409 and "no entry" in again.text.lower()
+    assert "Write an estimate" in send(desk, "undo", which=keys[2]).text

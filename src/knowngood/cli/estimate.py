@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from knowngood.places.part_meant import parts_decided
 from knowngood.places.plan_cost import PlanCost, money_of_plan
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.tax_table import kinds_for, shop_taxes
 from knowngood.places.typed_estimate import line_of, newer_of, percent_of, prices_of, taxes_of
 from knowngood.shop.estimate import repair_or_replace
 from knowngood.shop.money import read_amount
@@ -82,7 +83,12 @@ def _asks(cost: PlanCost) -> str:
 
 
 def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
-    taxes = taxes_of(",".join(asked.taxes), asked.tax_on)
+    usual = shop_taxes(record, asked.currency)
+    if asked.taxes or usual is None:
+        taxes = taxes_of(",".join(asked.taxes), asked.tax_on or "total")
+    else:
+        on = asked.tax_on or usual.taxes.on
+        taxes = replace(usual.taxes, on=taxes_of("", on).on)
     bad = read_money(asked.bad_case, asked.currency) if asked.bad_case else None
     if asked.from_plan:
         job, given = load_job(record, job_id), taxes if asked.taxes else None
@@ -96,7 +102,8 @@ def _made(record: Record, at: At, job_id: str, asked: Asked) -> None:
         print(f"{found.sentence[:1].upper()}{found.sentence[1:]}")
         lines, taxes, bad = list(found.lines), found.taxes, bad or found.bad_case
     else:
-        lines = [line_of(line, asked.currency) for line in asked.lines]
+        kinds = kinds_for(usual, taxes)
+        lines = [line_of(line, asked.currency, kinds) for line in asked.lines]
     new_years, years = (str(y) if y else "" for y in (asked.years_new, asked.years))
     if asked.new and not years and (life := life_here(record, load_job(record, job_id), at.now)):
         print(f"After the repair: {life.words}")

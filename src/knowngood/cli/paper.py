@@ -189,10 +189,10 @@ def estimate_command(
     currency: Annotated[str, typer.Option(help="As USD; needed to write one.")] = "",
     line: Annotated[
         list[str] | None,
-        typer.Option(help='"part; drive board; 84.00; sales": kind, words, price, tax or nothing.'),
+        typer.Option(help='"part; drive board; 84.00; sales": kind, words, price, tax (or none).'),
     ] = None,
     tax: Annotated[list[str] | None, typer.Option(help=TAXES)] = None,
-    tax_on: Annotated[str, typer.Option(help="Rounded on each line, or on the total.")] = "total",
+    tax_on: Annotated[str, typer.Option(help="line or total: where it is rounded.")] = "",
     new: Annotated[str, typer.Option(help="Price of a new machine, to compare.")] = "",
     years: Annotated[float, typer.Option(help="Years expected after the repair.")] = 0.0,
     years_new: Annotated[float, typer.Option(help="Years expected of a new one.")] = 0.0,
@@ -304,10 +304,28 @@ def undo_command(
     store: Store = None,
     by: By = "",
 ) -> int:
-    """Take back the last claim, answer, payment or part let go that was entered on a job."""
+    """Take back what was entered last on the papers of a job: an estimate, the customer's word,
+    codes, the choice of a programme, a claim, an answer, a payment, a part let go."""
     from knowngood.cli.paperwork import undo
 
     return undo(job, reason, store, by)
+
+
+@paper_app.command("taxes")
+def taxes_command(
+    tax: Annotated[list[str] | None, typer.Option(help=TAXES)] = None,
+    of: Annotated[
+        list[str] | None, typer.Option("--for", help="labour=none, part=sales; may repeat.")
+    ] = None,
+    tax_on: Annotated[str, typer.Option(help="line or total: where it is rounded.")] = "total",
+    none: Annotated[bool, typer.Option("--none", help="No table any more.")] = False,
+    store: Store = None,
+    by: By = "",
+) -> int:
+    """The shop's taxes, which every estimate begins with; with --tax, set anew."""
+    from knowngood.cli.taxes import taxes
+
+    return taxes(tuple(tax or ()), tuple(of or ()), tax_on, none, store, by)
 
 
 @paper_app.command("due")

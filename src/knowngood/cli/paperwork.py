@@ -27,6 +27,7 @@ from knowngood.places.account import Account
 from knowngood.places.claim_paper import given_of
 from knowngood.places.due import UNCOLLECTED
 from knowngood.places.gather import load_job, setup_of
+from knowngood.places.paper_undo import take_back, to_take_back
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
 from knowngood.places.part_ids import part_ids
@@ -190,19 +191,15 @@ def took(
 
 
 def undo(job: str, reason: str, store: Path | None, by: str) -> int:
-    """Take back the last claim, answer, payment or part let go."""
+    """Take back what was entered last on the papers."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        paper = load_job(record, job_id).paperwork
-        entries = {one.entry for one in (*paper.moves, *paper.taken)}
-        entries |= {one.entry for one, _ in paper.let_go}
-        last = [e.event for e in record.log.events(job_id)
-                if getattr(e.event, "entry", None) in entries]  # fmt: skip
-        if not last:
-            raise Refused("nothing to take back on this job: no claim, payment or part let go")
-        event = last[-1]
-        paperwork.withdraw_entry(record, job_id, str(getattr(event, "entry", "")), reason, at)
-        print(f"taken back: {ENTRIES.get(type(event), 'the last entry')}")
+        there = to_take_back(record, load_job(record, job_id))
+        if not there:
+            raise Refused("nothing to take back on this job's papers")
+        last = there[-1]
+        take_back(record, job_id, last.key, reason, at)
+        print(f"taken back: {ENTRIES.get(type(last.event), last.words)}")
 
     return on_job(job, store, by, work)
 

@@ -17,6 +17,9 @@ from knowngood.job.plain import Plain, Stamp, Words
 UNSAID = "-"
 """For what was noted by mistake: it is not known again."""
 ClaimReply = Literal["accepted", "short-paid", "denied"]
+PaperKind = Literal["programme", "codes", "approval", "words", "estimate", "agreement"]
+"""What has no entry of its own and is taken back as the last of its kind; approval and words: the
+programme's word before the work, and the claim's words as a person wrote them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +152,14 @@ class PaperWithdrawn:
 
 
 @dataclass(frozen=True, slots=True)
+class PaperTakenBack:
+    """The last of this kind was said by mistake: what stood before it stands again."""
+
+    what: PaperKind
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class MailSent:
     """A message a person let go. `way`: the server it went by, or the file it was put into."""
 
@@ -192,6 +203,7 @@ PaperEvent = (
     | ClaimPaid
     | MoneyTaken
     | PaperWithdrawn
+    | PaperTakenBack
     | MailSent
     | MailFailed
     | PartLetGo
@@ -201,10 +213,21 @@ Move = ClaimSent | ClaimAnswered | ClaimPaid
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """Something that can be taken back, and the fields of the papers `before` it."""
+
+    what: PaperKind
+    event: PaperEvent
+    at: Stamp
+    before: Plain
+
+
+@dataclass(frozen=True, slots=True)
 class Paperwork:
     """The papers as they stand. `moves`: the claim's story; `agreed`: each word of the customer's
     with when; both without what was withdrawn. `worded`: the claim's words as a person wrote them,
-    and when, None where the record's own stand."""
+    and when, None where the record's own stand. `said`: what can be taken back as the last of its
+    kind, in its order."""
 
     programme: ProgrammeChosen | None = None
     cover: CoverNoted = CoverNoted()
@@ -218,6 +241,7 @@ class Paperwork:
     mails: tuple[tuple[MailSent | MailFailed, Stamp], ...] = ()
     let_go: tuple[tuple[PartLetGo, Stamp], ...] = ()
     worded: tuple[ClaimWorded, Stamp] | None = None
+    said: tuple[Said, ...] = ()
 
 
 def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:
@@ -287,28 +311,55 @@ def _withdrawn(it: Paperwork, event: PaperWithdrawn, at: Stamp) -> Paperwork:
     )
 
 
+Fold = Callable[[Paperwork, Any, Stamp], Paperwork]
+
+
+def _to_take_back(what: PaperKind, fold: Fold, *names: str) -> Fold:
+    """The fold, which also keeps what stood in these fields."""
+
+    def folded(it: Paperwork, event: Any, at: Stamp) -> Paperwork:
+        before = {name: getattr(it, name) for name in names}
+        return replace(fold(it, event, at), said=(*it.said, Said(what, event, at, before)))
+
+    return folded
+
+
+def _taken_back(it: Paperwork, event: PaperTakenBack, at: Stamp) -> Paperwork:
+    last = next((one for one in reversed(it.said) if one.what == event.what), None)
+    if last is None:
+        return it  # both phones said so
+    return replace(it, **last.before, said=tuple(one for one in it.said if one is not last))
+
+
 def _codes_words(event: CodesChosen) -> str:
     named = ((f.name, getattr(event, f.name)) for f in fields(event))
     return "codes: " + ", ".join(f"{name} {code}" for name, code in named if code)
 
 
-_FOLD: Mapping[type[Any], Callable[[Paperwork, Any, Stamp], Paperwork]] = {
-    ProgrammeChosen: _programme,
+_FOLD: Mapping[type[Any], Fold] = {
+    ProgrammeChosen: _to_take_back("programme", _programme, "programme"),
     CoverNoted: _cover,
-    CodesChosen: _codes,
-    ProgrammeAgreed: _programme_agreed,
-    EstimateMade: _estimate,
-    CustomerAgreed: _agreed,
+    CodesChosen: _to_take_back("codes", _codes, "codes"),
+    ProgrammeAgreed: _to_take_back("approval", _programme_agreed, "programme_agreed"),
+    EstimateMade: _to_take_back("estimate", _estimate, "estimate", "estimated_at"),
+    CustomerAgreed: _to_take_back("agreement", _agreed, "agreed"),
     ClaimSent: _move,
     ClaimAnswered: _move,
     ClaimPaid: _move,
     MoneyTaken: _taken,
     PaperWithdrawn: _withdrawn,
+    PaperTakenBack: _taken_back,
     MailSent: _mail,
     MailFailed: _mail,
     PartLetGo: _let_go,
-    ClaimWorded: _worded,
+    ClaimWorded: _to_take_back("words", _worded, "worded"),
 }
+
+KINDS: Mapping[str, str] = {
+    "programme": "choice of a programme", "codes": "codes", "words": "words of the claim",
+    "approval": "word of the programme", "estimate": "estimate",
+    "agreement": "word of the customer",
+}  # fmt: skip
 
 _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     ProgrammeChosen: lambda e: f"under {e.words or e.programme}" if e.programme else "no programme",
@@ -323,6 +374,8 @@ _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     ClaimPaid: lambda e: f"{e.amount} {e.currency} from the programme",
     MoneyTaken: lambda e: f"{e.amount} {e.currency} from the customer" + (e.way and f", {e.way}"),
     PaperWithdrawn: lambda e: "entry withdrawn" + (e.reason and f": {e.reason}"),
+    PaperTakenBack: lambda e: f"the last {KINDS[e.what]} taken back"
+    + (e.reason and f": {e.reason}"),
     MailSent: lambda e: f"mail to {e.to}: {e.subject} ({e.way})",
     MailFailed: lambda e: f"mail to {e.to} did not go out: {e.reason}",
     PartLetGo: lambda e: f"{e.part} {e.how}" + (e.words and f": {e.words}"),

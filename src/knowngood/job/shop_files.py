@@ -1,4 +1,4 @@
-"""What the shop keeps beside its sheet: programmes, its list of notices, how its mail goes out.
+"""What the shop keeps beside its sheet: programmes, its list of notices, mail, taxes.
 
 Kept in the record under the id `SHOP`. A file is named by its digest and lies with the others; what
 stood on a day can be seen later. No password is ever kept here.
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 FileKind = Literal["programme", "notices"]
 MailSafety = Literal["tls", "starttls", "none"]
+TaxOn = Literal["line", "total"]
+TaxMode = Literal["half up", "half even", "down"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,21 +61,39 @@ class MailSet:
     templates: Plain = field(default_factory=dict)
 
 
-ShopFileEvent = ShopFileKept | ShopFileDropped | MailSet
+@dataclass(frozen=True, slots=True)
+class TaxesSet:
+    """The shop's table of taxes; each one replaces the one before, without rates there is none.
+
+    `percent`: name of a rate -> percent as text; `kinds`: kind of a line -> its rate, "" for none.
+    `on`: rounded on each line or on the total; `step`: the smallest coin as text, "" for that of
+    the currency. `included`: prices are with tax.
+    """
+
+    percent: Plain = field(default_factory=dict)
+    kinds: Plain = field(default_factory=dict)
+    on: TaxOn = "total"
+    step: str = ""
+    mode: TaxMode = "half up"
+    included: bool = False
+
+
+ShopFileEvent = ShopFileKept | ShopFileDropped | MailSet | TaxesSet
 
 
 @dataclass(frozen=True, slots=True)
 class ShopFiles:
-    """The files as they stand, by kind and name, and how mail goes out."""
+    """The files as they stand, by kind and name, how mail goes out, and the taxes."""
 
     kept: Mapping[tuple[str, str], ShopFileKept] = field(default_factory=dict)
     mail: MailSet = MailSet()
+    taxes: TaxesSet = TaxesSet()
 
 
 def shop_files(events: Iterable[Envelope]) -> ShopFiles:
     """What the shop goes by, as its events tell it."""
     kept: dict[tuple[str, str], ShopFileKept] = {}
-    mail = MailSet()
+    mail, taxes = MailSet(), TaxesSet()
     for envelope in sorted(events, key=lambda e: e.seq):
         match envelope.event:
             case ShopFileKept() as event:
@@ -82,7 +102,9 @@ def shop_files(events: Iterable[Envelope]) -> ShopFiles:
                 kept.pop((event.kind, event.name), None)
             case MailSet() as event:
                 mail = event
-    return ShopFiles(kept, mail)
+            case TaxesSet() as event:
+                taxes = event
+    return ShopFiles(kept, mail, taxes)
 
 
 def shop_file_words(event: ShopFileEvent) -> str:
@@ -93,5 +115,8 @@ def shop_file_words(event: ShopFileEvent) -> str:
         case ShopFileDropped():
             why = f" ({event.reason})" if event.reason else ""
             return f"the shop no longer goes by {event.name}{why}"
+        case TaxesSet():
+            said = ", ".join(f"{name} {percent} %" for name, percent in event.percent.items())
+            return f"the shop's taxes: {said or 'none'}"
         case _:
             return f"mail goes out by {event.server}" if event.server else "mail goes into files"

@@ -102,16 +102,14 @@ def _in_hand(job: Job, decided: Stamp) -> bool:
 
 def replaced_on(job: Job) -> date | None:
     """The day the part decided on was replaced: when its fitting was noted, else when the job was
-    closed as repaired; None before that."""
+    closed; None before that."""
     decided = job.decision
     if decided is None:
         return None
     fitted = [n.at for n in job.notes if n.text.startswith(FITTED) and n.at.seq > decided.at.seq]
     if fitted:
         return fitted[-1].device_time.date()
-    closed = job.closed
-    done = closed is not None and closed.outcome == "repaired"
-    return closed.at.device_time.date() if closed is not None and done else None
+    return job.closed.at.device_time.date() if job.closed is not None else None
 
 
 def a_date(text: str) -> str:

@@ -9,7 +9,13 @@ from knowngood.job.chapters import words_for
 from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.own_machines import MachineDropped, MachineKept, machine_words
-from knowngood.job.shop_files import MailSet, ShopFileDropped, ShopFileKept, shop_file_words
+from knowngood.job.shop_files import (
+    MailSet,
+    ShopFileDropped,
+    ShopFileKept,
+    TaxesSet,
+    shop_file_words,
+)
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import (
     OrderPlaced,
@@ -95,7 +101,7 @@ def in_words(event: Event) -> str:
             return f"the shop's sheet was noted: {event.name or 'no name'}"
         case MachineKept() | MachineDropped():
             return machine_words(event)
-        case ShopFileKept() | ShopFileDropped() | MailSet():
+        case ShopFileKept() | ShopFileDropped() | MailSet() | TaxesSet():
             return shop_file_words(event)
         case (
             StockCounted() | StockUsed() | StockReserved() | OrderPlaced() | OrderReceived()

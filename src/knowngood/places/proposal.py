@@ -17,6 +17,7 @@ from knowngood.places.plan_cost import PlanCost, ToFit, plan_cost
 from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import NOT_SET
+from knowngood.places.tax_table import shop_taxes
 from knowngood.shop.estimate import Kind, Line, bill
 from knowngood.shop.money import Money, Taxes
 
@@ -25,8 +26,8 @@ LATEST: Final = 50_000  # events of the record in which an estimate before is lo
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """`bad_case` with tax; `taxes` and which kind of line is taxed by which are the shop's own, as
-    the estimate before had them."""
+    """`bad_case` with tax; `taxes` and which kind of line is taxed by which are the shop's own,
+    else as the estimate before had them."""
 
     lines: tuple[Line, ...]
     taxes: Taxes
@@ -113,7 +114,10 @@ def _fee(
 
 
 def usual_taxes(record: Record, currency: str) -> tuple[Taxes, dict[str, str]]:
-    """The taxes of the latest estimate in this currency, and the rate of each kind of line."""
+    """The shop's table and the rate of each kind of line; where it set none, as the latest estimate
+    in this currency had them."""
+    if (own := shop_taxes(record, currency)) is not None:
+        return own.taxes, dict(own.kinds)
     since = max(record.log.newest() - LATEST, 0)
     made = [e.event for e in record.log.of_kinds(["EstimateMade"], since)
             if isinstance(e.event, EstimateMade) and e.event.currency == currency]  # fmt: skip

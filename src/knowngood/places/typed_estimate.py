@@ -11,11 +11,13 @@ from knowngood.places.record import Refused
 from knowngood.shop.estimate import Kind, Line
 from knowngood.shop.money import Mode, MoneyProblem, Taxes, read_amount, step_of
 
+NO_TAX = "none"
 ROUNDING = "rounding"  # among the taxes: the smallest coin, and no rate
 
 
-def line_of(text: str, currency: str) -> Line:
-    """ "part; drive board; 84.00; sales" as a line. Raises Refused."""
+def line_of(text: str, currency: str, usual: Mapping[str, str] | None = None) -> Line:
+    """ "part; drive board; 84.00; sales" as a line; without a tax it has the ``usual`` one of its
+    kind, with "none" it has none. Raises Refused."""
     fields = [field.strip() for field in text.split(";")]
     if len(fields) not in (3, 4):
         raise Refused(f"{text!r} is no line; write it like: part; drive board; 84.00; sales")
@@ -31,14 +33,15 @@ def line_of(text: str, currency: str) -> Line:
                       f"{-amount.amount}")  # fmt: skip
     if kind == "credit" and amount.amount > 0:
         amount = -amount  # it is taken off, with or without its sign
-    return Line(cast(Kind, kind), words, amount, tax=tax[0] if tax else "")
+    rate = tax[0] if tax else (usual or {}).get(kind, "")
+    return Line(cast(Kind, kind), words, amount, tax="" if rate == NO_TAX else rate)
 
 
-def lines_of(text: str, currency: str) -> list[Line]:
-    """Every line of a text. Raises Refused when there is none."""
+def lines_of(text: str, currency: str, usual: Mapping[str, str] | None = None) -> list[Line]:
+    """Every line of a text, as `line_of` reads it. Raises Refused when there is none."""
     if len(currency) != 3 or not currency.isalpha():
         raise Refused(f"the currency is {currency!r}; write its three letters, as USD")
-    lines = [line_of(line, currency) for line in text.splitlines() if line.strip()]
+    lines = [line_of(line, currency, usual) for line in text.splitlines() if line.strip()]
     if not lines:
         raise Refused("an estimate needs a line, such as: labour; find and mend; 45.00")
     return lines
@@ -105,11 +108,11 @@ def prices_of(
     return found
 
 
-def text_of(lines: Sequence[Line]) -> str:
-    """Lines as they would be typed."""
+def text_of(lines: Sequence[Line], usual: Mapping[str, str] | None = None) -> str:
+    """Lines as they would be typed where these are the ``usual`` taxes."""
     return "\n".join(
         "; ".join(field for field in (x.kind, x.words.replace(";", ","), f"{x.amount.amount:.2f}",
-                                      x.tax) if field)
+                                      x.tax or ((usual or {}).get(x.kind) and NO_TAX)) if field)
         for x in lines
     )  # fmt: skip
 

@@ -41,6 +41,7 @@ from knowngood.web import (
     shelf,
     shop_files,
     sums,
+    taxes,
     unknown,
 )
 from knowngood.web.here import FOLDER, STATIC, Here, Place, here_of
@@ -51,7 +52,7 @@ SCREENS = (
     pictures.router, papers.router, paperwork.router, shop_files.router, parts.router,
     mail.router, figures.router,
     offline.router, copies.router, library.router, unknown.router, sums.router,
-    learned.router,
+    learned.router, taxes.router,
 )  # fmt: skip
 PLACES = (
     Place("Counter", "/counter", "A machine comes in or is fetched"),

@@ -78,13 +78,6 @@ def _of_job(request: Request, job: str, template: str) -> Response:
     return here.page(template, request, job=view, inside=as_data(view))
 
 
-@router.get("/shop", response_class=HTMLResponse, include_in_schema=False)
-def shop_page(request: Request) -> Response:
-    """The shop's own sheet."""
-    here = here_of(request)
-    return here.page("shop.html", request, inside=as_data(shop_data(request)))
-
-
 @router.get("/api/shop", summary="The shop's own sheet", tags=["counter"])
 def shop_data(request: Request) -> dict[str, Any]:
     """Name, address, rate, terms, zone, people. To change it, send ShopNoted to the job `shop`."""

@@ -28,6 +28,7 @@ from knowngood.places.due import UNCOLLECTED
 from knowngood.places.failed_part import ENDS, failed_part, let_go, tag_failed
 from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.life import age_words, life_here
+from knowngood.places.paper_undo import take_back, to_take_back
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import read_money
 from knowngood.places.part_meant import parts_decided
@@ -36,6 +37,7 @@ from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import known_programmes
 from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.tax_table import kinds_for, shop_taxes
 from knowngood.places.typed_estimate import (
     lines_of,
     newer_of,
@@ -191,8 +193,17 @@ def _page(
         worded=words_now(record, job) if claim and job.machine_digest else None,
         life=life_here(record, job, here.now()), age=age_words(job, today),
         failed=failed_part(record, job, today) if job.machine_digest else None, ends=ENDS,
-        today=today,
+        today=today, mistakes=to_take_back(record, job), own_taxes=_own_taxes(record, job),
     )  # fmt: skip
+
+
+def _own_taxes(record: Record, job: Job) -> Mapping[str, str]:
+    """The shop's table as the form of an estimate has it; empty without one."""
+    currency = money_of_plan(record, job)
+    usual = shop_taxes(record, currency)
+    if usual is None:
+        return {}
+    return {"taxes": taxes_text(usual.taxes, currency), "tax_on": usual.taxes.on}
 
 
 def _machine(record: Record, job: Job) -> str:
@@ -227,8 +238,10 @@ def _planned(request: Request, job: Job) -> Mapping[str, Any]:
                 "currency": found.currency, "rate": asked.get("rate", ""),
                 "sentence": "; ".join(cost.not_given)}  # fmt: skip
     taxes = taxes_text(found.taxes, found.currency)
+    kinds = kinds_for(shop_taxes(here.record, found.currency), found.taxes)
     return {
-        "sentence": found.sentence, "lines": text_of(found.lines), "currency": found.currency,
+        "sentence": found.sentence, "currency": found.currency,
+        "lines": text_of(found.lines, kinds),
         "taxes": taxes, "tax_on": found.taxes.on, "bad_case": str(found.bad_case.amount),
     }  # fmt: skip
 
@@ -302,8 +315,12 @@ def _paid(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 def _estimate(record: Record, job_id: str, typed: Typed, at: At) -> None:
     currency = typed.get("currency").upper()
-    lines = lines_of(typed.get("lines"), currency)
-    taxes = taxes_of(typed.get("taxes"), typed.get("tax_on") or "total")
+    usual = shop_taxes(record, currency)
+    if usual is not None and "taxes" not in typed.fields:
+        taxes = usual.taxes
+    else:
+        taxes = taxes_of(typed.get("taxes"), typed.get("tax_on") or "total")
+    lines = lines_of(typed.get("lines"), currency, kinds_for(usual, taxes))
     years = typed.get("repair_years")
     if typed.get("new_price") and not years:
         life = life_here(record, load_job(record, job_id), at.now)
@@ -343,7 +360,7 @@ def _gone(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 
 def _undo(record: Record, job_id: str, typed: Typed, at: At) -> None:
-    paperwork.withdraw_entry(record, job_id, typed.get("which"), typed.get("reason"), at)
+    take_back(record, job_id, typed.get("which"), typed.get("reason"), at)
 
 
 _ACTIONS: Mapping[str, Callable[[Record, str, Typed, At], Any]] = {
