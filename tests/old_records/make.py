@@ -377,10 +377,8 @@ TAXES: list[ev.Event] = [
 LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
-    "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT,
-    "lists": LISTS,
-    "worded": WORDED,
-    "taxes": TAXES,
+    "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT, "lists": LISTS,
+    "worded": WORDED, "taxes": TAXES,
 }  # fmt: skip
 
 
