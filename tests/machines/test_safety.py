@@ -11,7 +11,7 @@ import pytest
 
 from knowngood.diagnosis.assess import assess, set_up
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.steps import opening_order, way_there
+from knowngood.diagnosis.steps import opening_order, taking_off, way_there
 from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.machines.check import read_machine
@@ -95,7 +95,25 @@ def test_after_a_live_state_it_is_measured_again_before_the_next_plug() -> None:
 def test_a_file_that_names_it_late_has_it_measured_all_the_same() -> None:
     wanted = ["shell", "motor_plug", "cap_safe"]
     order = opening_order(MACHINES["chainsaw-56v"], wanted, frozenset())
-    assert order == ["shell", "pack_out", "cap_safe", "motor_plug"]
+    assert order == ["pack_out", "shell", "cap_safe", "motor_plug"]  # the pack before the shell
+
+
+@pytest.mark.parametrize("name", CHARGED)
+def test_each_step_that_comes_off_has_the_source_out_and_the_capacitor_measured(name: str) -> None:
+    machine = MACHINES[name]
+    roles = {s.id: s.role for s in machine.teardown}
+    outside = frozenset(s.id for s in machine.teardown if s.role == "shell")
+    for step in machine.teardown:
+        for opened in (frozenset[str](), outside):
+            order = taking_off(machine, [step.id], opened)
+            assert order[-1:] == [step.id] or step.id in opened
+            at = {role: n for n, role in reversed([*enumerate(roles[o] for o in order)])}
+            if "source out" in at:
+                assert at["source out"] == 0, (step.id, order)
+            hands = [n for n, o in enumerate(order) if inside(machine, o)]
+            assert not hands or 0 < at["discharge"] < hands[0], (step.id, order)
+            again = taking_off(machine, [step.id], opened.union(order) - {step.id})
+            assert step.id in opened or again == [step.id], "measured once, it is not asked again"
 
 
 @pytest.mark.parametrize("name", ["string-trimmer-40v", "chainsaw-56v", "mower-battery-56v"])

@@ -91,7 +91,7 @@ def test_the_volts_are_asked_before_the_step_and_judged(phone: Phone) -> None:
 def test_nothing_further_comes_off_before_it_reads_empty(phone: Phone) -> None:
     plug = next(s for s in phone.apart["steps"] if s["id"] == "plug")
     assert plug["volts"]["id"] == "cap_safe" and plug["volts"]["said"] == ""
-    for step in ("plug", "cap_safe"):
+    for step in ("plug", "cap_safe", "PLUG", "Unplug the controller"):
         assert "Type the volts" in phone.refused("StepOpened", step=step)
     phone.do("StepOpened", step="cover")
     phone.do("CapacitorRead", step="cap_safe", text="12 V")
@@ -108,6 +108,25 @@ def test_nothing_further_comes_off_before_it_reads_empty(phone: Phone) -> None:
     assert phone.send("LineTicked", 1.0, text="12 mV", **ticked)[0] == "stored"
     (found,) = [x for x in phone.apart["lines"] if x["id"] == "discharge:cap_safe"]
     assert found["said"] == "12 mV" and "bleed it" in found["caution"]
+
+
+def test_a_plug_that_does_not_name_the_capacitor_waits_for_it_too(
+    store: Path, web: TestClient
+) -> None:
+    """A charged one bites at the phase leads as well; the pack comes out before the shell."""
+    with Record.open(store) as record:
+        check_in = CheckIn(find_machine("hedge-trimmer-36v"), "dead", serial="5101")
+        phone = Phone(web, open_job(record, check_in, At(START, "Sam")).job.id)
+    phone.do("StepOpened", step="pack_out")
+    phone.do("StepOpened", step="shell")
+    found = {s["id"]: s for s in phone.apart["steps"]}
+    for plug in ("motor_plug", "sensor_plug", "switch_plug", "gear_case"):
+        assert found[plug]["volts"]["id"] == "cap_safe", plug
+        assert found[plug]["first_ids"] == ["cap_safe"]
+        assert "Type the volts" in phone.refused("StepOpened", step=plug)
+    phone.do("CapacitorRead", step="cap_safe", text="0.2 V")
+    phone.do("StepOpened", step="motor_plug")
+    assert {s["volts"] for s in phone.apart["steps"]} == {None}
 
 
 def test_only_a_capacitor_takes_its_volts(phone: Phone) -> None:

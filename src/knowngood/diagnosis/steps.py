@@ -20,8 +20,8 @@ ONCE_MORE = "Once more, with the probes set anew"
 
 
 def opening_order(machine: Machine, wanted: Iterable[str], opened: frozenset[str]) -> list[str]:
-    """Teardown steps to open, each after what it needs, leaving out what is open; a capacitor is
-    measured before a hand is further inside."""
+    """Teardown steps to open, each after what it needs, leaving out what is open: the source of
+    energy before a shell, a capacitor measured before a hand is further inside."""
     steps = {t.id: t for t in machine.teardown}
     order: list[str] = []
 
@@ -34,7 +34,21 @@ def opening_order(machine: Machine, wanted: Iterable[str], opened: frozenset[str
 
     for id in wanted:
         visit(id)
+    out = with_needs(steps, tuple(o for o in order if steps[o].role == "source out"))
+    order.sort(key=lambda o: o not in out)  # stable
     return _measured_first(steps, order)
+
+
+def taking_off(machine: Machine, wanted: Iterable[str], opened: frozenset[str]) -> list[str]:
+    """``opening_order`` where something comes off: every capacitor is measured before a hand is on
+    anything inside the shell, whether or not the file has the step wait for it."""
+    steps = {t.id: t for t in machine.teardown}
+    asked = list(wanted)
+    order = opening_order(machine, asked, opened)
+    hands = {o for o in order if steps[o].role != "discharge"}
+    waits = (s.id for s in steps.values() if s.role == "discharge" and s.id not in opened)
+    unsure = [w for w in waits if _inside(steps, hands - with_needs(steps, (w,)))]
+    return opening_order(machine, [*asked, *unsure], opened)
 
 
 def step_views(
@@ -122,9 +136,13 @@ def _to_measure(
     bites at the phase leads too (common practice)."""
     waits = [s.id for s in steps.values() if s.role == "discharge" and s.id not in opened]
     ids = {s.id for s in touched}
+    return [w for w in waits if w not in ids] if _inside(steps, ids - set(waits)) else []
+
+
+def _inside(steps: Mapping[str, TeardownStep], ids: Iterable[str]) -> bool:
+    """Whether one of these is a shell, or lies behind one."""
     shells = {s.id for s in steps.values() if s.role == "shell"}
-    inside = any(shells & with_needs(steps, (id,)) for id in ids - set(waits))
-    return [w for w in waits if w not in ids] if inside else []
+    return any(shells & with_needs(steps, (id,)) for id in ids)
 
 
 def _measured_first(steps: Mapping[str, TeardownStep], order: list[str]) -> list[str]:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.steps import taking_off
 from knowngood.job import apart as ap
 from knowngood.job import events as ev
 from knowngood.job.events import Event
@@ -58,7 +58,9 @@ def take_off(
     events: list[Event] = []
     if step in known or (step not in job.apart.own and not words.strip()):
         wanted = find_step(machine, step)
-        order = [known[o] for o in opening_order(machine, [wanted.id], off)]
+        if wanted.id in off:
+            raise Refused(f"{wanted.words}: that is off already")
+        order = [known[o] for o in taking_off(machine, [wanted.id], off)]
     else:
         if step not in job.apart.own:
             inside = tuple(s.step for s in job.open_steps)
@@ -77,7 +79,11 @@ def charged_before(record: Record, job_id: str, step: str) -> str:
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
     known = {t.id: t for t in machine.teardown}
-    order = opening_order(machine, [step], frozenset(s.step for s in job.open_steps))
+    try:
+        wanted = find_step(machine, step).id
+    except Refused:  # a step of the job's own
+        return ""
+    order = taking_off(machine, [wanted], frozenset(s.step for s in job.open_steps))
     return next((known[o].words for o in order if known[o].role == "discharge"), "")
 
 

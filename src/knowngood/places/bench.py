@@ -14,7 +14,7 @@ import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.steps import opening_order, taking_off
 from knowngood.diagnosis.views import Judged
 from knowngood.job import events as ev
 from knowngood.job.events import Envelope, Event, Grade
@@ -242,7 +242,7 @@ def open_step(record: Record, job_id: str, step_id: str, at: At, where: str = ""
     if step.id in opened:
         raise Refused(f"{step.words}: that is open already")
     steps = {t.id: t for t in machine.teardown}
-    order = opening_order(machine, [step.id], opened)
+    order = taking_off(machine, [step.id], opened)
     events: list[Event] = [
         ev.StepOpened(o, steps[o].words, steps[o].minutes, where if o == step.id else "")
         for o in order

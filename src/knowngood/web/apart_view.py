@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 from urllib.parse import quote
 
-from knowngood.diagnosis.steps import opening_order
+from knowngood.diagnosis.steps import opening_order, taking_off
 from knowngood.job.job import Job
 from knowngood.machines.back import back_words
 from knowngood.machines.machine import STAGES, Stage, TeardownStep
@@ -101,7 +101,8 @@ def _takes_out(step: TeardownStep, part: str) -> bool:
 
 def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Json:
     by_id = {t.id: t for t in view.machine.teardown}
-    order = opening_order(view.machine, [step.id], frozenset(off))
+    order = taking_off(view.machine, [step.id], frozenset(off))
+    first = [o for o in order if o != step.id]
     source = [t for t in view.machine.teardown if t.role == "source out"]
     live = [t.id for t in source if t.id not in off and t.id not in order]
     bares = bool(step.needs or step.fasteners) or step.role == "shell"
@@ -116,7 +117,7 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
         "fasteners": fasteners_words(step.fasteners), "count": sum(f.count for f in step.fasteners),
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in step.fasteners],
-        "first": [by_id[o].words for o in order[:-1]], "first_ids": order[:-1],
+        "first": [by_id[o].words for o in first], "first_ids": first,
         "waiting": step.role == "discharge",
         "volts": volts_of(view, [by_id[o] for o in order]), "pictures": list(step.pictures),
     }  # fmt: skip
