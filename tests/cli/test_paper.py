@@ -148,7 +148,7 @@ def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
     assert "90.47 USD: Mr. Vale agreed to 90.47 USD" in out
     code, out, _ = typed(shop, "estimate", *job, *first, "--line", "part; cable; 9.90; sales")
     assert "STOP: 101.18 USD is 10.71 USD above what Mr. Vale agreed to" in out
-    assert "nobody has agreed since" in typed(shop, "due")[1]
+    assert "nobody has agreed yet, estimate of" in typed(shop, "due")[1]
     assert typed(
         shop, "agree", "Mr. Vale", "--job", "26-0001", "--how", "by phone", "--up-to", "101,18"
     )[0] == 0  # fmt: skip

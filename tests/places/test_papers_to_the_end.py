@@ -96,9 +96,12 @@ def test_a_no_ends_the_estimate_and_leaves_the_fee(
              Line("credit", "diagnosis fee, credited", usd("-40"), tax="s")]  # fmt: skip
     account.make_estimate(record, job, lines, Taxes({"s": Decimal(10)}), "USD", at(1))
     if answered:
-        found = account.agree(record, job, "Mr. Vale", "by phone", "0", at(2))
+        found = account.agree(record, job, "Mr. Vale", "by phone", "", at(2), no=True)
         assert "Mr. Vale said no to 80.00 USD (by phone): hand it back" in found.gate.sentence
         assert [d.late for d in papers_due(record, date(2026, 4, 1))] == [False]
+        assert (found.bill.left, found.estimate.left) == (usd("44.00"), usd("80.00"))
+        open_ = " ".join(texts(bill_paper(record, load_job(record, job), at(2).now)))
+        assert "80.00 USD" in open_ and "said no" in open_
     decision.close_job(record, job, "returned unrepaired", at(3))
     found = account.account_of(record, load_job(record, job))
     assert found is not None and found.gate.open

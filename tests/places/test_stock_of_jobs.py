@@ -9,8 +9,9 @@ from decimal import Decimal
 import pytest
 
 from knowngood.job import stockroom as sr
+from knowngood.job.counter import HandedBack
 from knowngood.job.events import Event, NoteAdded, PartDecided
-from knowngood.places import account, decision, receiving, stockroom
+from knowngood.places import account, counter, decision, receiving, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.reorder import advice
@@ -197,6 +198,26 @@ def test_parts_of_a_job_that_ends_without_them_are_free(record: Record, dead: Vi
         "BW-210": (1, 1), "BW-100": (1, 1),
     }  # fmt: skip
     assert room.used == ()
+
+
+@pytest.mark.parametrize(("outcome", "left"), [
+    ("closed with blanks", 0), ("closed", 0), ("handed back", 0), ("", 0), ("scrapped", 1),
+    ("no fault found", 1),
+])  # fmt: skip
+def test_parts_of_a_machine_that_left_mended_are_in_it(
+    record: Record, dead: View, outcome: str, left: int
+) -> None:
+    """Whatever word closed it, unless that says it was not repaired; "" is the counter's usual."""
+    job = decided(record, dead)
+    order(record, job)
+    receiving.receive(record, "PO-1", None, at(12))
+    if outcome:
+        decision.close_job(record, job, outcome, at(14))
+    else:
+        counter.override_hold(record, job, "Ana", "the customer waits", at(13))
+        counter.hand_back(record, job, HandedBack("Mr. Vale"), "", at(14))
+    kept = room_of(record).kept["BW210"]
+    assert (kept.count, kept.free, len(room_of(record).used)) == (left, left, 1 - left)
 
 
 def test_parts_for_a_job_stop_where_its_customer_has_not_agreed(record: Record, dead: View) -> None:

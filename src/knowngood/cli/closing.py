@@ -5,13 +5,13 @@ from __future__ import annotations
 from knowngood.cli.rebuilding import list_off
 from knowngood.cli.session import Session
 from knowngood.places import bench, decision, shelf
+from knowngood.places.ends import unrepaired
 from knowngood.places.gather import look
 from knowngood.places.record import Refused
 from knowngood.shop.release import release_of_job
 
 MENDED = frozenset({"fixed", "mended", "repaired", "ok", "done", "works", "running"})
 OLD_NUMBER = "old number"
-STAYS = ("scrap", "unrepaired", "not repaired", "not fixed", "declined")
 
 
 def fitted(session: Session, rest: str = "") -> None:
@@ -69,7 +69,7 @@ def done(session: Session, rest: str = "") -> None:
     view = look(session.record, session.job_id)
     holding = release_of_job(view.machine, view.job).holding
     failed = [c.words for c in holding if c.result == "fail"]
-    stays = any(word in rest.casefold() for word in STAYS)
+    stays = unrepaired(rest)
     left = () if stays and not anyway else decision.left_to_close(view)
     if view.job.closed is None and failed and not stays:
         raise Refused(

@@ -233,7 +233,7 @@ def agree_command(
     """Note the customer's word."""
     from knowngood.cli.paperwork import agreed
 
-    return agreed(job, who, how, "0" if no else up_to, store, by)
+    return agreed(job, who, how, up_to, store, by, no)
 
 
 @paper_app.command("approved")

@@ -159,11 +159,13 @@ def paid(job: str, amount: str, store: Path | None, by: str, on: str = "") -> in
     return on_job(job, store, by, work)
 
 
-def agreed(job: str, who: str, how: str, up_to: str, store: Path | None, by: str) -> int:
+def agreed(
+    job: str, who: str, how: str, up_to: str, store: Path | None, by: str, no: bool = False
+) -> int:
     """The customer's word."""
 
     def work(record: Record, at: At, job_id: str) -> None:
-        print_account(account.agree(record, job_id, who, how, up_to, at))
+        print_account(account.agree(record, job_id, who, how, up_to, at, no))
 
     return on_job(job, store, by, work)
 
@@ -263,7 +265,7 @@ def print_account(it: Account | None) -> None:
         print(f"  {line.words}: {line.amount}")
     for name, tax in it.bill.taxed.tax.items():
         print(f"  {name} tax, {it.bill.percent_of(name)}: {tax}")
-    if it.bad_case is not None:
+    if it.bad_case is not None and it.bill == it.estimate:
         print(f"In 9 of 10 such jobs at most {it.bad_case}")
     if it.bill.deposit.amount:
         left = f" ({it.deposit_open} of it to come)" if it.deposit_open.amount else ", paid"

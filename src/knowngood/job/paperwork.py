@@ -89,16 +89,18 @@ class EstimateMade:
 
 @dataclass(frozen=True, slots=True)
 class CustomerAgreed:
-    """Who agreed to how much, and how ("by phone"); up to 0 is a no."""
+    """Who agreed to how much, and how ("by phone"). `said`: "yes" or "no"; "" of an older record,
+    where up to 0 is a no."""
 
     who: str
     how: str
     up_to: str
     currency: str
+    said: str = ""
 
     @property
     def said_no(self) -> bool:
-        return not Decimal(self.up_to)
+        return self.said == "no" or (not self.said and not Decimal(self.up_to))
 
 
 @dataclass(frozen=True, slots=True)

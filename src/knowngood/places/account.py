@@ -13,6 +13,7 @@ from knowngood.documents.bill import Payment
 from knowngood.job import paperwork as pw
 from knowngood.job.counter import Paid, PaymentNoted
 from knowngood.job.job import Job
+from knowngood.places.ends import unrepaired, without_parts
 from knowngood.places.gather import load_job
 from knowngood.places.paper_days import day_text
 from knowngood.places.paperwork import entered, money_of, new_entry, read_money
@@ -47,8 +48,9 @@ class Newer:
 
 @dataclass(frozen=True, slots=True)
 class Account:
-    """The customer's side: the estimate as a bill, whether work may go on, what is left.
+    """The customer's side: what is asked as a bill, whether work may go on, what is left.
 
+    `estimate`: the bill as it was estimated; after a no, `bill` has the fee alone.
     `bad_case`: what nine of ten such jobs do not pass, with tax; `spent`: what the minutes
     noted so far and the part decided on come to, with tax, None where nothing is known of it.
     `trouble`: what in the record does not go together, with the way out; "" when all does.
@@ -56,6 +58,7 @@ class Account:
 
     bill: Bill
     gate: Gate
+    estimate: Bill
     bad_case: Money | None = None
     spent: Money | None = None
     worthwhile: Worthwhile | None = None
@@ -125,45 +128,57 @@ def account_of(record: Record, job: Job) -> Account | None:
         Line(x["kind"], x["words"], money_of(x["price"], currency), Decimal(x["count"]), x["tax"])
         for x in made.lines["lines"]
     ]
-    unrepaired = _not_repaired(job, currency)
-    if unrepaired:
-        lines = [line for line in lines if line.kind == "fee"]
     payments = [paid.amount for paid in payments_of(job) if paid.amount.currency == currency]
-    deposit = Decimal(0 if unrepaired else str(made.lines.get("deposit_percent", 0)))
-    try:
-        owed = bill(lines, taxes, currency, payments, deposit_percent=deposit)
-    except MoneyProblem:
-        # a later, lower estimate: what was paid too much is owed back
-        unpaid = bill(lines, taxes, currency, deposit_percent=deposit)
-        owed = replace(unpaid, paid=sum(payments, nothing(currency)))
+    deposit = Decimal(str(made.lines.get("deposit_percent", 0)))
+    whole = owed = _with_paid(bill(lines, taxes, currency, deposit_percent=deposit), payments)
+    without = _not_repaired(job, currency, whole)
+    fees = [line for line in lines if line.kind == "fee"]
+    if without:
+        owed = _with_paid(bill(fees, taxes, currency), payments)
     agreed = [
-        Approval(a.who, a.how, money_of(a.up_to, a.currency), at.server_time)
+        Approval(a.who, a.how, money_of(a.up_to, a.currency), at.server_time, a.said_no)
         for a, at in job.paperwork.agreed
         if a.currency == currency  # a word on another currency is none on this estimate
     ]
-    spent, unwatched = (None, "") if unrepaired else _spent(record, job, owed, taxes.included)
-    gate = may_go_on(owed.taxed.gross, agreed, nothing(currency), spent)
+    spent, unwatched = (None, "") if without else _spent(record, job, whole, taxes.included)
+    gate = may_go_on(whole.taxed.gross, agreed, nothing(currency), spent)
     if unwatched:
         gate = replace(gate, sentence=f"{gate.sentence}; {unwatched}")
-    if unrepaired:
-        asked = "only the fee" if lines else "nothing"
-        gate = Gate(True, f"{unrepaired}: {asked} is asked")
+    if job.closed is not None and _paid_in_full(whole):
+        gate = Gate(True, f"{whole.taxed.gross}: paid in full")
+    if without and job.closed is not None:
+        gate = Gate(True, f"{without}: {'only the fee' if fees else 'nothing'} is asked")
     if trouble := _other_money(job, currency):
         gate = Gate(False, trouble)
     return Account(
-        owed, gate, money_of(made.bad_case, currency) if made.bad_case else None, spent,
-        _worthwhile(made, owed.taxed.gross), trouble,
+        owed, gate, whole, money_of(made.bad_case, currency) if made.bad_case else None, spent,
+        _worthwhile(made, whole.taxed.gross), trouble,
     )  # fmt: skip
 
 
-def _not_repaired(job: Job, currency: str) -> str:
-    """That the machine went back without the repair that was estimated, as nobody agreed to it or
-    the customer said no; "" otherwise."""
+def _with_paid(unpaid: Bill, payments: Sequence[Money]) -> Bill:
+    """What was paid too much, as after a later, lower estimate, is owed back."""
+    return replace(unpaid, paid=sum(payments, nothing(unpaid.taxed.gross.currency)))
+
+
+def _paid_in_full(whole: Bill) -> bool:
+    return whole.paid.amount > 0 and whole.left.amount <= 0
+
+
+def _not_repaired(job: Job, currency: str, whole: Bill) -> str:
+    """That the machine goes, or went, back without the repair that was estimated: the customer said
+    no, the job's end says so, or nothing was found and nobody agreed or paid; "" otherwise."""
     closed = job.closed
     agreed = [one for one, _ in job.paperwork.agreed if one.currency == currency]
-    if closed is None or closed.outcome == "repaired" or (agreed and not agreed[-1].said_no):
+    if agreed and agreed[-1].said_no and (closed is None or closed.outcome != "repaired"):
+        return f"not repaired ({agreed[-1].who} said no)"
+    if closed is None:
         return ""
-    return f"not repaired ({agreed[-1].who} said no)" if agreed else "not repaired, nobody agreed"
+    if unrepaired(closed.outcome) or (
+        not agreed and without_parts(closed.outcome) and not _paid_in_full(whole)
+    ):
+        return f"not repaired ({closed.outcome})" if agreed else "not repaired, nobody agreed"
+    return ""
 
 
 def _other_money(job: Job, currency: str) -> str:
@@ -317,8 +332,10 @@ def before_ordering(record: Record, job: Job) -> str:
     )
 
 
-def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -> Account:
-    """The customer's word: who, how, up to what amount."""
+def agree(
+    record: Record, job_id: str, who: str, how: str, up_to: str, at: At, no: bool = False
+) -> Account:
+    """The customer's word: who, how, up to what amount; `no`: none of it. Raises Refused."""
     job = load_job(record, job_id)
     made = job.paperwork.estimate
     if made is None:
@@ -327,10 +344,14 @@ def agree(record: Record, job_id: str, who: str, how: str, up_to: str, at: At) -
         raise Refused(f"{other}; nothing was stored")
     if not who.strip() or not how.strip():
         raise Refused("an agreement needs who agreed and how, as by phone")
-    money = read_money(up_to or made.bad_case or made.gross, made.currency)
+    money = read_money("0" if no else up_to or made.bad_case or made.gross, made.currency)
     if money.amount < 0:
         raise Refused(f"{who.strip()} agreed up to {money}? Give 0 or more")
-    agreed = pw.CustomerAgreed(who.strip(), how.strip(), str(money.amount), money.currency)
+    if not no and not money.amount and Decimal(made.gross):
+        raise Refused(f"{who.strip()} agreed to {money} of {made.gross}? Say no, or give an amount")
+    agreed = pw.CustomerAgreed(
+        who.strip(), how.strip(), str(money.amount), money.currency, "no" if no else "yes"
+    )
     record.append(job_id, [agreed], at)
     return cast(Account, account_of(record, load_job(record, job_id)))
 

@@ -37,7 +37,8 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
             opened.customer if opened else "", named or job.counter.words,
             opened.serial if opened else "", opened.customer_words if opened else "",
         ),
-        account.bill, letterhead(record), now, payments_of(job), agreed, account.bad_case,
+        account.bill if final else account.estimate, letterhead(record), now, payments_of(job),
+        agreed, account.bad_case,
         _worthwhile(job, account, now),
         None if job.closed is None else job.closed.at.device_time.date(),
     )  # fmt: skip

@@ -259,7 +259,7 @@ def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, 
     stock: list[Event] = []
     if job.closed is None:
         events.append(ev.JobClosed(outcome or "handed back"))
-        stock = stock_of_closed(record, job, outcome)
+        stock = stock_of_closed(record, job, outcome or "handed back")
     record.append_all([(job_id, events), (STOCKROOM, stock)], at)
 
 

@@ -136,7 +136,7 @@ def letter_for(record: Record, job_id: str, about: str) -> Letter:
     if about not in LETTERS:
         raise Refused(f"there is no letter {about!r}; there are: {', '.join(LETTERS)}")
     job = load_job(record, job_id)
-    values = _values(record, job)
+    values = _values(record, job, about)
     subject, body = LETTERS[about]
     body = str(mail_of(record).templates.get(about) or body)
     found = ADDRESS.search(job.counter.contact) if about != "claim" else None
@@ -147,10 +147,11 @@ def letter_for(record: Record, job_id: str, about: str) -> Letter:
     )  # fmt: skip
 
 
-def _values(record: Record, job: Job) -> dict[str, str]:
+def _values(record: Record, job: Job, about: str) -> dict[str, str]:
     opened, shop, account = job.opened, the_shop(record), account_of(record, job)
     named = f"{opened.maker} {opened.model}".strip() if opened else ""
     left = account.bill.left if account else None
+    asked = account and (account.estimate if about == "estimate" else account.bill).taxed.gross
     return {
         "customer": opened.customer if opened and opened.customer else "customer",
         "machine": named or job.counter.words or "machine",
@@ -158,9 +159,9 @@ def _values(record: Record, job: Job) -> dict[str, str]:
         "serial": opened.serial if opened else "",
         "shop": letterhead(record).name,
         "phone": f", {shop.phone}" if shop.phone else "",
-        "total": str(account.bill.taxed.gross) if account else "no sum yet",
+        "total": str(asked) if asked else "no sum yet",
         "bad_case": f", at most {account.bad_case} in 9 of 10 such cases"
-        if account and account.bad_case and account.bill.taxed.gross < account.bad_case else "",
+        if account and account.bad_case and account.estimate.taxed.gross < account.bad_case else "",
         "left": f" {left} is left to pay." if left and left.amount > 0 else "",
         "storage": shop.storage,
     }  # fmt: skip

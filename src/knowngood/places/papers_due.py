@@ -117,16 +117,17 @@ def _of_customer(record: Record, job: Job, today: date) -> list[Due]:
         return []
     if account.trouble:
         return [Due(job.id, job.name, account.trouble, None, True)]
-    if not account.gate.open:
+    if not account.gate.open and job.closed is None:
         at = job.paperwork.estimated_at
         since = at.server_time.date() if at else today
         asked = account.gate.sentence if job.paperwork.agreed else str(account.bill.taxed.gross)
         if job.paperwork.agreed and job.paperwork.agreed[-1][0].said_no:
             return [Due(job.id, job.name, asked, None, False)]
-        words = f"nobody has agreed since {days_between(today, since)}: {asked}"
+        words = f"nobody has agreed yet, estimate of {days_between(today, since)}: {asked}"
         return [Due(job.id, job.name, words, None, (today - since).days >= SOON)]
     if job.closed is not None and account.bill.left.amount:
         left = account.bill.left
         who = f"the customer owes {left}" if left.amount > 0 else f"{-left} goes back"
-        return [Due(job.id, job.name, who, None, False)]
+        why = "" if account.gate.open else f"; no invoice yet: {account.gate.sentence}"
+        return [Due(job.id, job.name, f"{who}{why}", None, False)]
     return []

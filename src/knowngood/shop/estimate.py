@@ -34,12 +34,13 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Approval:
-    """Who agreed to how much, when and how ("by phone")."""
+    """Who agreed to how much, when and how ("by phone"); `no`: who said no."""
 
     who: str
     how: str
     up_to: Money
     at: datetime
+    no: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ def may_go_on(
     """Whether `total` is within what the customer agreed to (the latest word counts), and so is
     what was `spent` on the way."""
     limit = approvals[-1].up_to if approvals else free_up_to
-    if approvals and not limit.amount and total.amount:
+    if approvals and approvals[-1].no:
         said = f"{approvals[-1].who} said no to {total} ({approvals[-1].how})"
         return Gate(False, f"{said}: hand it back unrepaired, or ask again")
     if spent is not None and approvals and limit < spent:

@@ -14,6 +14,7 @@ from knowngood.job.events import Event
 from knowngood.job.plain import Words
 from knowngood.machines.bare import Kind
 from knowngood.places import apart, bare, bench, decision, teach
+from knowngood.places.ends import unrepaired
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.wiring import wiring_picture
@@ -22,8 +23,6 @@ from knowngood.web.here import here_of
 from knowngood.web.takers import TAKERS, Taker, one_of, text_in
 
 Body = Mapping[str, Any]
-
-STAYS = ("scrap", "unrepaired", "not repaired", "not fixed", "declined")
 
 router = APIRouter()
 
@@ -196,7 +195,7 @@ def _close_job(record: Record, job: str, body: Body, at: At) -> View:
     """As at the terminal: what goes out mended goes with nothing blank, or with a reason."""
     outcome, words, anyway = text_in(body, "outcome"), _opt(body, "words"), _opt(body, "anyway")
     view = look(record, job)
-    stays = any(word in outcome.casefold() for word in STAYS)
+    stays = unrepaired(outcome)
     release = release_of_job(view.machine, view.job)
     if not stays and release.held:
         held = "; ".join(f"{c.words} ({c.result})" for c in release.holding)

@@ -341,7 +341,7 @@ def _approved(record: Record, job_id: str, typed: Typed, at: At) -> None:
 
 def _agree(record: Record, job_id: str, typed: Typed, at: At) -> None:
     account.agree(record, job_id, typed.get("who"), typed.get("how"),
-                  "0" if typed.get("no") else typed.get("up_to"), at)  # fmt: skip
+                  typed.get("up_to"), at, bool(typed.get("no")))  # fmt: skip
 
 
 def _took(record: Record, job_id: str, typed: Typed, at: At) -> None:
