@@ -119,12 +119,17 @@ def test_a_proof_of_the_rebuild_is_answered_and_judged(bench: Bench) -> None:
     assert "nothing is off" in bench.enter("it is dead\n1\nprove")
     bench.enter("yes\nnothing\nnone\norder controller\nyes\nno\nno\nopen plug\nfitted")
     said = bench.enter("prove")
+    assert "such as prove 1 0.4 ohm, OL released; prove N" in said
     assert "1. to do: Work every control" in said and "2. to do: Look along the whole joint" in said
     assert "prove N READING, N from 1 to 2" in bench.enter("prove 7 good")
     assert "what was read? prove 1 0.4 ohm, OL released" in bench.enter("prove 1")
     assert "nothing was read yet" in bench.enter("prove 1 good")
     assert "not two readings" in bench.enter("prove 1 0.4 ohm")
     assert "1 left to prove" in bench.enter("prove 1 0.4 ohm, OL released")
+    for words in ("wire pinched", "no", "runs backwards", "yes"):
+        assert "good or not good?" in bench.enter(f"prove 2 {words}"), words
+    assert "pinch:cover" not in bench.job.apart.ticks
+    assert "it holds the machine" in bench.enter("prove 2 fails: red wire pinched")
     assert "it holds the machine" in bench.enter("prove 2 not good: blue wire pinched")
     tick = bench.job.apart.ticks["pinch:cover"]
     assert (tick.result, tick.text) == ("not good", "blue wire pinched")

@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 from knowngood.cli import show
 from knowngood.cli.question import Ask
 from knowngood.job.events import Answer, CheckResult
+from knowngood.job.waiting import CAPACITOR
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
-from knowngood.places.capacitor import READ, read_capacitor, why_not_empty
+from knowngood.places.capacitor import read_capacitor, why_not_empty
 from knowngood.places.complaints import as_expected, good_answer, looks_left
 from knowngood.places.record import Refused
 from knowngood.places.taking import read_for
@@ -127,7 +128,7 @@ def volts(session: Session, step: TeardownStep, text: str) -> None:
     reading = read_text(text, "volts", session.opened.meter)
     if reading.kind == "none" or reading.high is None or reading.low is None:
         raise Refused(f"what does the meter show on the capacitor? {reading.note or '0.4 V'}")
-    words = f"{READ}{text}"
+    words = f"{CAPACITOR}{text}"
     view = read_capacitor(session.record, session.job_id, step.id, text, session.at())
     if why_not_empty(step, text):
         raise Refused(f"kept: {words}. Not empty: it must read below {empty_below(step.words):g} V."

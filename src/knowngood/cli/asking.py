@@ -11,6 +11,7 @@ from knowngood.cli.release_checks import release_left, release_lines
 from knowngood.cli.show_lists import look_list as look_list_lines
 from knowngood.cli.show_lists import told_list
 from knowngood.cli.show_orders import orders
+from knowngood.diagnosis.gate import is_gated
 from knowngood.diagnosis.hazard import barred, look_before
 from knowngood.machines.machine import Test
 from knowngood.places import bench, decision
@@ -71,7 +72,8 @@ def _intro(s: Session, view: View) -> Ask | None:
     done = view.evidence.read | view.evidence.passed_over
     stopped = barred(view.machine, view.assessment.hazards)
     to_show = verify is not None and not read & ways_to_show(view.machine, complaint)
-    if verify is not None and to_show and verify.id not in stopped:
+    held = verify is not None and is_gated(view.assessment.held_back.get(verify.id, ""))
+    if verify is not None and to_show and not held and verify.id not in stopped:
         if (hazard := look_before(view.machine, verify, done)) is not None:
             return _step(s, hazard, "Before anything runs, a look for what may hurt.")
         if first := [id for id in verify.after if id not in done]:

@@ -7,7 +7,16 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
-from knowngood.cli import answers, closing, not_seen, papers_at_bench, rebuilding, show, teaching
+from knowngood.cli import (
+    answers,
+    closing,
+    not_seen,
+    papers_at_bench,
+    rebuilding,
+    show,
+    taking_off,
+    teaching,
+)
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session, Waiting
 from knowngood.diagnosis.assess import assess
@@ -351,16 +360,6 @@ def _picture(session: Session, rest: str) -> None:
     session.view = view
 
 
-def _open(session: Session, rest: str) -> None:
-    step, _, where = rest.partition(" in ")
-    view = bench.open_step(
-        session.record, session.job_id, step.strip(), session.at(), where.strip()
-    )
-    session.tell(show.wrapped(view.job.open_steps[-1].words, "kept, open now: "))
-    session.tell(not_seen.of_step(bench.find_step(view.machine, view.job.open_steps[-1].step)))
-    _moved(session, view.job.id)
-
-
 def _detail(name: str, session: Session, rest: str) -> None:
     closing.detail(session, name, rest)
 
@@ -379,7 +378,8 @@ ALONE: dict[str, Callable[[Session], None]] = {
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
-    "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture, "open": _open,
+    "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture,
+    "open": taking_off.came_off,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons,
     "back": rebuilding.back, "decide": _decide, "order": _decide, "ordered": closing.ordered,
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,

@@ -12,11 +12,12 @@ from knowngood.cli.session import Session
 from knowngood.job.apart import Tick
 from knowngood.job.events import NoteAdded
 from knowngood.places import apart, decision
+from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View, look
 from knowngood.places.rebuild import LineView, rebuild_of
 from knowngood.places.record import Refused
 from knowngood.shop.off import Off, fasteners_words
-from knowngood.shop.rebuild import PINCH
+from knowngood.shop.rebuild import PINCH, Line
 from knowngood.shop.release import PROOFS, release_of_job, wrong_proofs
 
 NEXT = "back puts the next one back, back NAME another"
@@ -144,20 +145,36 @@ def prove(session: Session, rest: str = "") -> None:
     if not said:
         raise Refused(f"what was read? prove {number} {line.reads or 'good'}, or prove {number} "
                       "not good: WHY")  # fmt: skip
-    wrong = re.match(r"(not good|bad)\b[\s:,.-]*(.*)", said, re.I)
-    good = re.match(r"(good|ok|done)\b[\s:,.-]*(.*)", said, re.I)
-    rest_of = wrong or good
-    told = rest_of[2] if rest_of else said
-    result: Tick = "not good" if wrong else "good"
+    told, result = _said(view, line, number, said)
     view = apart.tick(session.record, session.job_id, line.id, line.words, result, session.at(),
                       told)  # fmt: skip
     session.tell(show.wrapped(f"{line.words}: {told or result}", "kept: "))
-    if wrong:
+    if result != "good":
         session.say("  it holds the machine: mend it, then prove it again")
     session.moved(view)
     left = [one for one in rebuild_of(view) if one.line.kind in PROOFS and not one.done]
     session.say(f"  {len(left)} left to prove: prove lists them" if left else "  all is proven")
     session._show()
+
+
+_WORDS = re.compile(r"(not (?:good|ok)|bad|failed|fails|fail|wrong|good|ok|done)\b[\s:,.-]*(.*)",
+                    re.I)  # fmt: skip
+
+
+def _said(view: View, line: Line, number: str, text: str) -> tuple[str, Tick]:
+    """What was seen or read, and whether that is good. Where no number is judged it is said in so
+    many words; Refused else."""
+    match = _WORDS.match(text)
+    if match:
+        good = match[1].casefold() in ("good", "ok", "done")
+        return match[2], "good" if good else "not good"
+    test = next((t for t in view.machine.tests if line.id == f"prove:{t.id}"), None)
+    seen = test is not None and test.quantity == "yes_no"
+    if test is not None and seen and (word := re.match(r"(yes|no)\b", text, re.I)):
+        return text, "good" if word[1].casefold() == good_answer(test) else "not good"
+    if seen or line.kind in ("pinch", "direction"):
+        raise Refused(f"good or not good? prove {number} good, or prove {number} not good: WHY")
+    return text, "good"
 
 
 def _proofs(lines: Sequence[LineView]) -> Iterator[str]:
@@ -170,4 +187,6 @@ def _proofs(lines: Sequence[LineView]) -> Iterator[str]:
         for hint in (*one.line.hints, one.line.caution):
             if hint and not one.done:
                 yield from show.wrapped(hint, "     ! ", "       ")
-    yield "prove N READING answers one, such as prove 1 12 mV; prove N not good: WHY."
+    such = next((f"prove {n} {one.line.reads}" for n, one in enumerate(lines, start=1)
+                 if one.line.reads), "prove 1 good")  # fmt: skip
+    yield f"prove N READING answers one, such as {such}; prove N not good: WHY."

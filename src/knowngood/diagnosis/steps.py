@@ -14,7 +14,7 @@ from knowngood.isolate.advice import Advice, Bench
 from knowngood.isolate.planner import Step
 from knowngood.isolate.proof import Proof
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
-from knowngood.machines.safety import with_needs
+from knowngood.machines.safety import charged_again, with_needs
 
 ONCE_MORE = "Once more, with the probes set anew"
 
@@ -75,7 +75,7 @@ def _test_view(
     machine: Machine, bench: Bench, evidence: Evidence, test: Test, step: Step, cheapest: float
 ) -> StepView:
     condition = machine.state_of(test)
-    way = way_there(machine, condition, evidence.opened)
+    way = way_there(machine, condition, evidence.opened, _here(machine, evidence))
     minutes = test.minutes + way.minutes
     words = f"{ONCE_MORE}: {test.words}" if test.id in evidence.read else test.words
     return StepView(
@@ -86,6 +86,12 @@ def _test_view(
         (*_which_pack(machine, evidence, test), *cautions_at(condition, test)),
         condition.energised, minding=tuple(s.caution for s in way.off),
     )  # fmt: skip
+
+
+def _here(machine: Machine, evidence: Evidence) -> str:
+    """The id of the state that was read in last, "" before anything was."""
+    states = {t.id: t.condition for t in machine.tests}
+    return next((states[i.test] for i in reversed(evidence.items) if i.test in states), "")
 
 
 def _which_pack(machine: Machine, evidence: Evidence, test: Test) -> tuple[str, ...]:
@@ -109,10 +115,14 @@ class Way:
     minutes: float
 
 
-def way_there(machine: Machine, condition: Condition, opened: frozenset[str]) -> Way:
-    """From what is open now to the condition."""
+def way_there(
+    machine: Machine, condition: Condition, opened: frozenset[str], here: str = ""
+) -> Way:
+    """From what is open now to the condition; ``here``: id of the one that was read in last."""
     steps = {t.id: t for t in machine.teardown}
     off = [steps[o] for o in opening_order(machine, condition.open, opened)]
+    if here == condition.id and {s.id for s in off} <= charged_again(machine, condition):
+        off = []  # still at the supply that charged it
     back = [steps[c] for c in condition.closed if c in opened and c in steps]
     minutes = sum(s.minutes for s in off) + sum(s.back_minutes for s in back)
     out = [s for s in machine.teardown if s.role == "source out" and s.id in condition.closed]

@@ -57,6 +57,13 @@ def with_needs(steps: Mapping[str, TeardownStep], wanted: tuple[str, ...]) -> fr
     return frozenset(found)
 
 
+def charged_again(machine: Machine, condition: Condition) -> frozenset[str]:
+    """Steps that showed a capacitor discharged and that do so no longer after a reading in this
+    state, as it puts a source on what they were measured for: a bench supply on a controller."""
+    steps = {t.id: t for t in machine.teardown} if condition.energised else {}
+    return frozenset(o for o in with_needs(steps, condition.open) if steps[o].role == "discharge")
+
+
 def with_dependents(
     steps: Mapping[str, TeardownStep], open: tuple[str, ...], closed: Iterable[str]
 ) -> tuple[str, ...]:

@@ -148,6 +148,7 @@ def put_step_back(
         if not anyway.strip():
             raise Refused(f"{this.words} can't be back yet, {error}. {FIRST}") from error
         left = {o.id for o in off} - {step}
+        left -= {o.id for o in off if o.nothing_to_shut and step in o.needs}
         events.append(ev.NoteAdded(f"Closed all the same: {this.words}; {error}. {anyway.strip()}"))
     if wrong := "; ".join(f"{one.line.words}: {one.said or 'not good'}"
                           for one in wrong_before(machine, job, step)):  # fmt: skip

@@ -20,6 +20,7 @@ from knowngood.job import events as ev
 from knowngood.job.events import Envelope, Event, Grade
 from knowngood.job.job import Job, replay
 from knowngood.machines.machine import Machine, TeardownStep, Test
+from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
@@ -120,7 +121,10 @@ def _one_reading(
     opened_now = frozenset(s.step for s in job.open_steps)
     got_there = reading.is_evidence or reading.note == "could not tell"
     order = opening_order(machine, condition.open, opened_now) if got_there else []
-    back = [c for c in condition.closed if c in opened_now] if got_there else []
+    charged = charged_again(machine, condition)
+    order = [o for o in order if o not in charged]
+    shut = dict.fromkeys((*condition.closed, *charged))
+    back = [c for c in shut if c in opened_now] if got_there else []
     steps = {t.id: t for t in machine.teardown}
     events: list[Event] = [
         *(ev.StepOpened(o, steps[o].words, steps[o].minutes) for o in order),

@@ -19,6 +19,7 @@ from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_p
 from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
 from knowngood.machines.machine import Test
+from knowngood.machines.safety import charged_again
 from knowngood.measure.display import shown
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF
@@ -46,6 +47,7 @@ class Leaf:
     then: list[Branch] = field(default_factory=list)
     shown: bool = False
     alone: str = ""  # the part that must be left alone from here on
+    here: str = ""  # the state that was read in before
 
     @property
     def mass(self) -> float:
@@ -144,7 +146,7 @@ def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = setup.machine.state_of(test)
     opened = leaf.opened | set(opening_order(setup.machine, condition.open, leaf.opened))
-    opened -= set(condition.closed)
+    opened -= {*condition.closed, *charged_again(setup.machine, condition)}
     bands = setup.bench.bands(test.id)
     edges = {f"band{n}": pair for n, pair in enumerate(pairwise(bands.edges), start=1)}
     then = dict(leaf.node.then)
@@ -155,7 +157,7 @@ def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
             continue
         low, high = edges.get(label, (None, None))
         chance = float(standing.mass.sum()) / leaf.mass
-        child = Leaf(then[label], standing, opened)
+        child = Leaf(then[label], standing, opened, here=condition.id)
         if test.hazard and label == bad_answer(test):
             child = Leaf(Node("stop", parts=(test.hazard,)), standing, opened, alone=test.hazard)
         last = found[-1] if found else None
@@ -167,7 +169,7 @@ def _branches(setup: Setup, task: Task, leaf: Leaf) -> list[Branch]:
             both = Standing(
                 s.mass + standing.mass, s.open, s.fitted, s.excluded & standing.excluded
             )
-            last.leaf = Leaf(child.node, both, opened)
+            last.leaf = Leaf(child.node, both, opened, here=condition.id)
         else:
             found.append(Branch([label], low, high, chance, child))
     return found
@@ -230,7 +232,7 @@ def _json(tree: PlanTree, leaf: Leaf) -> Json:
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = setup.machine.state_of(test)
     opens = opening_order(setup.machine, condition.open, leaf.opened)
-    way = way_there(setup.machine, condition, leaf.opened)
+    way = way_there(setup.machine, condition, leaf.opened, leaf.here)
     return {
         "do": {
             "kind": "test", "id": test.id, "words": test.words, "question": test.question,
@@ -319,7 +321,7 @@ def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator
     setup = tree.setup
     test = next(t for t in setup.machine.tests if t.id == leaf.node.id)
     condition = setup.machine.state_of(test)
-    way = way_there(setup.machine, condition, leaf.opened)
+    way = way_there(setup.machine, condition, leaf.opened, leaf.here)
     head = f"{numbers[id(leaf)]}. {test.words} ({test.minutes:g} min; {condition.words})"
     yield f"{head} {upper_first(test.question)}"
     for step in way.off:

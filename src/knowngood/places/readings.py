@@ -13,6 +13,7 @@ from knowngood.diagnosis.steps import opening_order
 from knowngood.isolate.belief import Item
 from knowngood.machines.ask import with_test
 from knowngood.machines.machine import Machine
+from knowngood.machines.safety import charged_again
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
@@ -197,7 +198,7 @@ class _Reader:
         if reading.is_evidence:
             condition = self.machine.state_of(test)
             self.opened |= set(opening_order(self.machine, condition.open, frozenset()))
-            self.opened -= set(condition.closed)
+            self.opened -= {*condition.closed, *charged_again(self.machine, condition)}
 
     def _meter(self, index: int, name: object) -> MeterSheet | None:
         if name is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from knowngood.job import events as ev
 from knowngood.job.counter import PaymentWithdrawn
 from knowngood.job.events import Event
+from knowngood.job.waiting import CAPACITOR
 from knowngood.job.words import in_words
 from knowngood.places.gather import View, load_job, look
 from knowngood.places.record import At, Record, Refused
@@ -12,7 +13,7 @@ from knowngood.places.record import At, Record, Refused
 
 def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
     """Take back what was said last: a reading, an account, an acceptance, a call, a cause
-    answered, a check, a note, a picture, details, the decision.
+    answered, a check, volts on a capacitor, a note, a picture, details, the decision.
 
     Returns what was taken back, in words.
     """
@@ -41,6 +42,11 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
         (n.at.seq, n.text, ev.EntryWithdrawn("note", n.text, "undone"))
         for n in job.notes
         if not n.text.startswith("reopened")
+    ]
+    found += [  # the volts that showed a capacitor discharged: it is measured again
+        (s.opened.seq, s.where, ev.StepClosed(s.step))
+        for s in job.open_steps
+        if s.where.startswith(CAPACITOR)
     ]
     found += [
         (p.at.seq, f"picture {p.caption}".strip(), ev.PictureWithdrawn(p.digest, "undone"))

@@ -7,8 +7,9 @@ from typing import Any
 
 from knowngood.diagnosis.sentences import in_short
 from knowngood.diagnosis.views import StepView
+from knowngood.job.waiting import CAPACITOR
 from knowngood.machines.machine import Machine, TeardownStep, Test
-from knowngood.places.capacitor import READ, still_charged, to_discharge
+from knowngood.places.capacitor import still_charged, to_discharge
 from knowngood.places.gather import View
 from knowngood.shop.proven import empty_below
 from knowngood.web.keys import UNITS
@@ -56,7 +57,7 @@ def volts_face(step: TeardownStep) -> Json:
 
 def times_read(view: View) -> int:
     """How often a capacitor was read on this job."""
-    return sum(n.text.startswith(READ) for n in view.job.notes)
+    return sum(n.text.startswith(CAPACITOR) for n in view.job.notes)
 
 
 def volts_of(view: View, order: Iterable[TeardownStep]) -> Json | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from knowngood.job.job import Job
-from knowngood.places.capacitor import READ
+from knowngood.job.waiting import CAPACITOR
 
 
 def last_said(job: Job) -> dict[str, Any] | None:
@@ -24,7 +24,7 @@ def last_said(job: Job) -> dict[str, Any] | None:
     ]
     found += [
         (s.opened.seq, s.where, "StepClosed", {"step": s.step})
-        for s in job.open_steps if s.where.startswith(READ)
+        for s in job.open_steps if s.where.startswith(CAPACITOR)
     ]
     if job.decision is not None:
         words = f"the decision for {job.decision.words}"
