@@ -13,8 +13,8 @@ from knowngood.diagnosis.steps import opening_order
 from knowngood.isolate.belief import Item
 from knowngood.machines.ask import with_test
 from knowngood.machines.machine import Machine
-from knowngood.machines.safety import charged_again
 from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 from knowngood.places.gather import PASSED_OVER
