@@ -180,6 +180,8 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     labour = re.search(r"find and mend.*: ([\d.]+) USD", said)
     assert code == 0 and labour is not None
     assert f"sales tax, 10 %: {(Decimal(labour[1]) + 42) / 10:.2f} USD" in said
+    code, said, _ = typed(shop, "estimate", *job, "--from-plan", "--tax", "rounding=0.05")
+    assert code == 0 and "sales tax" not in said and "Total 88.50 USD" in said
     two = typed(shop, "estimate", *job, "--from-plan", "--tax", "sales=10", "--tax", "eco=1")
     assert two[0] == 2 and "which of sales, eco is for which line?" in two[2]
     both = typed(shop, "estimate", *job, "--from-plan", "--line", "part; box; 1.00")

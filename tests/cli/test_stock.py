@@ -52,7 +52,7 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
     assert "can go on now: 26-0001 BT-5 (Start box)" in said
     assert "wait for other jobs" in typed("use", "BW-210", "1")
     assert typed("use", "BW-210", "1", "--job", "26-0001") == "BW-210: 0 left\n"
-    assert typed("came", "PO-1") == "order PO-1 is complete\n"
+    assert typed("came", "po-1") == "order PO-1 is complete\n"
     assert "has come already" in typed("came", "PO-1")
     assert typed("keep", "BW-100", "1", "--job", "26-0001") == "BW-100: 0 of 1 free\n"
     goes = ("back", "PO-1", "BW-100", "1", "--reason", "wrong one")

@@ -194,6 +194,18 @@ def test_a_list_from_before_there_were_entries_comes_back_too(record: Record) ->
     assert str(record.log.prices.lines("Brackwater")["BW100"].price) == "189.00"
 
 
+def test_a_list_from_before_that_may_be_meant_in_two_ways(record: Record) -> None:
+    """Its way out is said, as its entry does not tell how its decimals were written."""
+    text = "number;words;price\n1;a;1,250\n"
+    listed = try_list(record, "Tolmin", "JPY", text.encode(), "l", None, "point").listed
+    record.log.prices.take("Tolmin", "JPY", listed, record.files.keep_text(text), at().now, "Ana")
+    other = text.replace("1,250", "13")
+    take_list(record, try_list(record, "Tolmin", "JPY", other.encode(), "l", None), other, at(2))
+    with pytest.raises(Refused, match=r"cannot be read again: .*take its file once more, with its"):
+        take_back_list(record, "Tolmin", "", at(3))
+    assert str(record.log.prices.lines("Tolmin")["1"].price) == "13"
+
+
 def test_the_lists_of_a_mistyped_maker_go(record: Record) -> None:
     take_list(record, try_list(record, "Brakwater", "USD", LIST.encode(), "a", None), LIST, at(1))
     with pytest.raises(Refused, match="why does the list of Brakwater go"):

@@ -101,6 +101,23 @@ def test_an_old_machine_is_not_forgotten_behind_many(record: Record, dead: View)
     assert lines(record, date(2026, 4, 20)) == ["26-0001: not fetched for 50 days (5 USD a day)"]
 
 
+def test_a_machine_file_that_cannot_be_read_stops_no_other_paper(
+    record: Record, dead: View
+) -> None:
+    record.append(dead.job.id, [AnswerAwaited("mend it for 120?", "2026-03-04")], at(1))
+    opened = dead.job.opened
+    assert opened is not None
+    job, broken = "e" * 32, record.files.keep_text("parts: [")
+    part = PartDecided("start_box", "Start box", "BW-210", True, "proven")
+    record.append(job, [
+        replace(opened, number="26-0009", machine_digest=broken), part,
+        PartTagged("start_box", "26-0009", "shelf 3", ""), JobClosed("repaired"),
+    ], at(1))  # fmt: skip
+    found = lines(record, date(2026, 3, 3))
+    assert any(line.startswith("26-0009: its failed part: ") for line in found)
+    assert any(line.startswith("26-0001: asked 2 days ago") for line in found)
+
+
 def test_the_shops_own_days_for_a_part_that_was_tagged(record: Record, dead: View) -> None:
     """Without a programme it is the shop's sheet that says how long a failed part is kept."""
     opened = dead.job.opened

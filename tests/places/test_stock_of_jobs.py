@@ -10,12 +10,13 @@ import pytest
 
 from knowngood.job import stockroom as sr
 from knowngood.job.counter import HandedBack
-from knowngood.job.events import Event, NoteAdded, PartDecided
+from knowngood.job.events import Event, JobClosed, NoteAdded, PartDecided
 from knowngood.places import account, counter, decision, receiving, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.reorder import advice
 from knowngood.places.stockroom import STOCKROOM, Want, room_of
+from knowngood.places.undo import undo
 from knowngood.places.wanted import all_wanted
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -218,6 +219,93 @@ def test_parts_of_a_machine_that_left_mended_are_in_it(
         counter.hand_back(record, job, HandedBack("Mr. Vale"), "", at(14))
     kept = room_of(record).kept["BW210"]
     assert (kept.count, kept.free, len(room_of(record).used)) == (left, left, 1 - left)
+
+
+def came_for(record: Record, dead: View) -> str:
+    job = decided(record, dead)
+    order(record, job)
+    receiving.receive(record, "PO-1", None, at(12))
+    return job
+
+
+def shelf(record: Record, job: str) -> tuple[int, int, int]:
+    """There, kept for the job, used."""
+    room = room_of(record)
+    kept = room.kept["BW210"]
+    return kept.count, kept.reserved.get(job, 0), len(room.used)
+
+
+def test_a_closing_undone_takes_its_entries_back(record: Record, dead: View) -> None:
+    job = came_for(record, dead)
+    decision.close_job(record, job, "returned unrepaired", at(14))
+    assert shelf(record, job) == (1, 0, 0)
+    undo(record, job, at(15))
+    assert (shelf(record, job), waits(record, job)) == ((1, 1, 0), "fit")
+    decision.close_job(record, job, "closed", at(16))  # by mistake
+    assert shelf(record, job) == (0, 0, 1)
+    undo(record, job, at(17))
+    assert (shelf(record, job), waits(record, job)) == ((1, 1, 0), "fit")
+    decision.close_job(record, job, "returned unrepaired", at(18))
+    assert shelf(record, job) == (1, 0, 0)
+
+
+def test_a_part_that_another_took_meanwhile_is_not_here(record: Record, dead: View) -> None:
+    job = came_for(record, dead)
+    decision.close_job(record, job, "returned unrepaired", at(14))
+    stockroom.use(record, "BW-210", 1, at(15))
+    undo(record, job, at(16))
+    assert (shelf(record, job), waits(record, job)) == ((0, 0, 1), "order")
+    assert room_of(record).kept["BW210"].free == 0
+
+
+def test_what_was_fitted_or_counted_since_stays_so(record: Record, dead: View) -> None:
+    job = came_for(record, dead)
+    decision.close_job(record, job, "closed", at(14))
+    stockroom.count(record, "BW-210", 0, at(15))
+    undo(record, job, at(16))
+    assert shelf(record, job) == (0, 0, 1)
+    stockroom.count(record, "BW-210", 1, at(17))
+    stockroom.reserve(record, "BW-210", 1, job, at(17))
+    decision.fit(record, job, at(18))
+    decision.close_job(record, job, "closed", at(19))
+    undo(record, job, at(20))
+    assert shelf(record, job) == (0, 0, 2)  # it is in the machine
+    decision.close_job(record, job, "closed", at(21))
+    assert shelf(record, job) == (0, 0, 2)
+
+
+def test_a_use_after_the_closing_is_none_of_it(record: Record, dead: View) -> None:
+    job = came_for(record, dead)
+    decision.close_job(record, job, "closed", at(14))
+    stockroom.count(record, "SP-7", 1, at(15))
+    stockroom.use(record, "SP-7", 1, at(16), job)
+    used = stockroom.last_entry(record)
+    assert stockroom.entry_words(record, used) == "1 of SP7 used for job 26-0001"
+    undo(record, job, at(17))
+    assert [u.key for u in room_of(record).used] == ["SP7"]
+
+
+def test_the_last_entry_is_none_that_a_closing_wrote(record: Record, dead: View) -> None:
+    """Else the part of a machine that has left would lie there free."""
+    job = came_for(record, dead)
+    last = stockroom.last_entry(record)
+    assert stockroom.entry_words(record, last) == "parts of order PO-1 came"
+    decision.close_job(record, job, "closed", at(14))
+    assert stockroom.last_entry(record) == last
+
+
+def test_parts_kept_for_a_closed_job_are_named(record: Record, dead: View) -> None:
+    """As older versions left them; nothing new is kept so."""
+    job = decided(record, dead)
+    stockroom.count(record, "OLD-1", 1, at(11))
+    record.append(job, [JobClosed("repaired")], at(12))
+    record.append(STOCKROOM, [sr.StockReserved("OLD1", job, 1.0)], at(13))
+    with pytest.raises(Refused, match=r"wait for other jobs, 26-0001 \(closed\); set one free"):
+        stockroom.use(record, "OLD-1", 1, at(14))
+    with pytest.raises(Refused, match="job 26-0001 is closed; nothing is kept for it"):
+        stockroom.reserve(record, "OLD-1", 1, job, at(14))
+    assert stockroom.reserve(record, "OLD-1", 0, job, at(15)).free == 1
+    assert stockroom.use(record, "OLD-1", 1, at(16)).count == 0
 
 
 def test_parts_for_a_job_stop_where_its_customer_has_not_agreed(record: Record, dead: View) -> None:

@@ -119,7 +119,9 @@ def test_used_sent_back_and_taken_back(desk: TestClient) -> None:
     assert "sent back, 3 left" in back.text
     last = desk.get("/parts").text.split('name="last" value="')[1].split('"')[0]
     assert send(desk, "undo", last="other").status_code == 409
-    assert "Taken back." in send(desk, "undo", last=last, reason="it was right").text
+    assert "1 of BW9 sent back: wrong belt" in desk.get("/parts").text
+    said = send(desk, "undo", last=last, reason="it was right").text
+    assert "Taken back: 1 of BW9 sent back: wrong belt." in said
     assert "<td>4</td>" in desk.get("/parts").text
 
 

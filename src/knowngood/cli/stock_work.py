@@ -28,7 +28,8 @@ def show(store: Path | None) -> int:
     def work(record: Record, at: At) -> None:
         room = stockroom.room_of(record)
         for kept in sorted(room.kept.values(), key=lambda k: k.number):
-            waits = f", {kept.count - kept.free} for jobs" if kept.reserved else ""
+            jobs = stockroom.kept_for(record, kept)
+            waits = f", {kept.count - kept.free} for {jobs}" if jobs else ""
             print(f"{kept.number}  {kept.words}  {kept.count}{waits}  {kept.bin}".rstrip())
         for order in room.orders.values():
             if order.open:
@@ -113,8 +114,9 @@ def came(order: str, parts: list[str], store: Path | None, by: str) -> int:
     def work(record: Record, at: At) -> None:
         counts = dict(_counted(part) for part in parts) if parts else None
         found = receiving.receive(record, order, counts, at)
-        placed = stockroom.room_of(record).orders[order]
-        print(f"still open: {_open(placed)}" if placed.open else f"order {order} is complete")
+        placed = stockroom.order_named(record, order)
+        name = placed.order
+        print(f"still open: {_open(placed)}" if placed.open else f"order {name} is complete")
         for one in found.told:
             print(f"note: {one}")
         for job in found.ready:
@@ -154,8 +156,9 @@ def undo(entry: str, reason: str, store: Path | None, by: str) -> int:
         which = entry or stockroom.last_entry(record)
         if not which:
             raise Refused("the stockroom has no entry to take back")
+        words = stockroom.entry_words(record, which)
         receiving.take_back(record, which, reason, at)
-        print("taken back")
+        print(f"taken back: {words}")
 
     return _on(store, by, work)
 

@@ -62,7 +62,13 @@ def take_back_list(record: Record, maker: str, reason: str, at: At) -> str:
         return f"the list of {maker} is taken back; there was none before it"
     text = record.files.text_of(before.digest)
     columns = Columns(**{name: str(value) for name, value in before.columns.items()})
-    listed = read_prices(text.encode(), f"the list of {maker}", columns, "", before.decimals)
+    try:
+        listed = read_prices(text.encode(), f"the list of {maker}", columns, "", before.decimals)
+    except ValueError as error:
+        raise Refused(
+            f"the list before cannot be read again: {error}; take its file once more, with its "
+            "decimals said, comma or point"
+        ) from error
     record.log.prices.take(maker, before.currency, listed, before.digest, at.now, at.by)
     record.append(STOCKROOM, [gone], at)
     return (f"the list of {maker} is taken back; the one before it stands again: "

@@ -17,6 +17,7 @@ from knowngood.places.shelf_due import closed_due, shelf_due
 from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
 from knowngood.shop.money import MoneyProblem
+from knowngood.store.problem import StoreProblem
 
 PAPERS: Final = ("ProgrammeChosen", "EstimateMade", "PartTagged")
 LATE_CLAIM: Final = 60  # days after its last day that no claim was sent; common practice
@@ -41,7 +42,7 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
         return []
     try:
         page = claim_page(record, job.id, today)
-    except Refused as problem:  # such as a labour code that the programme lacks
+    except (Refused, StoreProblem) as problem:  # such as a labour code that the programme lacks
         return [Due(job.id, job.name, f"its claim cannot be worked out: {problem}", None, True)]
     sent = [m for m in job.paperwork.moves if isinstance(m, ClaimSent)]
     due: list[Due] = []
@@ -78,7 +79,10 @@ def _of_part(record: Record, job: Job, today: date) -> list[Due]:
     days that count, and only a part that was tagged."""
     if job.closed is None or not job.machine_digest:
         return []
-    failed = failed_part(record, job, today)
+    try:
+        failed = failed_part(record, job, today)
+    except (Refused, StoreProblem) as problem:  # such as a machine file that cannot be read
+        return [Due(job.id, job.name, f"its failed part: {problem}", None, False)]
     if failed is None or failed.gone is not None or failed.until is None:
         return []
     if failed.tag is None and job.paperwork.programme is None:

@@ -52,6 +52,8 @@ def proposal(
     cost = plan_cost(record, job, rate, said)
     if taxes is None:
         taxes, by_kind = usual_taxes(record, cost.currency)
+    elif not taxes.percent:
+        by_kind = {}
     elif len(taxes.percent) == 1:
         by_kind = dict.fromkeys(get_args(Kind), next(iter(taxes.percent)))
     else:

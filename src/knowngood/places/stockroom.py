@@ -14,6 +14,7 @@ from knowngood.job.events import Event
 from knowngood.job.job import Job
 from knowngood.job.shelf import Order, OrderWithdrawn, PartArrived, PartOrdered
 from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of, stockroom_of
+from knowngood.job.words import in_words
 from knowngood.places.account import before_ordering
 from knowngood.places.gather import load_job
 from knowngood.places.part_meant import needed_part, part_of
@@ -60,8 +61,8 @@ def use(record: Record, number: str, many: int, at: At, job_id: str = "") -> Kep
     others = sum(n for job, n in kept.reserved.items() if job != job_id)
     if many > kept.count - others:
         raise Refused(
-            f"{many} of {kept.number} used, but {others} of {kept.count} wait for other jobs; set "
-            "them free first"
+            f"{many} of {kept.number} used, but {others} of {kept.count} wait for other jobs, "
+            f"{kept_for(record, kept, job_id)}; set one free first: keep 0 of it for its job"
         )
     notes = _for_job(record, load_job(record, job_id), kept, many, "taken") if job_id else []
     used = sr.StockUsed(uuid4().hex, kept.key, float(many), job_id)
@@ -77,17 +78,31 @@ def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept
     kept, job = kept_named(record, number), load_job(record, job_id)
     if many < 0:
         raise Refused(f"{many} kept for job {job.name}; give 0 or more")
+    if many and job.closed is not None:
+        raise Refused(f"job {job.name} is closed; nothing is kept for it")
     room = kept.free + kept.reserved.get(job_id, 0)
     if many > room:
-        raise Refused(f"{many} of {kept.number} for job {job.name}, but only {room} are free")
+        others = kept_for(record, kept, job_id)
+        waits = f"; the others wait for {others}" if others else ""
+        raise Refused(
+            f"{many} of {kept.number} for job {job.name}, but only {max(room, 0)} are free{waits}"
+        )
     notes: list[Event] = []
     if many:
         notes = _for_job(record, job, kept, many, "kept")
-    elif kept.reserved.get(job_id) and (here := part_here(record, job, kept.number)):
+    elif job.closed is None and kept.reserved.get(job_id) and (
+        here := part_here(record, job, kept.number)
+    ):
         notes = [OrderWithdrawn(here.part, f"{kept.number} was set free in the stockroom")]
     reserved = sr.StockReserved(kept.key, job_id, float(many))
     record.append_all([(STOCKROOM, [reserved]), (job_id, notes)], at)
     return room_of(record).kept[kept.key]
+
+
+def kept_for(record: Record, kept: Kept, but: str = "") -> str:
+    """The jobs that parts of a number wait for: "26-0001, 26-0004 (closed)"; "" for none."""
+    jobs = (load_job(record, job_id) for job_id in kept.reserved if job_id != but)
+    return ", ".join(job.name + (" (closed)" if job.closed else "") for job in jobs)
 
 
 def _for_job(record: Record, job: Job, kept: Kept, many: int, what: str) -> list[Event]:
@@ -177,13 +192,28 @@ def on_order(record: Record, job_id: str, placed: Placed) -> list[Event]:
 
 
 def last_entry(record: Record) -> str:
-    """The latest use, receipt, return or order that stands; "" when there is none."""
+    """The latest use, receipt, return or order that stands; "" when there is none. What a job's
+    closing wrote is taken back with the closing, not here."""
     standing = room_of(record).entries
+    closings = {(e.job, e.server_time) for e in record.log.of_kinds(["JobClosed"])}
     for envelope in reversed(record.log.events(STOCKROOM)):
-        entry = entry_of(envelope.event)
+        event = envelope.event
+        entry = entry_of(event)
+        if isinstance(event, sr.StockUsed) and (event.job, envelope.server_time) in closings:
+            continue
         if entry and entry in standing:
             return entry
     return ""
+
+
+def entry_words(record: Record, entry: str) -> str:
+    """What an entry says, with its job's name: "1 of BW210 used for job 26-0001"; "" for none."""
+    found = [e.event for e in record.log.events(STOCKROOM) if entry and entry_of(e.event) == entry]
+    if not found:
+        return ""
+    words = in_words(found[-1])
+    job = found[-1].job if isinstance(found[-1], sr.StockUsed) else ""
+    return f"{words} for job {load_job(record, job).name}" if job else words
 
 
 def write(record: Record, event: Event, at: At) -> None:

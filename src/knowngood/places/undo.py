@@ -7,6 +7,7 @@ from knowngood.job.counter import PaymentWithdrawn
 from knowngood.job.events import Event
 from knowngood.job.waiting import CAPACITOR
 from knowngood.job.words import in_words
+from knowngood.places.fitted import reopened
 from knowngood.places.gather import View, load_job, look
 from knowngood.places.record import At, Record, Refused
 
@@ -60,7 +61,7 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
         gone = ev.EntryWithdrawn("details", "", "undone")
         found.append((last.at.seq, in_words(last.noted), gone))
     if job.closed is not None:  # a closed job is opened again before anything else
-        record.append(job_id, [ev.JobReopened("undone")], at)
+        record.append_all(reopened(record, job, "undone"), at)
         return f"the closing ({job.closed.outcome}); the job is open again", look(record, job_id)
     if job.decision is not None:
         words = f"the decision for {job.decision.words}"

@@ -15,6 +15,7 @@ from knowngood.places import counter, premises
 from knowngood.places.account import pay_at_pickup
 from knowngood.places.counter import NOT_SAID, TROUBLES, Sheet
 from knowngood.places.cover_asked import note_asked
+from knowngood.places.fitted import reopened
 from knowngood.places.gather import load_job
 from knowngood.places.naming import name_machine
 from knowngood.places.record import At, Record, Refused
@@ -176,10 +177,10 @@ def _not_handed(record: Record, job: str, body: Body, at: At) -> None:
     if it.counter.handed is None:
         raise Refused("it is not handed back")
     reason = short(body, "reason")
-    events: list[ev.Event] = [ct.HandBackWithdrawn(reason)]
+    parts: list[tuple[str, list[ev.Event]]] = [(job, [ct.HandBackWithdrawn(reason)])]
     if it.closed is not None:
-        events.append(ev.JobReopened(reason or "came back to the counter"))
-    record.append(job, events, at)
+        parts += reopened(record, it, reason or "came back to the counter")
+    record.append_all(parts, at)
 
 
 def _shop(record: Record, job: str, body: Body, at: At) -> None:

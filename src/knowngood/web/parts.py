@@ -141,14 +141,15 @@ def _page(
     record, today = here.record, here.now().date()
     room = stockroom.room_of(record)
     advised, problem = _advised(record, today, typed, problem)
-    currency = the_shop(record).currency or "USD"
+    currency, last = the_shop(record).currency or "USD", stockroom.last_entry(record)
     return here.page(
         "parts.html", request, status, q=q, found=_followed(record, q), typed=typed,
         problem=problem, said=said, trial=trial, lists=record.log.prices.lists(),
         kept=sorted(room.kept.values(), key=lambda k: k.number),
         orders=[o for o in room.orders.values() if o.open], currency=currency,
         wanted=all_wanted(record, {}, currency), entry=uuid4().hex,
-        advice=advised, last=stockroom.last_entry(record),
+        advice=advised, last=last, last_words=stockroom.entry_words(record, last),
+        waits={k.key: stockroom.kept_for(record, k) for k in room.kept.values()},
         all_orders=list(room.orders.values())[-20:],
     )  # fmt: skip
 
@@ -292,8 +293,9 @@ def _undo(record: Record, fields: Fields, at: At) -> str:
     last = stockroom.last_entry(record)
     if not last or last != fields.get("last", ""):
         raise Refused("something else was entered since; look again before taking it back")
+    words = stockroom.entry_words(record, last)
     receiving.take_back(record, last, fields.get("reason", ""), at)
-    return "Taken back."
+    return f"Taken back: {words}."
 
 
 _ACTIONS: Mapping[str, Callable[[Record, Fields, At], str]] = {

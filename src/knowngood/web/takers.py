@@ -13,6 +13,7 @@ from knowngood.job import events as ev
 from knowngood.job.events import Answer, CheckResult
 from knowngood.places import bench, decision
 from knowngood.places.capacitor import read_capacitor
+from knowngood.places.fitted import reopened
 from knowngood.places.gather import View, load_job
 from knowngood.places.library import find_meter
 from knowngood.places.record import At, Record, Refused
@@ -125,6 +126,10 @@ def _check(record: Record, job: str, body: Body, at: At) -> View:
     return decision.check_release(record, job, text_in(body, "check"), result, at, reason, True)
 
 
+def _reopen(record: Record, job: str, body: Body, at: At) -> None:
+    record.append_all(reopened(record, load_job(record, job), _reason(body)), at)
+
+
 def _plain(make: Callable[[Body], ev.Event]) -> Taker:
     """An entry that is stored as it is said."""
 
@@ -158,6 +163,6 @@ TAKERS: dict[str, Taker] = {
     "PictureAdded": _picture,
     "PictureWithdrawn": _plain(lambda b: ev.PictureWithdrawn(text_in(b, "digest"), _reason(b))),
     "ReleaseChecked": _check,
-    "JobReopened": _plain(lambda b: ev.JobReopened(_reason(b))),
+    "JobReopened": _reopen,
 }
 """By kind. Another screen adds its own."""
