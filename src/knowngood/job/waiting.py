@@ -100,15 +100,22 @@ def _in_hand(job: Job, decided: Stamp) -> bool:
     return any(n.text.startswith(FITTED) and n.at.seq > decided.seq for n in job.notes)
 
 
-def replaced_on(job: Job) -> date | None:
-    """The day the part decided on was replaced: when its fitting was noted, else when the job was
-    closed; None before that."""
+def fitted_at(job: Job) -> Stamp | None:
+    """When the part decided on was noted as fitted, the last time; None if it was not."""
     decided = job.decision
     if decided is None:
         return None
-    fitted = [n.at for n in job.notes if n.text.startswith(FITTED) and n.at.seq > decided.at.seq]
-    if fitted:
-        return fitted[-1].device_time.date()
+    noted = [n.at for n in job.notes if n.text.startswith(FITTED) and n.at.seq > decided.at.seq]
+    return noted[-1] if noted else None
+
+
+def replaced_on(job: Job) -> date | None:
+    """The day the part decided on was replaced: when its fitting was noted, else when the job was
+    closed; None before that."""
+    if job.decision is None:
+        return None
+    if (fitted := fitted_at(job)) is not None:
+        return fitted.device_time.date()
     return job.closed.at.device_time.date() if job.closed is not None else None
 
 

@@ -34,6 +34,7 @@ from knowngood.shop.estimate import (
 from knowngood.shop.money import Money, MoneyProblem, Taxes, nothing, step_of
 
 _SAID = re.compile(r"(\d[\d.,' \N{NO-BREAK SPACE}]*)(.*)", re.DOTALL)
+_SUM = re.compile(r"(?<![\d.,])\d[\d.,']*[.,]\d\d(?!\d)")
 _CENTS = re.compile(r"[.,]\d\d$")
 
 
@@ -246,7 +247,9 @@ def _said_at_pickup(words: str, left: Money) -> Money:
     amount, rest = (found[1].strip(), found[2]) if found else ("", words)
     if not re.search(r"\d", rest if not _CENTS.search(amount) else ""):
         return read_money(amount, left.currency) if amount else left
-    first = f"{left.amount:.2f} {rest}"
+    if len(sums := _SUM.findall(words)) == 1:  # "$84.00", "paid 84.00 cash"
+        return read_money(sums[0], left.currency)
+    first = f"{str(left).removesuffix(left.currency)}cash"
     raise Refused(f"how much of {left} was paid? Begin with the amount, as {first!r}")
 
 

@@ -34,8 +34,11 @@ def word_claim(record: Record, job_id: str, words: ClaimWorded, at: At) -> Claim
     told, kept = recorded_words(record, job), []
     for name in ("complaint", "cause", "correction"):
         text = " ".join(getattr(words, name).split())
+        if text == " ".join(getattr(told, name).split()):
+            kept.append("")
+            continue
         if len(text) > LONGEST:
             raise Refused(f"the {name} has {len(text)} signs; at most {LONGEST} fit on page one")
-        kept.append("" if text == getattr(told, name) else text)
+        kept.append(text)
     record.append(job_id, [ClaimWorded(*kept)], at)
     return words_now(record, load_job(record, job_id))

@@ -155,7 +155,8 @@ def _wrong(events: list[Envelope]) -> list[PartDecided]:
         elif isinstance(event, DecisionWithdrawn) and standing is not None:
             found.append(standing)
             standing = None
-    return [one for one in found if one.part in bought]
+    stands = standing.part if standing is not None else ""  # it was the right one after all
+    return [one for one in found if one.part in bought and one.part != stands]
 
 
 def _price(record: Record, job: Job, part: PartDecided, currency: str) -> tuple[Decimal, bool]:

@@ -31,7 +31,8 @@ def history_after(
     record: Record, maker: str, currency: str, listed: PriceList, digest: str
 ) -> list[Event]:
     """The entries for a list that is taken now: its own, after that of the list that stands where
-    it was taken before lists had entries. None for the same file once more."""
+    it was taken before lists had entries. None for the same file once more, unless its
+    decimals were put right."""
     found: list[Event] = []
     stands = _stands(record, maker)
     known = lists_taken(record, maker)
@@ -40,9 +41,11 @@ def history_after(
         found.append(
             PriceListTaken(maker, stands.currency, stands.digest, columns, "", float(stands.parts))
         )
-    if stands is None or stands.digest != digest or stands.columns != listed.columns:
+    told = listed.decimals if listed.told else ""
+    same = stands is not None and stands.digest == digest and stands.columns == listed.columns
+    if not same or told not in ("", known[-1].decimals if known else ""):
         found.append(PriceListTaken(
-            maker, currency, digest, asdict(listed.columns), listed.decimals if listed.told else "",
+            maker, currency, digest, asdict(listed.columns), told,
             float(len(listed.lines)),
         ))  # fmt: skip
     return found
@@ -63,12 +66,10 @@ def take_back_list(record: Record, maker: str, reason: str, at: At) -> str:
     text = record.files.text_of(before.digest)
     columns = Columns(**{name: str(value) for name, value in before.columns.items()})
     try:
-        listed = read_prices(text.encode(), f"the list of {maker}", columns, "", before.decimals)
-    except ValueError as error:
-        raise Refused(
-            f"the list before cannot be read again: {error}; take its file once more, with its "
-            "decimals said, comma or point"
-        ) from error
+        listed = read_prices(text.encode(), f"the list of {maker}", columns, before.decimals)
+    except ValueError as problem:
+        raise Refused(f"the list before cannot be read again: {problem}; take its file once more, "
+                      "and say whether its decimals are comma or point") from problem  # fmt: skip
     record.log.prices.take(maker, before.currency, listed, before.digest, at.now, at.by)
     record.append(STOCKROOM, [gone], at)
     return (f"the list of {maker} is taken back; the one before it stands again: "

@@ -20,6 +20,6 @@ def agree_programme(
         raise Refused(f"approved up to {money}? Give 0 or more")
     if money.amount and not by.strip():
         raise Refused("whose word is it? Name who approved it, and the number they gave")
-    word = ProgrammeAgreed(f"{money.amount:.2f}", money.currency, by.strip(), number.strip())
+    word = ProgrammeAgreed(str(money.rounded().amount), money.currency, by.strip(), number.strip())
     record.append(job_id, [word], at)
     return claim_page(record, job_id, at.now.date())

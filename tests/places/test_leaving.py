@@ -1,0 +1,157 @@
+"""As a machine leaves: what is asked of the customer, and what becomes of the parts kept for it."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+
+from knowngood.job.job import Job
+from knowngood.job.waiting import fitted_at
+from knowngood.places import account, decision, receiving, stockroom
+from knowngood.places.gather import View, load_job
+from knowngood.places.papers_due import papers_due
+from knowngood.places.record import Record, Refused
+from knowngood.places.stockroom import Want, room_of
+from knowngood.places.undo import undo
+from knowngood.shop.estimate import Line
+from knowngood.shop.money import Taxes
+from tests.places.conftest import at
+from tests.places.test_paperwork import usd
+from tests.places.test_stock_of_jobs import decided
+
+
+def estimated(record: Record, job: str, *words: str) -> None:
+    """80 of work and 40 of a fee that is credited; and the customer's words on it."""
+    lines = [Line("labour", "mend", usd("80")), Line("fee", "diagnosis fee", usd("40")),
+             Line("credit", "diagnosis fee, credited", usd("-40"))]  # fmt: skip
+    account.make_estimate(record, job, lines, Taxes({}), "USD", at(11))
+    for up_to in words:
+        account.agree(record, job, "Mr. Vale", "by phone", up_to, at(12))
+
+
+def asked(record: Record, job: str, leaving: bool = False) -> str:
+    found = account.account_of(record, load_job(record, job), leaving)
+    assert found is not None
+    return str(found.bill.taxed.gross)
+
+
+def test_after_a_no_only_the_fee_is_asked_at_the_pickup(record: Record, dead: View) -> None:
+    job = dead.job.id
+    estimated(record, job, "0")
+    stands = account.account_of(record, load_job(record, job))
+    assert stands is not None and not stands.gate.open  # asked again, it may be a yes
+    account.pay_at_pickup(record, job, "paid", "", at(13))
+    decision.close_job(record, job, "returned unrepaired", at(14))
+    it = account.account_of(record, load_job(record, job))
+    assert it is not None
+    assert (it.bill.taxed.gross, it.bill.paid, it.bill.left) == (usd("40"), usd("40"), usd("0"))
+
+
+@pytest.mark.parametrize(
+    ("words", "outcome", "gross"),
+    [
+        ((), "closed with blanks", "80.00 USD"),  # mended, and nobody typed the agreement
+        ((), "handed back", "80.00 USD"),
+        ((), "repaired, belt new", "80.00 USD"),
+        ((), "no fault found", "40.00 USD"),
+        ((), "scrapped", "40.00 USD"),
+        (("80",), "no fault found", "80.00 USD"),  # the search was agreed to
+        (("80",), "returned unrepaired", "40.00 USD"),  # the part is not to be had
+        (("80", "0"), "handed back", "40.00 USD"),
+        (("0", "80"), "closed with blanks", "80.00 USD"),
+    ],
+)
+def test_what_is_asked_by_how_it_ended(
+    record: Record, dead: View, words: tuple[str, ...], outcome: str, gross: str
+) -> None:
+    estimated(record, dead.job.id, *words)
+    assert asked(record, dead.job.id) == "80.00 USD"
+    decision.close_job(record, dead.job.id, outcome, at(14))
+    assert asked(record, dead.job.id) == gross
+
+
+def test_a_closed_job_says_what_is_owed_and_no_more(record: Record, dead: View) -> None:
+    """Nobody typed the agreement; it waits for no word any more."""
+    job = dead.job.id
+    estimated(record, job)
+    decision.close_job(record, job, "closed with blanks", at(14))
+    day = date(2026, 4, 20)
+    assert [d.words for d in papers_due(record, day)] == ["the customer owes 80.00 USD"]
+    account.take_money(record, job, "80", "card", at(15))
+    assert papers_due(record, day) == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "paid"),
+    [("$30.00", "30.00"), ("paid 30.00 cash", "30.00"), ("cash 30.00", "30.00"),
+     ("30.00 card 4242", "30.00"), ("card", "80.00")],
+)  # fmt: skip
+def test_money_in_the_words_of_the_pickup(
+    record: Record, dead: View, words: str, paid: str
+) -> None:
+    estimated(record, dead.job.id, "80")
+    account.pay_at_pickup(record, dead.job.id, "paid", words, at(13))
+    (found,) = account.payments_of(load_job(record, dead.job.id))
+    assert found.amount == usd(paid)
+
+
+def test_words_of_the_pickup_that_may_be_either_are_asked_again(record: Record, dead: View) -> None:
+    estimated(record, dead.job.id, "80")
+    for words in ("card 4242", "cash 20.00 or 60.00"):
+        with pytest.raises(Refused, match=r"as '80\.00 cash'"):
+            account.pay_at_pickup(record, dead.job.id, "paid", words, at(13))
+
+
+def arrived(record: Record, dead: View) -> str:
+    job = decided(record, dead)
+    wants = [Want("BW-210", 1, Decimal(42), (job,))]
+    stockroom.place_order(record, "PO-1", "Brackwater", wants, at(11), "USD")
+    receiving.receive(record, "po-1", None, at(12))  # an order's number, as it is typed
+    return job
+
+
+def stock(record: Record, job: str) -> tuple[int, int, int]:
+    """Of the part: how many lie there, how many of them free, how many this job has used."""
+    room = room_of(record)
+    kept = room.kept["BW210"]
+    return kept.count, kept.free, sum(u.count for u in room.used if u.job == job)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "left"),
+    [("closed with blanks", (0, 0, 1)), ("returned unrepaired", (1, 1, 0)),
+     ("no fault found", (1, 1, 0))],
+)  # fmt: skip
+def test_a_closing_taken_back_takes_back_what_it_did_to_the_stock(
+    record: Record, dead: View, outcome: str, left: tuple[int, int, int]
+) -> None:
+    job = arrived(record, dead)
+    assert stock(record, job) == (1, 0, 0)
+    decision.close_job(record, job, outcome, at(14))
+    assert stock(record, job) == left
+    undo(record, job, at(15))
+    assert stock(record, job) == (1, 0, 0)
+    decision.close_job(record, job, "returned unrepaired", at(16))
+    assert stock(record, job) == (1, 1, 0)
+
+
+def test_a_part_taken_meanwhile_is_not_taken_back(record: Record, dead: View) -> None:
+    job = arrived(record, dead)
+    decision.close_job(record, job, "returned unrepaired", at(14))
+    stockroom.use(record, "BW-210", 1, at(15))
+    undo(record, job, at(16))
+    assert stock(record, job) == (0, 0, 0)
+
+
+def test_fitted_is_one_thing(record: Record, dead: View) -> None:
+    job = arrived(record, dead)
+
+    def now() -> Job:
+        return load_job(record, job)
+
+    assert fitted_at(now()) is None
+    decision.fit(record, job, at(13))
+    stamp = fitted_at(now())
+    assert stamp is not None and stamp.server_time == at(13).now
