@@ -7,9 +7,10 @@ from decimal import Decimal
 
 import pytest
 
+from knowngood.job import stockroom as sr
 from knowngood.job.job import Job
 from knowngood.job.waiting import fitted_at
-from knowngood.places import account, decision, receiving, stockroom
+from knowngood.places import account, decision, receiving, shelf, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
 from knowngood.places.record import Record, Refused
@@ -131,6 +132,9 @@ def test_a_closing_taken_back_takes_back_what_it_did_to_the_stock(
     assert stock(record, job) == (1, 0, 0)
     decision.close_job(record, job, outcome, at(14))
     assert stock(record, job) == left
+    last = stockroom.last_entry(record)  # the receipt: a closing's use goes with the closing
+    events = [e.event for e in record.log.events(stockroom.STOCKROOM)]
+    assert [type(e) for e in events if getattr(e, "entry", None) == last] == [sr.OrderReceived]
     undo(record, job, at(15))
     assert stock(record, job) == (1, 0, 0)
     decision.close_job(record, job, "returned unrepaired", at(16))
@@ -155,3 +159,22 @@ def test_fitted_is_one_thing(record: Record, dead: View) -> None:
     decision.fit(record, job, at(13))
     stamp = fitted_at(now())
     assert stamp is not None and stamp.server_time == at(13).now
+
+
+def test_parts_that_wait_are_named_with_their_jobs(record: Record, dead: View) -> None:
+    job = arrived(record, dead)
+    with pytest.raises(Refused, match="wait for other jobs: 26-0001; set one free"):
+        stockroom.use(record, "BW-210", 1, at(13))
+    decision.close_job(record, job, "returned unrepaired", at(14))
+    with pytest.raises(Refused, match="26-0001 is closed, nothing is kept for it"):
+        stockroom.reserve(record, "BW-210", 1, job, at(15))
+
+
+def test_a_part_noted_at_the_bench_is_late_beside_an_order(record: Record, dead: View) -> None:
+    """Its own day has passed; another part of the job is on an order that is not due yet."""
+    job = decided(record, dead)
+    shelf.order_part(record, job, "", at(11), expected="2026-03-09")
+    wants = [Want("BW-100", 1, Decimal(42), (job,))]
+    stockroom.place_order(record, "PO-2", "Brackwater", wants, at(12), "USD", expected="2026-12-01")
+    said = [due.words for due in papers_due(record, date(2026, 3, 20))]
+    assert [words for words in said if "is not here: call the supplier" in words]

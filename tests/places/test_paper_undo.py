@@ -99,3 +99,16 @@ def test_a_programme_its_word_and_the_words_of_a_claim(record: Record, dead: Vie
     assert back(record, job, 23).startswith("claim of ")
     assert back(record, job, 24).startswith("under ")
     assert papers(record, job).programme is None
+
+
+def test_days_of_a_claim_do_not_run_backwards(record: Record, dead: View) -> None:
+    job = dead.job.id
+    covered(record, dead)
+    proven(record, decision.call(record, job, "start box", at(10)))
+    decision.decide(record, job, at(20))
+    paperwork.send_claim(record, job, at(21, day=5), "CL-1")
+    with pytest.raises(Refused, match="2026-03-03 is before the claim was sent on 2026-03-05"):
+        paperwork.answer_claim(record, job, "accepted", "", "", at(0, day=9), on="2026-03-03")
+    paperwork.answer_claim(record, job, "accepted", "", "", at(0, day=9), on="2026-03-06")
+    with pytest.raises(Refused, match="before the claim was sent"):
+        paperwork.claim_paid(record, job, "5", at(0, day=9), on="2026-03-03")

@@ -55,8 +55,8 @@ def test_a_line_has_the_tax_of_its_kind_unless_it_says_none(record: Record) -> N
     assert line_of("part; board; 84", "EUR", kinds_for(usual, Taxes({"eco": Decimal(1)}))).tax == ""
 
 
-def test_the_smallest_coin_is_that_of_the_shops_own_money(record: Record) -> None:
-    """A Swiss shop rounds cash to five rappen; an estimate in euro is rounded to the cent."""
+def test_the_step_of_the_tax_is_one_of_the_shops_own_money(record: Record) -> None:
+    """Five rappen in the shop's own francs; an estimate in euro is rounded to the cent."""
     note_shop(record, ShopNoted(currency="CHF"), at(1))
     set_taxes(record, "vat=8.1, rounding=0.05, half even", [], "line", at(2))
     here, there = shop_taxes(record, "CHF"), shop_taxes(record, "EUR")
@@ -79,7 +79,7 @@ def test_the_smallest_coin_is_that_of_the_shops_own_money(record: Record) -> Non
         ("a=1", ["part=a", "part=none"], "total", "is there twice"),
         ("a=1", ["part=b"], "total", "no tax 'b' for part"),
         ("a=1", [], "both", "may be line or total"),
-        ("a=1, rounding=0", [], "total", "smallest coin"),
+        ("a=1, rounding=0", [], "total", "the step the tax is rounded to"),
     ],
 )
 def test_a_table_that_is_off_is_not_kept(

@@ -20,7 +20,7 @@ Store = Annotated[
     typer.Option("--store", help="The record of the jobs; else KNOWNGOOD_STORE, else your own."),
 ]
 By = Annotated[str, typer.Option("--by", help="Who enters this.")]
-TAXES = "A rate, as sales=8.25; included, half even, down, rounding=0.05; may repeat."
+TAXES = "A rate, as sales=8.25; included, half even, down, rounding=0.05 (of the tax)."
 On = Annotated[str, typer.Option("--on", help="Day, as 2026-05-04; else today.")]
 Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.")]
 

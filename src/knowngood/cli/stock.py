@@ -151,7 +151,7 @@ def undo_command(
 @stock_app.command("advice")
 def advice_command(
     lead: Annotated[float, typer.Option(help="Months from order to shelf.")] = 0.5,
-    varies: Annotated[float, typer.Option(help="Its standard deviation, months.")] = 0.0,
+    varies: Annotated[float, typer.Option(help="Its standard deviation, in months.")] = 0.0,
     service: Annotated[float, typer.Option(help="Chance that stock suffices meanwhile.")] = 0.95,
     store: Store = None,
 ) -> int:

@@ -66,8 +66,8 @@ class TaxesSet:
     """The shop's table of taxes; each one replaces the one before, without rates there is none.
 
     `percent`: name of a rate -> percent as text; `kinds`: kind of a line -> its rate, "" for none.
-    `on`: rounded on each line or on the total; `step`: the smallest coin as text, "" for that of
-    the currency. `included`: prices are with tax.
+    `on`: rounded on each line or on the total; `step`: to which the tax is rounded, as text,
+    "" for the smallest unit of the currency. `included`: prices are with tax.
     """
 
     percent: Plain = field(default_factory=dict)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from knowngood.job.job import Job
+from knowngood.job.paperwork import ClaimSent
 from knowngood.places.record import At, Refused
 
 
@@ -21,6 +22,17 @@ def day_text(at: At, on: str = "", job: Job | None = None) -> str:
     if came is not None and day < came - timedelta(days=1):  # zones may differ by a day
         raise Refused(f"{day} is before the machine came in on {came}; mend the day")
     return day.isoformat()
+
+
+def claim_day(at: At, on: str, job: Job, of_last: bool = False) -> str:
+    """As `day_text`, of what comes in on a claim: not before the claim was sent, nor, of an answer
+    (``of_last``), before it was sent again."""
+    day = day_text(at, on, job)
+    sent = [move.day for move in job.paperwork.moves if isinstance(move, ClaimSent)]
+    first = sent[-1 if of_last else 0] if sent else day
+    if day < first:
+        raise Refused(f"{day} is before the claim was sent on {first}; mend the day")
+    return day
 
 
 def read_day(text: str, name: str) -> date | None:

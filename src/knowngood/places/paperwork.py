@@ -19,7 +19,7 @@ from knowngood.job.waiting import replaced_on
 from knowngood.places.claim_worth import worth_of
 from knowngood.places.gather import load_job
 from knowngood.places.number_offered import with_number
-from knowngood.places.paper_days import day_text, read_day
+from knowngood.places.paper_days import claim_day, day_text, read_day
 from knowngood.places.part_ids import part_ids
 from knowngood.places.part_price import labour_only
 from knowngood.places.programmes import pinned_programme, read_programme, with_notices
@@ -308,7 +308,7 @@ def answer_claim(
     if reply == "short-paid" and not (given.amount > 0 and given < asked):
         raise Refused(f"short-paid is more than nothing and less than {asked}")
     answered = pw.ClaimAnswered(
-        entry or new_entry(), day_text(at, on, job), reply, str(given.amount), currency,
+        entry or new_entry(), claim_day(at, on, job, True), reply, str(given.amount), currency,
         reason.strip(),
     )  # fmt: skip
     record.append(job_id, [answered], at)
@@ -327,7 +327,7 @@ def claim_paid(
         raise Refused(f"{money} came in? Give an amount above 0; a mistake is withdrawn")
     if page.course.owed < money:
         raise Refused(f"{money} came in, but only {page.course.owed} is owed on this claim")
-    day = day_text(at, on, load_job(record, job_id))
+    day = claim_day(at, on, load_job(record, job_id))
     paid = pw.ClaimPaid(entry or new_entry(), day, str(money.amount), money.currency)
     record.append(job_id, [paid], at)
     return claim_page(record, job_id, at.now.date())

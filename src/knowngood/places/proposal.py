@@ -56,8 +56,6 @@ def proposal(
         by_kind = {}
     elif len(taxes.percent) == 1:
         by_kind = dict.fromkeys(get_args(Kind), next(iter(taxes.percent)))
-    elif not taxes.percent:  # "included" alone
-        by_kind = {}
     else:
         raise Refused(
             f"which of {', '.join(taxes.percent)} is for which line? Write the lines, each with "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from datetime import date
 from typing import Final
 
@@ -15,6 +16,7 @@ from knowngood.places.premises import the_shop
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import room_of
 from knowngood.shop.days import days_between
+from knowngood.shop.supersession import same_number
 from knowngood.store.problem import StoreProblem
 from knowngood.store.rows import JobSummary
 
@@ -30,12 +32,12 @@ def shelf_due(record: Record, today: date) -> list[Due]:
     found: list[Due] = []
     rows = record.log.waiting(max(record.log.count_open(), 1))
     by_order = {
-        job for order in room_of(record).orders.values() if order.open
-        for line in order.lines for job in line.get("jobs", ())
+        (job, line["key"]) for order in room_of(record).orders.values()
+        for line in order.lines if order.open.get(line["key"]) for job in line.get("jobs", ())
     }  # fmt: skip
     for row in rows:
-        if row.waits == "part" and row.job not in by_order:
-            found += _late_parts(replay(record.log.events(row.job)), today)
+        if row.waits == "part":
+            found += _late_parts(replay(record.log.events(row.job)), today, by_order)
         elif row.waits == "answer":
             found.append(_unanswered(replay(record.log.events(row.job)), row.what, row.own, today))
         elif row.waits == "ready":
@@ -84,9 +86,12 @@ def fetch_days(record: Record) -> int:
     return round(the_shop(record).fetch_days) or NOT_FETCHED
 
 
-def _late_parts(job: Job, today: date) -> list[Due]:
+def _late_parts(job: Job, today: date, by_order: Container[tuple[str, str]]) -> list[Due]:
+    """Parts noted on the job alone; those of an order in the stockroom are said with it."""
     found = []
     for order in job.shelf.on_order:
+        if (job.id, same_number(order.number)) in by_order:
+            continue
         expected = day_of(order.expected.strip()[:10]) if order.expected else None
         whose = f" of {order.supplier}" if order.supplier else ""
         if expected is not None and expected < today:

@@ -35,8 +35,8 @@ def table_of(record: Record) -> TaxesSet:
 
 
 def shop_taxes(record: Record, currency: str) -> Usual | None:
-    """The shop's taxes for an estimate in this currency; None where it has no table. The smallest
-    coin is that of the shop's own currency, so in another one it is left out."""
+    """The shop's taxes for an estimate in this currency; None where it has no table. The step
+    of the tax is one of the shop's own currency, so in another one it is left out."""
     table = table_of(record)
     if not table.percent:
         return None

@@ -12,7 +12,7 @@ from knowngood.shop.estimate import Kind, Line
 from knowngood.shop.money import Mode, MoneyProblem, Taxes, read_amount, step_of
 
 NO_TAX = "none"
-ROUNDING = "rounding"  # among the taxes: the smallest coin, and no rate
+ROUNDING = "rounding"  # among the taxes: the step they are rounded to, and no rate
 
 
 def line_of(text: str, currency: str, usual: Mapping[str, str] | None = None) -> Line:
@@ -49,7 +49,7 @@ def lines_of(text: str, currency: str, usual: Mapping[str, str] | None = None) -
 
 def taxes_of(text: str, on: str) -> Taxes:
     """ "sales=8.25, eco=1" as the shop's table; beside the rates "included" (prices are with tax),
-    "half even" or "down", and "rounding=0.05" to the smallest coin. Raises Refused."""
+    "half even" or "down", and "rounding=0.05", the step of the tax. Raises Refused."""
     if on not in ("line", "total"):
         raise Refused(f"tax is rounded on {on!r}; it may be line or total")
     percent: dict[str, Decimal] = {}
@@ -74,7 +74,7 @@ def taxes_of(text: str, on: str) -> Taxes:
             raise Refused(f"{rate.strip()!r} is no tax; write it like sales=8.25, 0 to 100 percent")
     step = percent.pop(ROUNDING, None)
     if step is not None and not step:
-        raise Refused("rounding to 0; give the smallest coin, as rounding=0.05")
+        raise Refused("rounding to 0; give the step the tax is rounded to, as rounding=0.05")
     return Taxes(percent, "line" if on == "line" else "total", step, None, mode, included)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any, cast, get_args
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -220,10 +221,15 @@ def _planned(request: Request, job: Job) -> Mapping[str, Any]:
     here = here_of(request)
     currency = money_of_plan(here.record, job)
     fields = _price_fields(job)
+    typed: dict[str, Decimal] = {}
+    wrong: list[str] = []
+    for name in ("rate", *fields):
+        try:
+            if text := asked.get(name, "").strip():
+                typed[name] = read_money(text[:40], currency).amount
+        except Refused as problem:  # asked again
+            wrong.append(str(problem))
     try:
-        typed = {name: read_money(text[:40], currency).amount
-                 for name in ("rate", *fields)
-                 if (text := asked.get(name, "").strip())}  # fmt: skip
         said = {one[0]: typed[name] for name, one in fields.items() if name in typed}
         with here.bench:
             found = proposal(here.record, job, here.now().date(), typed.get("rate"), said)
@@ -236,7 +242,7 @@ def _planned(request: Request, job: Job) -> Mapping[str, Any]:
                    "open": part in open_now} for name, (part, words, _) in fields.items()]
         return {"ask": True, "ask_rate": not cost.rate_given, "prices": prices,
                 "currency": found.currency, "rate": asked.get("rate", ""),
-                "sentence": "; ".join(cost.not_given)}  # fmt: skip
+                "sentence": "; ".join([*wrong, *cost.not_given])}  # fmt: skip
     taxes = taxes_text(found.taxes, found.currency)
     kinds = kinds_for(shop_taxes(here.record, found.currency), found.taxes)
     return {
