@@ -29,18 +29,18 @@ def estimated(record: Record, job: str, *words: str) -> None:
              Line("credit", "diagnosis fee, credited", usd("-40"))]  # fmt: skip
     account.make_estimate(record, job, lines, Taxes({}), "USD", at(11))
     for up_to in words:
-        account.agree(record, job, "Mr. Vale", "by phone", up_to, at(12))
+        account.agree(record, job, "Mr. Vale", "by phone", up_to, at(12), no=up_to == "no")
 
 
-def asked(record: Record, job: str, leaving: bool = False) -> str:
-    found = account.account_of(record, load_job(record, job), leaving)
+def asked(record: Record, job: str) -> str:
+    found = account.account_of(record, load_job(record, job))
     assert found is not None
     return str(found.bill.taxed.gross)
 
 
 def test_after_a_no_only_the_fee_is_asked_at_the_pickup(record: Record, dead: View) -> None:
     job = dead.job.id
-    estimated(record, job, "0")
+    estimated(record, job, "no")
     stands = account.account_of(record, load_job(record, job))
     assert stands is not None and not stands.gate.open  # asked again, it may be a yes
     account.pay_at_pickup(record, job, "paid", "", at(13))
@@ -60,15 +60,16 @@ def test_after_a_no_only_the_fee_is_asked_at_the_pickup(record: Record, dead: Vi
         ((), "scrapped", "40.00 USD"),
         (("80",), "no fault found", "80.00 USD"),  # the search was agreed to
         (("80",), "returned unrepaired", "40.00 USD"),  # the part is not to be had
-        (("80", "0"), "handed back", "40.00 USD"),
-        (("0", "80"), "closed with blanks", "80.00 USD"),
+        (("80", "no"), "handed back", "40.00 USD"),
+        (("no", "80"), "closed with blanks", "80.00 USD"),
     ],
 )
 def test_what_is_asked_by_how_it_ended(
     record: Record, dead: View, words: tuple[str, ...], outcome: str, gross: str
 ) -> None:
     estimated(record, dead.job.id, *words)
-    assert asked(record, dead.job.id) == "80.00 USD"
+    said_no = words[-1:] == ("no",)
+    assert asked(record, dead.job.id) == ("40.00 USD" if said_no else "80.00 USD")
     decision.close_job(record, dead.job.id, outcome, at(14))
     assert asked(record, dead.job.id) == gross
 
@@ -79,7 +80,8 @@ def test_a_closed_job_says_what_is_owed_and_no_more(record: Record, dead: View) 
     estimated(record, job)
     decision.close_job(record, job, "closed with blanks", at(14))
     day = date(2026, 4, 20)
-    assert [d.words for d in papers_due(record, day)] == ["the customer owes 80.00 USD"]
+    (due,) = papers_due(record, day)
+    assert due.words.startswith("the customer owes 80.00 USD") and not due.late
     account.take_money(record, job, "80", "card", at(15))
     assert papers_due(record, day) == ()
 
