@@ -165,10 +165,10 @@ def test_fitted_is_one_thing(record: Record, dead: View) -> None:
 
 def test_parts_that_wait_are_named_with_their_jobs(record: Record, dead: View) -> None:
     job = arrived(record, dead)
-    with pytest.raises(Refused, match="wait for other jobs: 26-0001; set one free"):
+    with pytest.raises(Refused, match="wait for other jobs, 26-0001; set one free"):
         stockroom.use(record, "BW-210", 1, at(13))
     decision.close_job(record, job, "returned unrepaired", at(14))
-    with pytest.raises(Refused, match="26-0001 is closed, nothing is kept for it"):
+    with pytest.raises(Refused, match="26-0001 is closed; nothing is kept for it"):
         stockroom.reserve(record, "BW-210", 1, job, at(15))
 
 
