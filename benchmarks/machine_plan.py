@@ -29,6 +29,7 @@ from tests.play import Played, play_fixed, play_oracle, play_planned
 from tests.simulate import World, draw_truth
 
 MACHINE, METER = "mower-battery-56v", load_shipped_meter("generic-6000")
+LARGEST, LARGEST_SHOWS = "rider-start-12v", "no_crank"
 JOBS, EXPANSIONS, SKIPPED = 20, 40, 0.15
 COMMAND = "python -m benchmarks machine_plan"
 
@@ -39,6 +40,14 @@ def setups() -> dict[str, Setup]:
     if machine is None:
         raise AssertionError(problems)
     return {c.id: set_up(machine, c.id, METER, Prices()) for c in machine.complaints}
+
+
+def largest() -> Setup:
+    """The shipped machine with most faults, conditions and tests."""
+    machine, problems = parse_machine(load_shipped(LARGEST), LARGEST)
+    if machine is None:
+        raise AssertionError(problems)
+    return set_up(machine, LARGEST_SHOWS, METER, Prices())
 
 
 Job = tuple[Played, Played, Played, Played]
@@ -67,8 +76,9 @@ def play(setup: Setup, stream: int) -> dict[bool, list[Job]]:
     return found
 
 
-def latency(setup: Setup, stream: int) -> list[float]:
-    """Seconds of processor time from a reading to the next step, warm, with the usual deadline."""
+def latency(setup: Setup, stream: int) -> tuple[float, list[float]]:
+    """Seconds of processor time with the usual deadline: of the first step of all, which makes the
+    bands of all tests, and from a reading to the next step after that."""
     table, seconds = setup.bench.table, []
     for seed in range(4):
         rng = np.random.default_rng([seed, 78, stream])
@@ -81,31 +91,42 @@ def latency(setup: Setup, stream: int) -> list[float]:
             if view.next is None or view.next.kind != "test" or view.proof.proven:
                 break
             evidence = Evidence((*evidence.items, world.read(view.next.id)))
-    return seconds[1:]  # the first makes the bands of all tests
+    return seconds[0], seconds[1:]
 
 
 def run() -> dict[str, Any]:
     """The ratio (planned - oracle) / (fixed - oracle), the step time."""
     rows: list[dict[str, Any]] = []
     everything: dict[bool, list[Job]] = {False: [], True: []}
+    firsts: list[float] = []
     waits: list[float] = []
     for stream, (complaint, setup) in enumerate(setups().items()):
         for skipping, played in play(setup, stream).items():
             everything[skipping] += played
             rows.append(_row(complaint, skipping, played))
-        waits += latency(setup, stream)
+        first, more = latency(setup, stream)
+        firsts, waits = [*firsts, first], waits + more
     rows += [_row("all complaints", skipping, everything[skipping]) for skipping in (False, True)]
+    rider_first, rider = latency(largest(), len(firsts))
     return {
         "title": "The planner on the shipped mower against a fixed order",
         "claim": "(planned - oracle) / (fixed - oracle) is at most .75, and .80 when "
         f"{SKIPPED:.0%} of the tests cannot be taken",
         "rows": rows,
         "notes": f"{__doc__}\nNext step after a reading, warm, of at most 150 ms, processor time:\n"
-        f"median {1e3 * median(waits):.0f} ms, "
-        f"95th percentile {1e3 * float(np.quantile(waits, 0.95)):.0f} ms, "
-        f"longest {1e3 * max(waits):.0f} ms ({len(waits)} readings).",
+        f"{_waited(waits)}; the first step of all, which makes the bands of all tests: at most "
+        f"{1e3 * max(firsts):.0f} ms. On the largest shipped machine ({LARGEST}, {LARGEST_SHOWS}): "
+        f"{_waited(rider)}; the first step of all {1e3 * rider_first:.0f} ms.",
         "command": COMMAND,
     }
+
+
+def _waited(seconds: list[float]) -> str:
+    return (
+        f"median {1e3 * median(seconds):.0f} ms, "
+        f"95th percentile {1e3 * float(np.quantile(seconds, 0.95)):.0f} ms, "
+        f"longest {1e3 * max(seconds):.0f} ms ({len(seconds)} readings)"
+    )
 
 
 def _row(complaint: str, skipping: bool, played: list[Job]) -> dict[str, Any]:

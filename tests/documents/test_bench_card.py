@@ -183,24 +183,32 @@ def unsure(**more: Any) -> dict[str, Any]:
     return {"stop": ["pack"], "proven": False, "belief": 0.6, "left": left} | more
 
 
-def test_an_end_that_is_not_sure_says_what_is_left_and_how_to_go_on() -> None:
-    plan = do("rest", then={"below 46 V": unsure(go_on=["through"]), "above 46 V": unsure()})
+TAIL = {"tail": [{"test": "through", "words": "OL", "parts": ["fuse"]},
+                 {"test": "input", "words": "not 2 V to 3 V", "parts": []}],
+        "else": ["pack"]}  # fmt: skip
+
+
+def test_an_end_that_is_not_sure_says_what_is_left_or_what_each_further_test_tells() -> None:
+    plan = do("rest", then={"below 46 V": unsure(**TAIL), "above 46 V": unsure()})
     document = card(plan)
     (only,) = steps(document)
     assert [(w.then, w.sure) for w in only.ways] == [
-        ("left: Battery pack 60 %, nothing listed 30 %: b", False),
+        ("b OL: Main fuse; c not 2 to 3 V: nothing listed; else Battery pack", False),
         ("left: Battery pack 60 %, nothing listed 30 %", False),
     ]
-    assert "b" in [d.letter for d in page(document).details]  # how to go on is on the page too
+    letters = [d.letter for d in page(document).details]
+    assert {"b", "c"} <= set(letters)  # how they are taken is on the page too
 
 
 def test_a_reading_hardly_ever_seen_is_first_taken_once_more() -> None:
     plan = do("rest", then=[
         {"words": "below 46 V", "chance": 0.99, "next": {"stop": ["pack"]}},
-        {"words": "OL", "chance": 0.01, "next": unsure(go_on=["through", "input"])},
+        {"words": "OL", "chance": 0.005, "next": unsure(**TAIL)},
+        {"words": "jumps", "chance": 0.005, "next": unsure()},
     ])  # fmt: skip
     (only,) = steps(card(plan))
-    assert only.ways[1].then == "once more; if it stays: b, c"
+    assert only.ways[1].then.startswith("once more; if it stays: b OL: Main fuse; c ")
+    assert only.ways[2].then == "once more; if it stays: Battery pack"
 
 
 def test_hostile_text_stays_text() -> None:

@@ -25,7 +25,10 @@ from knowngood.documents.document import Document, Drawing, Facts, Page
 from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import render
 from knowngood.isolate.belief import Item
+from knowngood.isolate.group import Follow
+from knowngood.isolate.policy import evaluate
 from knowngood.isolate.prices import Prices
+from knowngood.isolate.tails import MOST_ASKED
 from knowngood.places.card import CardPlans, bench_card, read_on
 from knowngood.places.library import find_machine, find_meter, make_setup
 from knowngood.places.plan import Json
@@ -47,6 +50,7 @@ ALL = [
     for complaint in find_machine(machine).it.complaints
 ]
 LOOKS = 300
+AGAIN = "once more; if it stays: "
 
 
 def set_up(machine: str, complaint: str) -> Setup:
@@ -83,7 +87,9 @@ def test_the_plan_is_one_page_of_readable_type_and_its_back(
     words = " ".join(pdf.pages[0].extract_text(visitor_text=visit).split())
     assert len(pdf.pages) == 2
     assert min(sizes) >= 7.95  # points, two decimals of it lost in the matrix of the page
-    assert len(page(card).steps) >= 10 and sum(1 for n in nodes(tree) if "do" in n) >= 10
+    told = [ask for node in nodes(tree) for ask in node.get("tail", ())]
+    assert len(page(card).steps) >= 6 and len(page(card).steps) + len(told) >= 15
+    assert sum(1 for n in nodes(tree) if "do" in n) >= 10
     for step in page(card).steps:
         assert step.text.replace("\u2019", "'") in words.replace("\u2019", "'")
 
@@ -147,16 +153,20 @@ def test_every_end_says_what_to_do(made: tuple[Setup, Document, Json]) -> None:
     lost = sum(n["chance"] for n in ends if not (n["proven"] or n["left"]))
     assert lost == 0
     numbers = {step.number for step in page(card).steps}
-    letters = {d.letter for d in page(card).details}
+    letters, told = {d.letter for d in page(card).details}, 0
     for step in page(card).steps:
         assert step.letter in letters
         for way in step.ways:
             said = way.then
-            assert said in numbers or said.startswith(
-                ("order ", "left: ", "no listed part", "once more; if it stays: ")
+            asked = re.fullmatch(rf"(?:{AGAIN})?((?:[a-z]{{1,2}} .*: .*; )+)else .+", said)
+            assert said in numbers or asked or said.startswith(
+                ("order ", "left: ", "no listed part", "nothing listed", AGAIN)
             ), said
-            for listed in re.findall(r": ((?:[a-z]{1,2}, )*[a-z]{1,2})$", said):
-                assert set(listed.split(", ")) <= letters
+            if asked:
+                told += 1
+                each = asked[1].removesuffix("; ").split("; ")
+                assert len(each) <= MOST_ASKED and {one.split()[0] for one in each} <= letters
+    assert told
     assert "anew" not in str(card)
 
 
@@ -198,10 +208,27 @@ def test_every_complaint_fits(machine: str, complaint: str) -> None:
 
 
 def test_longer_pages_cost_less() -> None:
+    """As they are printed, with what their ends tell to do."""
     plans = CardPlans(set_up("mower-battery-56v", "dead"), LOOKS)
-    prices = [price for _, price in plans.found]
-    assert len(prices) > 20 and prices == sorted(prices)
-    assert prices[0] < prices[-1] / 1.5
+    assert len(plans.found) > 20
+    prices = [plans.page(at).price for at in (0, 10, 20, len(plans.found) - 1)]
+    assert prices == sorted(prices) and prices[0] < prices[-1] / 1.5
+
+
+@pytest.mark.parametrize("machine", [pytest.param("mower-battery-56v"),
+                                     pytest.param("chainsaw-56v", marks=pytest.mark.slow)])
+def test_the_price_of_a_printed_page_is_that_of_following_it(machine: str) -> None:
+    """With the tests that its ends tell to take, by the evaluation of policies; and every part that
+    an end tells is another than the next one would be."""
+    plans = CardPlans(set_up(machine, "dead"), LOOKS)
+    task = plans.advice.task
+    for at in (0, len(plans.found) // 2):
+        told = plans.page(at)
+        followed = told.followed(Follow(task))
+        assert told.tails and followed != told.page
+        assert told.price == pytest.approx(evaluate(task, followed), rel=1e-9)
+        assert told.price < evaluate(task, told.page) - 1.0
+        assert all(tail.asks[-1].parts != tail.parts for tail in told.tails.values())
 
 
 @pytest.mark.slow

@@ -38,8 +38,10 @@ def setup(request: pytest.FixtureRequest) -> Setup:
 
 def ways(node: Json, before: tuple[Reads, ...] = ()) -> Iterator[tuple[str, tuple[Reads, ...]]]:
     """(test taken or to go on with, what was read before it) everywhere in a plan."""
-    for id in [node["do"]["id"]] if "do" in node else node.get("go_on", ()):
-        yield id, before
+    if "do" in node:
+        yield node["do"]["id"], before
+    for ask in node.get("tail", ()):  # what was read in the tail itself frees nothing
+        yield ask["test"], before
     for b in node.get("then", ()):
         here = (node["do"]["id"], tuple(b["outcomes"]), b["low"], b["high"])
         yield from ways(b["next"], (*before, here))

@@ -4,8 +4,9 @@ the wiring with the same numbers of the points.
 A plan is a tree as plain values: `{"do": {"kind": "test", "id": ...}, "then": ...}`, where `then`
 is a list of `{"words": "46 V to 52 V", "next": node}` or a mapping of such words to nodes; ends are
 `{"stop": [parts]}`, `{"fit_order": [parts]}` and `{"give_up": true}`. An end that is not sure may
-say what is `left` (`[{"parts": [...], "belief": 0.4}]`) and which tests to `go_on` with, best
-first. Steps that go on alike are printed once, and so is how each test is taken.
+say what is `left` (`[{"parts": [...], "belief": 0.4}]`), or the tests to take in a row, its `tail`
+(`[{"test": ..., "words": "OL", "parts": [...]}]`: where it reads so it is these parts), and what it
+is `else`. Steps that go on alike are printed once, and so is how each test is taken.
 """
 
 from __future__ import annotations
@@ -44,9 +45,9 @@ _SURE = 0.9  # an end believed so much does not say what else there may be
 _SELDOM = 0.02  # a reading seen less often is first taken once more
 NOTHING = "no listed part: write down what was found, and ask the maker"
 HOW = (
-    "Begin at 1. Bold ends are sure. \"left: ...: f, d\" is not: take those steps in this order; "
-    "the first that is not good tells which; if all are good, the part named first (not proven). "
-    "Nothing listed: write down what was found, and ask the maker."
+    "Begin at 1. Bold ends are sure, the others not. \"f OL: A; d no: B; else C\": take f; where "
+    "it reads so it is A, else take d, and so on. \"left\": the first is the likeliest. Nothing "
+    "listed: write down what was found, and ask the maker."
 )
 CLOSING = (
     "Cannot tell or not reached: go on as if it were good, but nothing LIVE before the ohms and "
@@ -152,7 +153,7 @@ class _Card:
         used = dict.fromkeys(str(node["do"].get("id", "")) for node in nodes)
         for node in nodes:
             for _, child, _ in _ways(node):
-                used |= dict.fromkeys(str(one) for one in child.get("go_on", ()))
+                used |= dict.fromkeys(str(one["test"]) for one in child.get("tail", ()))
         by_state = sorted(used, key=lambda id: self.state_at(id))
         self.letter = dict(zip(by_state, _letters(len(by_state)), strict=True))
         states = [self.condition(test) for id in used if (test := self.test(id))]
@@ -278,16 +279,19 @@ class _Card:
         last = f"order {listed([self.part(one) for one in parts])}" if parts else NOTHING
         if node.get("proven", True):
             return last, True
+        again = "once more; if it stays: " if chance < _SELDOM else ""
+        if node.get("tail"):
+            asked = [f"{self.letter[str(one['test'])]} {_short(one['words'])}: "
+                     f"{self.called(one['parts'])}" for one in node["tail"]]  # fmt: skip
+            said = f"else {self.called(node['else'])}"
+            return f"{again}{'; '.join([*asked, said])}", False
+        if again and node.get("left"):
+            return f"{again}{self.called(parts)}", False
         if node.get("belief", 0.0) >= _SURE:
-            return f"{last} (not proven)", False
-        go_on = ", ".join(self.letter[str(one)] for one in node.get("go_on", ()))
-        if go_on and chance < _SELDOM:
-            return f"once more; if it stays: {go_on}", False
+            return f"{last if parts else self.called(())} (not proven)", False
         left = [f"{self.called(one['parts'])} {100 * one['belief']:.0f} %"
                 for one in node.get("left", ())]  # fmt: skip
-        if not left:
-            return f"{last} (not proven)", False
-        return f"left: {', '.join(left)}{f': {go_on}' if go_on else ''}", False
+        return f"left: {', '.join(left)}" if left else f"{last} (not proven)", False
 
     def called(self, parts: Sequence[str]) -> str:
         words = {p.id: p.words for p in self.machine.parts}
@@ -364,6 +368,8 @@ def _stretch(read: str) -> tuple[str, str] | None:
 
 def _short(read: str) -> str:
     """ "46 V to 52 V" as "46 to 52 V"."""
+    if read.startswith("not "):
+        return f"not {_short(read[4:])}"
     low, to, high = read.partition(" to ")
     (number, _, unit), (_, _, other) = low.partition(" "), high.partition(" ")
     return f"{number} to {high}" if to and unit and unit == other else read

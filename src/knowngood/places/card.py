@@ -3,13 +3,13 @@ wiring with the same numbers of the points."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.hazard import hazards
+from knowngood.diagnosis.hazard import bad_answer, hazards
 from knowngood.documents.bench_card import bench_card_document
 from knowngood.documents.document import Document
 from knowngood.documents.parties import Shop
@@ -18,6 +18,8 @@ from knowngood.isolate.group import Follow
 from knowngood.isolate.page import page_lines, pages
 from knowngood.isolate.policy import Node, Standing
 from knowngood.isolate.shared import share
+from knowngood.isolate.tailed import Tailed, with_tails
+from knowngood.isolate.tails import Passed, Tails
 from knowngood.places.card_ends import tell_ends
 from knowngood.places.gated import Gate
 from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
@@ -26,6 +28,10 @@ from knowngood.places.wiring import card_wiring, wiring_picture
 LOOKS = 1500
 MOST_LINES = 260.0
 """More printed lines than any page holds."""
+ELSEWHERE = (4, 8)
+"""Tests that its ends may tell to take though the plan takes them nowhere: the numbers tried."""
+BESIDE = 3
+"""Longer pages looked at beside the longest that fits."""
 NOTHING_YET = Evidence()
 
 
@@ -44,14 +50,32 @@ def bench_card(
     on its back the wiring around the points it names.
 
     The plan goes on from the evidence, without any it is the plan from the start. Readings are in
-    few bands with round edges; where the plan is cut it names the likeliest part,
-    what else is left, and the steps to go on with."""
+    bands with round edges; where the plan is cut it says what is left, or which tests to take in a
+    row and what each of them tells."""
     plans = CardPlans(setup, looks, evidence)
+    tree, _, made = fitted(plans, complaint_words, shop, now=now, evidence=evidence, job=job,
+                           paper=paper)  # fmt: skip
+    return made(tree, card_wiring(setup.machine, read_on(tree))), tree
+
+
+def fitted(
+    plans: CardPlans,
+    complaint_words: str,
+    shop: Shop,
+    *,
+    now: datetime,
+    evidence: Evidence = NOTHING_YET,
+    job: str = "",
+    paper: Paper = "a4",
+) -> tuple[Json, float, Callable[[Json, Sequence[str]], Document]]:
+    """(the plan of the printed page as plain values, what following it costs, the document of a
+    plan and its drawings)"""
+    setup = plans.setup
     picture = wiring_picture(setup.machine)
     numbers = dict(picture.numbers) if picture else {}
     meter = setup.bench.meter.title if setup.bench.meter else ""
 
-    def made(tree: Json, drawings: Sequence[str] = ()) -> Document:
+    def made(tree: Json, drawings: Sequence[str]) -> Document:
         return bench_card_document(
             setup.machine, complaint_words, tree, drawings, shop,
             points=numbers, now=now, job=job, meter=meter,
@@ -59,15 +83,11 @@ def bench_card(
             read=evidence.read | evidence.passed_over,
         )  # fmt: skip
 
-    low, high = 0, len(plans.found) - 1  # the first that fits; the shortest always does
-    while low < high:
-        middle = (low + high) // 2
-        if pages_of(made(plans.tree(middle)), now, paper=paper) == 1:
-            high = middle
-        else:
-            low = middle + 1
-    tree = plans.tree(low)
-    return made(tree, card_wiring(setup.machine, read_on(tree))), tree
+    def fits(at: int, most: int) -> bool:
+        return pages_of(made(plans.tree(at, most), ()), now, paper=paper) == 1
+
+    chosen = plans.cheapest(fits)
+    return plans.tree(*chosen), plans.page(*chosen).price, made
 
 
 def _so_far(setup: Setup, evidence: Evidence) -> str:
@@ -94,32 +114,61 @@ class CardPlans:
         self.opened = evidence.opened
         self.advice = advice_on(self.setup, evidence, max_expansions=looks)
         self.gate = Gate.of(self.setup, self.advice.task)
-        self._follow = Follow(self.advice.task)
-        self._looks = {t.id for t in setup.machine.tests if t.hazard} | self.gate.waits.keys()
-        found = pages(self.advice.plan)
+        follow = Follow(self.advice.task)
+        hazard = [t for t in setup.machine.tests if t.hazard]
+        self._unsafe = frozenset(t.id for t in hazard)
+        self._sealed = frozenset((t.id, bad_answer(t)) for t in hazard)
+        self._needed = self._unsafe | self.gate.waits.keys()
+        self._tails = Tails(follow, self._barred)
+        found = pages(self.advice.plan, self._barred)
         self.found = [p for p in found if page_lines(p[0]) <= MOST_LINES] or found[-1:]
-        self._pages: dict[int, tuple[Node, float]] = {}
+        self._shared: dict[int, tuple[Node, float]] = {}
+        self._pages: dict[tuple[int, int], Tailed] = {}
 
-    def page(self, at: int) -> tuple[Node, float]:
-        """A plan, its ends sent on to steps it has already, and its expected price."""
-        if at not in self._pages:
-            node = self.found[at][0]
-            self._pages[at] = share(self._follow, node, self.gate.allows, self._looks)
-        return self._pages[at]
+    def _barred(self, passed: Passed) -> frozenset[str]:
+        """Tests that no end may tell to take: an unsafe answer would need more words."""
+        return self.gate.barred(passed) | self._unsafe
 
-    def tree(self, at: int) -> Json:
+    def page(self, at: int, most: int = ELSEWHERE[0]) -> Tailed:
+        """A plan, its ends sent on to steps it has already or with tests to take in a row, ``most``
+        of them such as the plan takes nowhere; and its expected price."""
+        if at not in self._shared:
+            node, follow = self.found[at][0], self._tails.follow
+            self._shared[at] = share(follow, node, self.gate.allows, self._needed)
+        if (at, most) not in self._pages:
+            told = with_tails(self._tails, *self._shared[at], most=most, sealed=self._sealed)
+            self._pages[at, most] = told
+        return self._pages[at, most]
+
+    def cheapest(self, fits: Callable[[int, int], bool]) -> tuple[int, int]:
+        """(place in `found`, tests from elsewhere) of the cheapest page that fits, of those about
+        where the longest does."""
+        last = len(self.found) - 1
+        best = last, ELSEWHERE[0]  # the shortest always does
+        for most in ELSEWHERE:
+            low, high = 0, last
+            while low < high:
+                middle = (low + high) // 2
+                low, high = (low, middle) if fits(middle, most) else (middle + 1, high)
+            for at in range(max(low - BESIDE, 0), min(low + 2, last + 1)):  # lines are a guess
+                cheaper = self.page(at, most).price < self.page(*best).price
+                if cheaper and (at == low < last or fits(at, most)):
+                    best = at, most
+        return best
+
+    def tree(self, at: int, most: int = ELSEWHERE[0]) -> Json:
         """The policy of a plan as plain values, its ends with what is left and how to go on."""
-        node, price = self.page(at)
-        root = Leaf(node, Standing.start(self.advice.task), self.opened)
+        told = self.page(at, most)
+        root = Leaf(told.page, Standing.start(self.advice.task), self.opened)
         places = grown(self.setup, self.advice.task, root)
-        plan = replace(self.advice.plan, policy=node, expected_price=price)
+        plan = replace(self.advice.plan, policy=told.page, expected_price=told.price)
         tree = PlanTree(self.setup, replace(self.advice, plan=plan), root, places)
         policy: Json = tree_json(tree)["policy"]
-        tell_ends(policy, root, self.advice.task, self.gate)
+        tell_ends(policy, root, self.advice.task, told, self.setup)
         return policy
 
 
 def read_on(tree: Json) -> frozenset[str]:
     """Ids of the tests that a plan names."""
-    own = {tree["do"]["id"]} if "do" in tree else set(tree.get("go_on", ()))
+    own = {tree["do"]["id"]} if "do" in tree else {ask["test"] for ask in tree.get("tail", ())}
     return frozenset(own).union(*(read_on(branch["next"]) for branch in tree.get("then", ())))

@@ -1,4 +1,5 @@
-"""What a bench card says where it ends without being sure: what is left, and how to go on.
+"""What a bench card says where it ends without being sure: what is left, and the tests to take in a
+row there, each with the part that it tells.
 
 A step of the card may be come to on several ways. It is printed once, and so are its ends: what
 they say holds for all the ways together.
@@ -6,43 +7,34 @@ they say holds for all the ways together.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import Final
+from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
-from knowngood.isolate.group import Follow, Group
-from knowngood.isolate.policy import Node, Standing
+from knowngood.diagnosis.assess import Setup
+from knowngood.isolate.tailed import Tailed
+from knowngood.isolate.tails import Ask, Tail
 from knowngood.isolate.task import Task
-from knowngood.places.gated import Gate
-from knowngood.places.plan import Json, Leaf
+from knowngood.places.plan import Json, Leaf, outcome_words
 
-NAMED, TO_GO_ON = 3, 3
-WORTH_TRYING = 0.5  # of the shop's money
-MOST_ELSEWHERE: Final = 1
-LEAST_ELSEWHERE: Final = 0.3
-"""Steps that the card takes nowhere: so many at most, each saving so much of the money of a whole
-job; how it is taken needs lines of its own, and with three of them the tree lost half its steps."""
-NAMED_FROM: Final = 0.03
+NAMED = 3
+NAMED_FROM = 0.1
 """Share of what is left from which on a part is named."""
 
-Passed = Mapping[str, Sequence[str]]
 _Place = tuple[int, tuple[str, ...]]
 
 
 @dataclass(slots=True)
 class _End:
-    """An end of the card on all ways to it; ``passed``: the tests of each way, by outcomes;
-    ``worth``: what steps save that may still be taken."""
+    """An end of the card on all ways to it, and what it tells to take."""
 
     written: list[Json] = field(default_factory=list)
     leaves: list[Leaf] = field(default_factory=list)
-    passed: list[Passed] = field(default_factory=list)
-    worth: dict[str, float] = field(default_factory=dict)
+    tail: Tail | None = None
 
 
-def tell_ends(policy: Json, root: Leaf, task: Task, gate: Gate) -> None:
+def tell_ends(policy: Json, root: Leaf, task: Task, tailed: Tailed, setup: Setup) -> None:
     """Write what is left, and how to go on, into the ends that are not proven; and into every way
     on how often it is taken, on all the ways that lead to its step."""
     ends: dict[_Place, _End] = {}
@@ -50,12 +42,12 @@ def tell_ends(policy: Json, root: Leaf, task: Task, gate: Gate) -> None:
     taken: dict[_Place, float] = {}
     branches: list[tuple[_Place, Json]] = []
 
-    def down(json: Json, leaf: Leaf, passed: Passed, place: _Place) -> None:
+    def down(json: Json, leaf: Leaf, place: _Place, tail: Tail | None) -> None:
         if leaf.node.kind != "test":
             end = ends.setdefault(place, _End())
             end.written.append(json)
             end.leaves.append(leaf)
-            end.passed.append(passed)
+            end.tail = tail
             return
         step = id(leaf.node)
         mass[step] = mass.get(step, 0.0) + leaf.mass
@@ -63,83 +55,45 @@ def tell_ends(policy: Json, root: Leaf, task: Task, gate: Gate) -> None:
             here = (step, tuple(kid.outcomes))
             taken[here] = taken.get(here, 0.0) + kid.leaf.mass
             branches.append((here, branch))
-            down(branch["next"], kid.leaf, {**passed, leaf.node.id: kid.outcomes}, here)
+            down(branch["next"], kid.leaf, here, tailed.tails.get((leaf.node, kid.outcomes[0])))
 
-    down(policy, root, {}, (0, ()))
+    down(policy, root, (0, ()), None)
     for here, branch in branches:
         branch["chance"] = taken[here] / mass[here[0]]
-    left = _Left(task, root.node, gate)
-    unsure = [end for end in ends.values() if not all(json["proven"] for json in end.written)]
-    for end in unsure:
-        whole = np.sum([leaf.standing.mass for leaf in end.leaves], axis=0)
-        end.worth = left.worth(replace(end.leaves[0].standing, mass=whole), end.passed)
-    named = left.on_page | _elsewhere(unsure, left.on_page)
-    for end in unsure:
-        _tell(end, task, named)
+    for end in ends.values():
+        if end.tail or not all(json["proven"] for json in end.written):
+            _tell(end, task, setup)
 
 
-def _elsewhere(ends: Sequence[_End], on_page: Collection[str]) -> frozenset[str]:
-    """The few steps worth their words that the page takes nowhere: those that save most, on all
-    ends together, beyond the best one of the page."""
-    more: dict[str, float] = {}
-    for end in ends:
-        mass = sum(leaf.mass for leaf in end.leaves)
-        best = max((saves for id, saves in end.worth.items() if id in on_page), default=0.0)
-        for id, saves in end.worth.items():
-            if id not in on_page and saves > best:
-                more[id] = more.get(id, 0.0) + mass * (saves - best)
-    order = sorted(more, key=lambda id: (-more[id], id))
-    return frozenset(id for id in order[:MOST_ELSEWHERE] if more[id] >= LEAST_ELSEWHERE)
-
-
-def _tell(end: _End, task: Task, named: Collection[str]) -> None:
+def _tell(end: _End, task: Task, setup: Setup) -> None:
     mass = np.sum([leaf.standing.mass for leaf in end.leaves], axis=0)
     whole = float(mass.sum())
     sets = np.bincount(task.set_of, weights=mass, minlength=len(task.cure_sets))
     order = np.argsort(-sets, kind="stable")[:NAMED]
-    able = sorted((id for id in end.worth if id in named), key=lambda id: (-end.worth[id], id))
     told = {
         "left": [
             {"parts": list(task.cure_sets[k]), "belief": round(float(sets[k]) / whole, 2)}
-            for k in order if sets[k] >= NAMED_FROM * whole
+            for n, k in enumerate(order) if n == 0 or sets[k] >= NAMED_FROM * whole
         ],
-        "go_on": able[:TO_GO_ON],
+        "tail": [_asked(setup, ask) for ask in end.tail.asks] if end.tail else [],
     }  # fmt: skip
     shares = [leaf.mass / whole for leaf in end.leaves]
     belief = sum(s * json["belief"] for s, json in zip(shares, end.written, strict=True))
     for json in end.written:
         json |= {**told, "proven": False, "belief": round(belief, 2)}
+        if end.tail:
+            json["else"] = list(end.tail.parts)
 
 
-class _Left:
-    """What may be done where a page ends without being sure."""
-
-    def __init__(self, task: Task, page: Node, gate: Gate) -> None:
-        self.task, self.gate = task, gate
-        self.follow = Follow(task)
-        self.on_page = frozenset(_ids(page))
-
-    def worth(self, at: Standing, ways: Sequence[Passed]) -> dict[str, float]:
-        """Steps not taken yet on any of the ways here, with what each saves as the last one;
-        nothing live that waits for a proof that was not read, or is not good."""
-        out = frozenset[str]().union(*(self.gate.barred(passed) for passed in ways))
-        passed = self.task.used.union(*ways)
-        here = Group(at.mass[None], at.excluded[None], at.open, at.fitted)
-        end, whole = float(self.follow.stops(here).sum(0).min()), max(here.total, 1e-300)
-        found = {}
-        for test in self.task.tests:
-            if test.id in out or test.id in passed or not passed.issuperset(test.after):
-                continue
-            price, after = self.follow.test(here, test.id)
-            then = sum(float(self.follow.stops(one).sum(0).min()) for one in after.values())
-            saves = (end - then) / whole - price
-            if saves >= WORTH_TRYING:
-                found[test.id] = saves
-        return found
-
-
-def _ids(node: Node) -> Iterator[str]:
-    if node.then:
-        yield node.id
-        for _, kid in node.then:
-            yield from _ids(kid)
+def _asked(setup: Setup, ask: Ask) -> Json:
+    """A test of a tail, with what it reads where it ends there: "not OL"."""
+    test = next(t for t in setup.machine.tests if t.id == ask.test)
+    bands = setup.bench.bands(test.id)
+    edges = {f"band{n}": pair for n, pair in enumerate(pairwise(bands.edges), start=1)}
+    low, high = edges.get(ask.named[0], (None, None))[0], edges.get(ask.named[-1], (None, None))[1]
+    words = outcome_words(test, list(ask.named), low, high, setup.bench.meter)
+    if test.quantity == "yes_no":
+        words = ask.ends[0]
+    elif ask.inverse:
+        words = f"not {words}"
+    return {"test": ask.test, "words": words, "ends": list(ask.ends), "parts": list(ask.parts)}

@@ -1,0 +1,30 @@
+"""The next step on the largest shipped machine, its tests from the wiring included, comes within
+the planner's deadline (0.15 s, our own bound) and the belief's share beside it."""
+
+from __future__ import annotations
+
+import time
+
+from knowngood.diagnosis.assess import assess
+from knowngood.diagnosis.evidence import Evidence
+from knowngood.isolate.belief import Item
+from knowngood.isolate.prices import Prices
+from knowngood.places.library import find_machine, find_meter, make_setup
+from knowngood.places.taking import read_for
+
+MOST = 0.35  # seconds: the deadline of the plan, and what weighing and writing out may take
+
+
+def test_the_next_step_on_the_largest_machine() -> None:
+    machine, meter = find_machine("rider-start-12v").it, find_meter("generic-6000").it
+    setup = make_setup(machine, "no_crank", meter, Prices())
+    assert assess(setup, Evidence(), clock=time.process_time).next  # makes the bands of all tests
+    test = next(t for t in machine.tests if t.id == "rest_volts")
+    spent = []
+    for volts in ("12.5 V", "12.6 V", "12.7 V"):  # each anew: none of them was asked before
+        item = Item("1", test.id, read_for(test, volts, meter))
+        started = time.process_time()
+        view = assess(setup, Evidence((item,)), clock=time.process_time)
+        spent.append(time.process_time() - started)
+        assert view.next is not None and view.next.id != test.id
+    assert min(spent) <= MOST
