@@ -102,11 +102,12 @@ def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> Non
     cells = drawn_cells(machine, wiring, EACH)
     nets = [network_of(machine, wiring, c) for c in cells]
     found = settle(tmp_path, nets, thermal_volts(tmp_path))
-    compared = 0
+    compared, lost = 0, 0
     scope = Scope(wiring.model, [Reading(c.condition, c.changes, c.probe) for c in cells])
     for cell, net, seen in zip(cells, nets, found, strict=True):
         if not seen:
-            continue  # it finds no point for some
+            lost += 1  # it finds no point for some
+            continue
         (ours,) = scope.read([Reading(cell.condition, cell.changes, cell.probe)], [cell.row])
         theirs, value = net.shown(seen), ours[0]
         where = (name, cell.condition, cell.changes, cell.probe.red, cell.probe.black)
@@ -116,7 +117,7 @@ def test_cells_of_the_table_agree_with_ngspice(name: str, tmp_path: Path) -> Non
         elif isinstance(value, float) and abs(theirs) < 2900:  # above, the meter changes its range
             assert value == pytest.approx(theirs, rel=1e-4, abs=1e-4), where
             compared += 1
-    assert compared >= len(cells) // 2 > 0
+    assert lost <= 2 and compared >= 0.7 * len(cells) > 0, (lost, compared)
 
 
 def test_a_blocking_bridge_is_no_matter() -> None:

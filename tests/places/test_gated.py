@@ -101,6 +101,21 @@ def test_the_card_and_the_steps_it_says_to_go_on_with(setup: Setup) -> None:
         assert breaches(setup, policy) == []
 
 
+def test_no_end_goes_on_to_what_its_own_reading_holds(setup: Setup) -> None:
+    plans, asked = CardPlans(setup, 300), 0
+    outcomes = {t.id: t.outcomes for t in plans.advice.task.tests}
+    for at in (0, len(plans.found) // 2):
+        for tail in plans.page(at).tails.values():
+            held: set[str] = set()
+            for ask in tail.asks:
+                assert ask.test not in held
+                holds = plans.gate.holds.get(ask.test, {})
+                for label in set(outcomes[ask.test]) - set(ask.ends):
+                    held |= holds.get(label, frozenset())
+                asked += 1
+    assert asked
+
+
 def test_a_shorted_input_ends_every_run(setup: Setup) -> None:
     task = advice_on(setup, Evidence(), max_expansions=1).task
     labels = setup.bench.bands("input_ohms").labels
