@@ -10,7 +10,7 @@ from knowngood.job.events import Envelope, Event, JobReopened
 from knowngood.job.job import Job
 from knowngood.job.shelf import OrderWithdrawn
 from knowngood.job.stockroom import STOCKROOM, Stockroom, stockroom_of
-from knowngood.job.waiting import FITTED
+from knowngood.job.waiting import fitted_at
 from knowngood.places.ends import without_parts
 from knowngood.places.part_meant import needed_part
 from knowngood.places.record import Record
@@ -20,7 +20,7 @@ def stock_of_closed(record: Record, job: Job, outcome: str) -> list[Event]:
     """Entries of the stockroom for a job that is closed so: a machine that leaves has its parts in,
     unless the end says that it was not repaired and nobody noted the part as fitted; then what was
     kept for it is free."""
-    fitted = _noted(job) or not without_parts(outcome)
+    fitted = fitted_at(job) is not None or not without_parts(outcome)
     events: list[Event] = []
     for key, kept in stockroom_of(record.log.events(STOCKROOM)).kept.items():
         many = min(kept.reserved.get(job.id, 0), kept.count)
@@ -38,7 +38,7 @@ def reopened(record: Record, job: Job, reason: str) -> list[tuple[str, list[Even
     opened: list[Event] = [JobReopened(reason)]
     history = record.log.events(STOCKROOM)
     closing = of_closing(job, history)
-    if job.closed is None or not closing or _noted(job):
+    if job.closed is None or not closing or fitted_at(job) is not None:
         return [(job.id, opened)]
     before = stockroom_of(e for e in history if job.closed and e.seq < job.closed.at.seq)
     room = stockroom_of(history)
@@ -68,11 +68,6 @@ def of_closing(job: Job, history: list[Envelope]) -> list[Envelope]:
         if e.seq > at.seq and e.server_time == at.server_time
         and isinstance(e.event, sr.StockUsed | sr.StockReserved) and e.event.job == job.id
     ]  # fmt: skip
-
-
-def _noted(job: Job) -> bool:
-    decided = job.decision.at.seq if job.decision else 0
-    return any(n.text.startswith(FITTED) and n.at.seq > decided for n in job.notes)
 
 
 def _counted_since(history: list[Envelope], seq: int, key: str) -> bool:
