@@ -245,7 +245,7 @@ def test_a_blade_seen_bent_is_not_run_whatever_the_complaint(look: str) -> None:
     sound = ("input_ohms", "200 kohm")
     assert {"verify", "pack_swap"} <= {s.id for s in read(dead, sound).steps}
     found = read(dead, sound, (look, "no"))
-    runs = {"verify", "run_loaded", "rock_run", "pack_swap"}
+    runs = {"verify", "run_loaded", "rock_run", "room_story", "pack_swap"}
     assert held_by_a_reading(found) == runs
     assert not {s.id for s in found.steps} & runs
     mended = read(dead, sound, (look, "no"), (look, "yes"))

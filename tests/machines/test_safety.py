@@ -19,6 +19,7 @@ from knowngood.machines.machine import Machine
 from knowngood.machines.safety import safety_breaches, turns_by_hand, with_needs
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of, looked_at_first
+from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine, shipped_machines
 from knowngood.places.taking import read_for
@@ -188,6 +189,29 @@ def test_a_live_test_in_an_open_shell_waits_for_the_dead_one_of_its_path(
     before = [tests[i] for i in tests[live].after if i != "input_ohms"]
     assert before and all(t.quantity == "ohms" for t in before)
     assert not any(MACHINES[name].state_of(t).energised for t in before)
+
+
+@pytest.mark.parametrize(
+    ("name", "proof", "chafed"),
+    [("blower-56v", "trigger_minus", "trigger_chafed"),
+     ("chainsaw-56v", "chain_minus", "harness_chafed"),
+     ("hedge-trimmer-36v", "chain_minus", "harness_chafed"),
+     ("string-trimmer-40v", "signal_minus", "upper_chafed")],
+)  # fmt: skip
+def test_minus_is_looked_for_with_held_what_the_live_tests_hold(
+    name: str, proof: str, chafed: str
+) -> None:
+    """A wire between two switches is on the meter only with both held, as then on the pack."""
+    machine = wire(MACHINES[name], METER)
+    tests = {t.id: t for t in machine.tests}
+    held = machine.state_of(tests[proof]).held
+    lives = [t for t in machine.tests if proof in t.after]
+    assert {t.id for t in lives} >= {"enable_volts", "rail_volts", "drive_test"}
+    for live in lives:  # a good trigger of the shop stands for the one of the machine
+        state = machine.state_of(live)
+        assert held and {h.removesuffix(" of the shop") for h in state.held} <= set(held), live.id
+    seen = tests[proof].expect[chafed].pieces  # each of the wires that may be the one
+    assert seen and all(p.kind == "between" and p.high < 100e3 for p in seen)
 
 
 def test_the_saw_asks_for_the_dead_chain_before_the_live_one() -> None:
