@@ -86,3 +86,73 @@ def test_the_volts_come_before_the_step_and_before_anything_further_comes_off(
     settled(page)
     assert [(c.cause, c.answer) for c in job_of(running, job).causes] == [("grass", "no")]
     assert {name: ways for name, ways in violations.items() if ways} == {}
+
+
+ALONE = """
+async ([wait, apart]) => {
+  const { said_here, undo_here, volts_here } = await import('/static/offline.js');
+  const { with_waiting } = await import('/static/apart_now.js');
+  const one = (kind, body) => ({ kind, body, state: 'waiting', by: 'Ana',
+    device_time: '2026-03-02T09:00:00+00:00' });
+  const volts = (text) => one('CapacitorRead', { step: wait.id, text });
+  const read = (id) => one('ReadingTaken', { reading_id: id, test: 'motor_ohms', text: '0.2' });
+  const empty = (...queue) => volts_here(wait, queue).empty;
+  const undo = (...queue) => undo_here(queue, [wait]);
+  const back = one('StepClosed', { step: wait.id });
+  const plug = (...queue) => with_waiting(apart, queue).steps.find((step) => step.id === 'plug');
+  const cover_back = one('StepClosed', { step: 'cover' });
+  return {
+    empty: empty(volts('0.4 V')), then_read: empty(volts('0.4 V'), read('a')),
+    two_read: empty(volts('0.4 V'), read('a'), read('b')), taken_back: empty(volts('0.4 V'), back),
+    again: empty(volts('0.4 V'), read('a'), volts('0.2 V')),
+    charged: empty(volts('0.4 V'), volts('40 V')),
+    undo_volts: undo(read('a'), volts('0.4 V')), undo_charged: undo(read('a'), volts('31 V')),
+    undo_read: undo(volts('0.4 V'), read('a')), undo_next: undo(read('a'), volts('0.4 V'), back),
+    said: said_here([read('a'), volts('0.4 V'), back]).kind,
+    plug: plug(), off: plug(volts('0.4 V')), shut: plug(volts('0.4 V'), cover_back),
+    waits: with_waiting(apart, [volts('0.4 V'), cover_back]).off.map((off) => off.id),
+    anew: plug(volts('0.4 V'), cover_back, one('StepOpened', { step: 'cover' }), volts('0.3 V')),
+  };
+}
+"""
+
+
+def test_a_phone_alone_counts_the_volts_until_the_next_reading(
+    running: Shop, hand: BrowserContext, tmp_path: Path
+) -> None:
+    job = running.open_job(machine=str(with_capacitor(tmp_path)), model="BT-5")
+    page = at_bench(hand, running, job)
+    apart = page.evaluate(
+        "async (job) => (await (await fetch(`/api/jobs/${job}`)).json()).apart", job
+    )
+    face = page.evaluate(
+        "async (job) => (await (await fetch(`/api/jobs/${job}/plan`)).json()).volts[0]", job
+    )
+    found = page.evaluate(ALONE, [face, apart])
+    assert [found[name] for name in ("empty", "again")] == [True, True]
+    for name in ("then_read", "two_read", "taken_back", "charged"):
+        assert found[name] is False, f"{name}: it may be charged again"
+    back = {"kind": "StepClosed", "body": {"step": "cap_safe"}}
+    withdrawn = {"kind": "ReadingWithdrawn", "body": {"reading_id": "a", "reason": "undone"}}
+    assert found["undo_volts"] == back and found["undo_charged"] is None
+    assert found["undo_read"] == withdrawn and found["undo_next"] == withdrawn
+    assert found["said"] == "ReadingTaken"
+    assert found["plug"]["volts"]["id"] == "cap_safe" and found["off"]["volts"] is None
+    assert found["shut"]["volts"]["id"] == "cap_safe", "the cover went back on, and it came off"
+    assert found["waits"] == [] and found["anew"]["volts"] is None
+    hand.set_offline(True)
+    page.click("#looks-later")
+    page.evaluate("document.getElementById('others').open = true")
+    page.click(f"#others button:text-is('{DIODE}')")
+    reading = page.locator("#reading")
+    expect(reading).to_have_attribute("aria-label", "Reading: volts on the capacitor")
+    for sign in ("0", ".", "4"):
+        page.click(f"#pad .key:text-is('{sign}')")
+    page.click("#take")
+    expect(page.locator("#said")).to_contain_text("0.4 on the capacitor")
+    expect(reading).to_have_attribute("aria-label", f"Reading: {DIODE}")
+    page.click("#undo")
+    expect(reading).to_have_attribute("aria-label", "Reading: volts on the capacitor")
+    hand.set_offline(False)
+    settled(page)
+    assert [s.step for s in job_of(running, job).open_steps] == ["cover"]

@@ -129,6 +129,19 @@ def test_a_plug_that_does_not_name_the_capacitor_waits_for_it_too(
     assert {s["volts"] for s in phone.apart["steps"]} == {None}
 
 
+def test_a_later_reading_that_is_not_empty_counts_and_may_be_taken_back(phone: Phone) -> None:
+    phone.do("CapacitorRead", step="cap_safe", text="0.4 V")
+    phone.do("StepOpened", step="plug")
+    phone.do("CapacitorRead", step="cap_safe", text="40 V")
+    assert [one["id"] for one in phone.apart["off"]] == ["cover", "plug"]
+    phone.do("CapacitorRead", step="cap_safe", text="0.2 V")
+    phone.do("StepClosed", step="cap_safe")  # the Undo of it, though what needs it is off
+    assert [one["id"] for one in phone.apart["off"]] == ["cover", "plug"]
+    phone.do("CapacitorRead", step="cap_safe", text="0.2 V")
+    phone.do("StepClosed", step="cover", anyway="kept shut over night")
+    assert [one["id"] for one in phone.apart["off"]] == ["plug"], "what rests on it is not done"
+
+
 def test_only_a_capacitor_takes_its_volts(phone: Phone) -> None:
     assert "measures no capacitor" in phone.refused("CapacitorRead", step="cover", text="0 V")
     assert "hat does the meter show" in phone.refused("CapacitorRead", step="cap_safe", text=" ")

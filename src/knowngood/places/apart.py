@@ -141,6 +141,9 @@ def put_step_back(
     this = next((o for o in off if o.id == step), None)
     if this is None:
         raise Refused(f"{_words(job, step)}: that is not off; it may have gone back meanwhile")
+    if this.nothing_to_shut:  # taken back: it is measured again before a hand is further inside
+        record.append(job_id, [ev.StepClosed(step)], at)
+        return look(record, job_id)
     events: list[Event] = []
     try:
         left = {o.id for o in put_back(off, step)}

@@ -42,7 +42,7 @@ def apart_view(view: View) -> Json:
     earlier = {t.id: list(t.pictures) for t in machine.teardown if t.pictures}
     release = release_of_job(machine, job)
     return {
-        "off": [_off(job, one) for one in off],
+        "off": [_off(view, one) for one in off],
         "steps": _can_come_off(view, {one.id for one in off}),
         "lines": [{**_line(one), "pictures": earlier.get(one.line.about, [])} for one in lines],
         "count": {"words": count.words, "even": count.even, "waiting": count.waiting,
@@ -65,14 +65,17 @@ def apart_view(view: View) -> Json:
     }  # fmt: skip
 
 
-def _off(job: Job, one: Off) -> Json:
+def _off(view: View, one: Off) -> Json:
+    job = view.job
+    measured = [t for t in view.machine.teardown if t.id == one.id]
     done = next(s for s in reversed(job.steps) if s.step == one.id)
     noted = job.apart.noted.get(one.id)
     return {
         "id": one.id, "words": one.words, "traps": list(one.traps), "caution": one.caution,
         "notes": list(one.notes), "where": one.where, "leads": one.leads,
         "fasteners": fasteners_words(one.fasteners), "count": one.count, "counted": one.counted,
-        "waiting": one.nothing_to_shut,
+        "waiting": one.nothing_to_shut, "source": one.role == "source out",
+        "needs": list(one.needs), "volts": volts_of(view, measured),
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in one.fasteners],
         "plugs": list(noted.plugs) if noted else [], "small": list(noted.small) if noted else [],
@@ -103,6 +106,8 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
     by_id = {t.id: t for t in view.machine.teardown}
     order = taking_off(view.machine, [step.id], frozenset(off))
     first = [o for o in order if o != step.id]
+    waits = {t.id for t in view.machine.teardown if t.role == "discharge"}
+    charged = taking_off(view.machine, [step.id], frozenset(off - waits))
     source = [t for t in view.machine.teardown if t.role == "source out"]
     live = [t.id for t in source if t.id not in off and t.id not in order]
     bares = bool(step.needs or step.fasteners) or step.role == "shell"
@@ -118,7 +123,9 @@ def _step(view: View, step: TeardownStep, on_the_way: bool, off: set[str]) -> Js
         "kinds": [{"count": f.count, "drive": f.drive, "length": f.length, "where": f.where}
                   for f in step.fasteners],
         "first": [by_id[o].words for o in first], "first_ids": first,
-        "waiting": step.role == "discharge",
+        "waiting": step.role == "discharge", "source": step.role == "source out",
+        "needs": list(step.needs),
+        "charged": volts_of(view, [by_id[o] for o in charged]),
         "volts": volts_of(view, [by_id[o] for o in order]), "pictures": list(step.pictures),
     }  # fmt: skip
 

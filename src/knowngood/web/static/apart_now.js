@@ -30,7 +30,8 @@ const ENTRIES = {
     for (const step of it.steps) if (step.volts?.id === body.step) step.volts = empty ? null : { ...step.volts, said };
   },
   StepClosed(it, body) {
-    it.off = it.off.filter((step) => step.id !== body.step);
+    const rests = it.off.filter((off) => off.waiting && off.needs?.includes(body.step));
+    for (const id of [body.step, ...rests.map((off) => off.id)]) back_on(it, id);
     mark(it, `back:${body.step}`, true);
     const uneven = body.over || (body.back ?? null) !== null && body.back !== line_of(it, `back:${body.step}`)?.count;
     if (uneven) it.count.said.push(`${body.back} went in, ${body.over || 0} left over`);
@@ -87,6 +88,17 @@ function came_off(it, id, body, one) {
     done: false, wrong: false, said: "", by: "", at: "", pending: true };
   it.lines = it.lines.filter((known) => known.id !== line.id);
   it.lines.splice(first < 0 ? it.lines.length : first, 0, line);
+}
+
+// It is on again and can come off again; a capacitor is measured again before what is inside.
+function back_on(it, id) {
+  const was = it.off.find((off) => off.id === id);
+  if (!was) return;
+  it.off = it.off.filter((off) => off !== was);
+  it.steps.push({ cautions: [was.caution].filter(Boolean), unseen: [], first: [], first_ids: [], live: [], pictures: [], volts: null,
+    charged: was.volts, way: false, ...was, back: line_of(it, `back:${id}`)?.words });
+  if (was.source) for (const step of it.steps) if (step.id !== id) step.live.push({ id, words: was.words });
+  if (was.waiting) for (const step of it.steps) if (step.charged?.id === id) step.volts = { ...step.charged, said: "" };
 }
 
 const line_of = (it, id) => it.lines.find((line) => line.id === id);

@@ -7,7 +7,7 @@ import { said_card, step_card, step_more, why_list } from "./bench_step.js";
 import { bring_in_sight, keypad, room_for } from "./keypad.js";
 import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, proven_card, stop_card } from "./bench_end.js";
-import { step_of, volts_here, walk } from "./offline.js";
+import { said_here, step_of, undo_here, volts_here, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
 import { call_it, choose_meter, note_form } from "./bench_asks.js";
 import { details } from "./details.js";
@@ -97,7 +97,8 @@ function since_plan() {
   const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
   const here = waiting.flatMap((one) => (one.kind === "ReadingsTaken" ? one.body.readings
     : one.kind === "ReadingTaken" ? [one.body] : []));
-  if (waiting.some((one) => !HARMLESS.has(one.kind))) return [{ test: "", text: "" }];
+  const measured = (one) => one.kind === "StepClosed" && plan?.volts?.some((face) => face.id === one.body.step);
+  if (waiting.some((one) => !HARMLESS.has(one.kind) && !measured(one))) return [{ test: "", text: "" }];
   return here.filter((one) => !back.has(one.reading_id));
 }
 const HARMLESS = new Set(["CapacitorRead", "ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", ...QUIET]);
@@ -114,12 +115,12 @@ function take(test, text, kind = "test") {
 
 const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked, mode, memory }).catch(() => {});
 
-function undo() {
-  const last = waiting.filter((one) => one.kind === "ReadingTaken" && one.state === "waiting").at(-1);
-  if (last) return do_it("ReadingWithdrawn", { reading_id: last.body.reading_id, reason: "undone" });
-  if (view.undo && !waiting.length) return do_it(view.undo.kind, view.undo.body);
-  return undefined;
+// What Undo sends: it takes back what waits on this phone, else what the server has last.
+function undo_of() {
+  if (!waiting.length) return view.undo;
+  return undo_here(waiting, [...(plan?.volts || []), ...[view.step, ...view.others].map((one) => one?.discharge).filter(Boolean)]);
 }
+const undo = () => { const back = undo_of(); return back ? do_it(back.kind, back.body) : undefined; };
 
 function photo(about, caption) {
   take_picture({ job, about, caption, based_on: view.seq, done: after_entry,
@@ -171,9 +172,8 @@ function keep_looks() {
 }
 
 function pending_words() {
-  const said = waiting.filter((one) => ["ReadingTaken", "ReadingsTaken", "CapacitorRead"].includes(one.kind));
-  if (!said.length) return "";
-  const last = said.at(-1);
+  const last = said_here(waiting);
+  if (!last) return "";
   if (last.kind === "CapacitorRead") return `${last.body.text} on the capacitor`;
   if (last.kind === "ReadingsTaken") return `${last.body.readings.length} looks`;
   const face = plan?.tests[last.body.test];
@@ -222,8 +222,8 @@ const places_go = (name) => places.at().go(name);
 function show_said() {
   const last = view.readings.filter((one) => one.live).at(-1);
   const pending = pending_words();
-  slot("said", [last, pending, view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(!pending && view.undo?.kind === "StepClosed" ? null : last, {
-    pending, undo: (pending || view.undo) && undo, undo_words: pending || view.undo?.words })));
+  slot("said", [last, pending, undo_of(), view.undo, view.decision !== null], () => (view.decision && !pending ? null : said_card(!pending && view.undo?.kind === "StepClosed" ? null : last, {
+    pending, undo: undo_of() && undo, undo_words: pending || view.undo?.words })));
 }
 
 // What must be left alone: as the shop's computer says, and by what waits on this phone.

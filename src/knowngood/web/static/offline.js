@@ -78,15 +78,36 @@ export function step_of(node, plan) {
   };
 }
 
+const ENDS = new Set(["ReadingTaken", "ReadingsTaken", "StepClosed"]);
 const VOLTS = { keys: { units: [{ text: "V", sign: "V", worth: 1 }, { text: "mV", sign: "mV", worth: 1e-3 }], must: false } };
 
 // What waits on this phone of the volts on a capacitor: {empty, said}; words that are no number are
-// judged by the shop's computer.
+// judged by the shop's computer. They count until the next reading, which may be a live one that
+// charges it again, or until they were taken back.
 export function volts_here(wait, waiting) {
-  const last = waiting.filter((one) => one.state === "waiting" && one.kind === "CapacitorRead" && one.body.step === wait.id).at(-1);
+  const since = waiting.findLastIndex((one) => ENDS.has(one.kind)) + 1;
+  const last = waiting.slice(since).filter((one) => one.state === "waiting" && one.kind === "CapacitorRead" && one.body.step === wait.id).at(-1);
   if (!last) return { empty: false, said: "" };
   const found = read(last.body.text, VOLTS);
   if (found?.high === undefined) return { empty: false, said: `“${last.body.text}” is judged later` };
   const most = Math.max(Math.abs(found.low), Math.abs(found.high));
   return most < wait.below ? { empty: true, said: "" } : { empty: false, said: `${last.body.text} is not below ${wait.below} V` };
+}
+
+// What was said last on this phone and not sent yet, as an entry, those taken back left out.
+export function said_here(waiting) {
+  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
+  const shut = (id) => waiting.findLastIndex((one) => one.kind === "StepClosed" && one.body.step === id);
+  return waiting.filter((one, n) => (one.kind === "ReadingTaken" && !back.has(one.body.reading_id))
+    || one.kind === "ReadingsTaken" || (one.kind === "CapacitorRead" && shut(one.body.step) < n)).at(-1);
+}
+
+// The entry {kind, body} that takes it back, or null: several looks, or volts that showed nothing.
+// `faces`: the capacitors that may be asked.
+export function undo_here(waiting, faces) {
+  const last = said_here(waiting);
+  if (last?.state !== "waiting" || last.kind === "ReadingsTaken") return null;
+  if (last.kind === "ReadingTaken") return { kind: "ReadingWithdrawn", body: { reading_id: last.body.reading_id, reason: "undone" } };
+  const wait = faces.find((face) => face.id === last.body.step);
+  return wait && volts_here(wait, waiting).empty ? { kind: "StepClosed", body: { step: wait.id } } : null;
 }

@@ -70,8 +70,7 @@ function in_front(at, step) {
   if (wait) return measured_first(at, step, wait);
   return h("section", { class: "card", id: "step-off", "aria-label": "Take this off" },
     h("h2", { class: "step-words" }, own(step.words)),
-    step.live.length > 0 && h("div", { class: "mind", id: "live-source" }, h("b", {}, "Not out yet: "), step.live.map((one) => one.words).join("; "),
-      h("p", {}, key("It is out now", () => { for (const one of step.live) act("StepOpened", { step: one.id }); }, { id: "source-out" }))),
+    not_out(step, act),
     step.first.length > 0 && h("p", {}, h("b", {}, "Off first, and noted with it: "), step.first.join("; ")),
     step.cautions.map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
     step.traps.map((trap) => h("p", { class: "trap" }, h("b", {}, "Trap: "), trap)),
@@ -88,6 +87,10 @@ function in_front(at, step) {
     thumbs(step.id, at, step.pictures));
 }
 
+const not_out = (step, act) => step.live.length > 0 && h("div", { class: "mind", id: "live-source" },
+  h("b", {}, "Not out yet: "), step.live.map((one) => one.words).join("; "),
+  h("p", {}, key("It is out now", () => { for (const one of step.live) act("StepOpened", { step: one.id }); }, { id: "source-out" })));
+
 // A capacitor that stands before this step: its volts, and nothing further before it reads empty.
 function measured_first(at, step, wait) {
   const { draft, act, set } = at;
@@ -102,7 +105,9 @@ function measured_first(at, step, wait) {
   return h("section", { class: "card", id: "step-off", "aria-label": "Take this off" },
     h("h2", { class: "step-words" }, own(wait.words)),
     wait.said && h("p", { class: "charged", id: "charged", role: "alert" }, "▲ ", own(wait.said), ": bleed it, then measure again."),
+    not_out(step, act),
     before.length > 0 && h("p", {}, h("b", {}, "Off first, and noted with it: "), before.join("; ")),
+    step.cautions.filter((words) => words !== wait.caution).map((words) => h("p", { class: "mind" }, h("b", {}, "Mind: "), words)),
     wait.caution && h("p", { class: "mind" }, h("b", {}, "Mind: "), wait.caution),
     step.id !== wait.id && h("p", {}, h("b", {}, "Then: "), own(step.words)),
     field(draft, "volts", "Volts on the capacitor", { hint: "0.4 V", enter: take, mode: "decimal" }),
