@@ -11,6 +11,7 @@ import pytest
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines import generate
 from knowngood.machines.check import read_machine
+from knowngood.machines.electric import Probing
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.safety import with_needs
 from knowngood.machines.wire import wire
@@ -135,3 +136,18 @@ def test_a_fault_shown_alone_counts_for_more_than_all_pairs_parted() -> None:
     parts_all = candidate((0, 1, 2), 3, near, near, near, near)
     shows_one = candidate((0, 1, 1), 1, far, near, near, near)
     assert judge.best([parts_all, shows_one], [], 1) == [shows_one]  # type: ignore[list-item]
+
+
+def test_points_asked_with_more_taken_off_wait_as_the_state_itself_does() -> None:
+    machine, _ = read_machine(WIRED, "wired")
+    assert machine is not None
+    tests = tuple(replace(t, after=("loop_ohms",)) if t.id == "heater_volts" else t
+                  for t in machine.tests)  # fmt: skip
+    machine = replace(machine, tests=tests)
+    live = next(c for c in machine.conditions if c.id == "live")
+    probing = Probing("volts", (("F", "S"),))
+    for state in (live, replace(live, id="live+foot_plate")):
+        made = generate.made_test(machine, state, probing)
+        assert made.after == ("loop_ohms",), state.id
+    dead = next(c for c in machine.conditions if c.id == "dead")
+    assert generate.made_test(machine, dead, Probing("ohms", (("F", "S"),))).after == ()

@@ -23,7 +23,7 @@ from knowngood.isolate.forecast import Forecast
 from knowngood.machines.electric import Point, Probing
 from knowngood.machines.machine import Condition, Machine, Test
 from knowngood.machines.safety import with_needs
-from knowngood.machines.wiring import Asked, RowForecast, Wiring, with_row
+from knowngood.machines.wiring import JOIN, Asked, RowForecast, Wiring, with_row
 
 MOST: Final = 60
 """Tests of a machine, declared and worked out together."""
@@ -189,8 +189,9 @@ def made_test(machine: Machine, condition: Condition, probing: Probing, id: str 
     points = machine.wires.points if machine.wires else {}
     red_words = points[red].words if red in points else red
     black_words = points[black].words if black in points else black
+    states = {condition.id, condition.id.partition(JOIN)[0]}  # with more taken off it waits alike
     after = tuple(dict.fromkeys(
-        a for t in machine.tests if t.condition == condition.id and condition.energised
+        a for t in machine.tests if t.condition in states and condition.energised
         for a in t.after
     ))  # fmt: skip
     what = _SIDES[probing.read]
