@@ -170,3 +170,20 @@ def test_the_same_two_points_are_one_measurement_whichever_lead() -> None:
     if ohms.id.startswith("ask:"):
         machine = with_tests(machine, [ohms.id])
     assert asked_test(machine, "F", "B+", condition="dead").id == ohms.id
+
+
+def test_ohms_across_a_diode_are_not_the_same_with_the_leads_turned() -> None:
+    """A hand meter that puts a volt or more on its ohms range conducts through a body diode one way
+    and shows OL the other (common practice); a switch or a wire reads the same both ways."""
+    file, _ = read_machine(load_shipped("hedge-trimmer-36v"), "hedge")
+    assert file is not None
+    machine = replace(file, wiring=Wiring(file, load_shipped_meter("generic-2000")))
+    leg = asked_test(machine, "drive.U", "B-", "ohms", "motor_unplugged")
+    machine = with_tests(machine, [leg.id])
+    assert asked_test(machine, "drive.U", "B-", "ohms", "motor_unplugged").id == leg.id
+    with pytest.raises(AskError, match=r"the other way round: points drive\.U B-"):
+        asked_test(machine, "B-", "drive.U", "ohms", "motor_unplugged")
+    assert asked_test(machine, "chain.plug", "rear.1", "ohms", "both_held").id == "chain_ohms"
+    turned = asked_test(machine, "B-", "drive.U", "ohms", "motor_unplugged", own=True)
+    machine = with_tests(machine, [turned.id])  # kept on a job of before
+    assert asked_test(machine, "B-", "drive.U", "ohms", "motor_unplugged").id == turned.id

@@ -80,9 +80,10 @@ def asked_test(
 
 def _known(machine: Machine, wiring: Wiring, probing: Probing, place: Condition) -> Test | None:
     """The test of the machine that reads the same two points in a state that is alike: the same
-    measurement, however it is named. Raises AskError where its leads are the other way round."""
+    measurement, however it is named; one with the leads as asked goes before one with them the
+    other way round. Raises AskError where that reads otherwise: volts, and ohms across a diode."""
     ((red, black),) = probing.pairs
-    for test in machine.tests:
+    for test in sorted(machine.tests, key=lambda t: _turned(t, (red, black))):
         if test.probe is None or test.probe.read != probing.read or len(test.probe.pairs) != 1:
             continue
         state = state_named(machine, test.condition)
@@ -94,11 +95,24 @@ def _known(machine: Machine, wiring: Wiring, probing: Probing, place: Condition)
         wiring.learn(state)
         if wiring.model.like(state.id) != wiring.model.like(place.id):
             continue
-        if pair != (red, black) and probing.read == "volts":
+        if pair != (red, black) and not _alike(wiring, place, probing, pair):
             raise AskError(f"that is {test.question!r} with the leads the other way round:"
                            f" points {pair[0]} {pair[1]}")
         return test
     return None
+
+
+def _turned(test: Test, pair: tuple[str, str]) -> bool:
+    """Whether a test does not read this pair with the leads as they are."""
+    return test.probe is None or test.probe.pairs != (pair,)
+
+
+def _alike(wiring: Wiring, place: Condition, probing: Probing, pair: tuple[str, str]) -> bool:
+    """Whether the leads on this pair read the same as on the pair of ``probing``, turned round."""
+    if probing.read == "volts":
+        return False
+    here, there = wiring.rows([Asked(p, place) for p in (probing, Probing(probing.read, (pair,)))])
+    return here == there
 
 
 def _made(machine: Machine, wiring: Wiring, probing: Probing, place: Condition) -> Test:
