@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
+from pypdf import PdfReader
 
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.decision import decide
@@ -142,6 +144,30 @@ def test_a_day_to_come_shows_its_field_whoever_made_the_machine(
     page.wait_for_selector("#tag-62")
 
 
+class Phone:
+    """Entries as a phone sends them, for the steps that other tests walk by hand."""
+
+    def __init__(self, page: Page, shop: Shop, job: str) -> None:
+        self.request, self.address, self.sent = page.request, f"{shop.local}/api/jobs/{job}", 0
+        self.device = f"phone-{job[:8]}"
+
+    def enter(self, kind: str, **body: object) -> None:
+        self.sent += 1
+        now = datetime.now(UTC).isoformat()
+        entry = {"device_seq": self.sent, "kind": kind, "device_time": now, "by": "Sam",
+                 "body": body}  # fmt: skip
+        batch = {"device": self.device, "events": [entry]}
+        answer = self.request.post(f"{self.address}/events", data=batch).json()
+        assert answer["results"] == [{"device_seq": self.sent, "status": "stored", "message": ""}]
+
+
+def printed(page: Page, address: str) -> str:
+    """The words of a PDF."""
+    paper = page.request.get(address).body()
+    assert paper.startswith(b"%PDF")
+    return " ".join(p.extract_text() for p in PdfReader(io.BytesIO(paper)).pages)
+
+
 def test_from_check_in_to_money_received_under_warranty(
     desk_shop: Shop, browser: Browser, hand: BrowserContext, tmp_path: Path
 ) -> None:
@@ -186,14 +212,35 @@ def test_from_check_in_to_money_received_under_warranty(
     worth = page.locator("#worth").inner_text()
     assert worth.endswith("USD") and float(worth.split()[0]) > 0
     expect(page.locator("#lacks")).to_contain_text(worth)
+    expect(page.locator("#lacks")).to_contain_text("why it failed")  # before a part is ordered
+    # The part is ordered, comes, is fitted; the machine is checked and goes home mended.
+    phone = Phone(page, desk_shop, job)
+    for cause in page.request.get(phone.address).json()["causes"]["open"]:
+        phone.enter("CauseAnswered", cause=cause["id"], answer="no")
+    phone.enter("PartOrdered", supplier="Brackwater parts")
+    page.goto(f"{desk_shop.address}/job/{job}/shelf")
+    page.wait_for_selector("#resume[data-ready]")
+    page.click("text=It is here")
+    sent(page)
+    phone.enter("PartFitted", part="start_box")
+    for one in reversed(page.request.get(phone.address).json()["apart"]["off"]):
+        phone.enter("StepClosed", step=one["id"])
+    for check in page.request.get(phone.address).json()["apart"]["release"]["checks"]:
+        phone.enter("ReleaseChecked", check=check["id"], result="pass")
+    phone.enter("PaymentNoted", paid="nothing to pay", words="warranty")
+    phone.enter("HandedBack", to="Rosa Okafor", outcome="repaired")
+    assert page.request.get(phone.address).json()["closed"] == "repaired"
+    page.goto(f"{desk_shop.address}/job/{job}/papers")
     page.click("#codes summary")
     page.select_option("#mode", "M05")
     page.select_option("#cause", "C03")
     page.select_option("#did", "A01")
     page.click("#codes button")
     page.wait_for_load_state()
-    paper = page.request.get(f"{desk_shop.local}/job/{job}/claim.pdf")
-    assert paper.body().startswith(b"%PDF")
+    worth = page.locator("#worth").inner_text()  # the minutes of the whole job are in it
+    expect(page.locator("#lacks")).to_have_count(0)  # and again before it is sent
+    expect(page.locator("section#failed-part")).to_contain_text("Keep it until")
+    assert worth in printed(page, f"{desk_shop.local}/job/{job}/claim.pdf")
     page.click("#send summary")
     page.fill("#number", "CL-31")
     page.click("#send button")
@@ -275,8 +322,15 @@ def test_a_paying_customer_whose_estimate_is_exceeded(
         page.click("#took button")
         expect(page.locator("#left")).not_to_have_text(f"{left} USD")
     expect(page.locator("#left")).to_have_text("0.00 USD")
-    paper = page.request.get(f"{desk_shop.local}/job/{job}/bill.pdf")
-    assert paper.body().startswith(b"%PDF")
+    assert "Invoice" not in printed(page, f"{desk_shop.local}/job/{job}/bill.pdf")
+    phone = Phone(page, desk_shop, job)
+    phone.enter("HoldOverridden", by="Ida", reason="a walk of the money alone")
+    phone.enter("PaymentNoted", paid="paid", words="")
+    phone.enter("HandedBack", to="Nils", outcome="repaired")
+    page.goto(f"{desk_shop.address}/job/{job}/papers")
+    expect(page.locator("#estimate")).to_contain_text("Invoice (PDF)")
+    paper = printed(page, f"{desk_shop.local}/job/{job}/bill.pdf")
+    assert "Invoice" in paper and "ground cable" in paper.casefold() and "31.50 USD" in paper
     page.click("text=Write a mail")
     expect(page.locator("#to")).to_have_value("nils@mail.example")
     page.click("#go")
