@@ -63,8 +63,9 @@ def test_a_diode_test_and_a_spread_read_as_a_meter_shows_them(
         if isinstance(seen, str):
             assert seen in kinds, (marks, seen, forecast)
             continue
-        spans = [p for p in forecast.pieces if p.kind in ("between", "log")]
-        assert seen is not None and any(p.low - 0.02 <= seen <= p.high + 0.02 for p in spans), (
+        spans = [(p.low, p.high) if p.kind != "around" else (p.low - 2 * p.high, p.low + 2 * p.high)
+                 for p in forecast.pieces if p.kind in ("between", "log", "around")]  # fmt: skip
+        assert seen is not None and any(low - 0.02 <= seen <= high + 0.02 for low, high in spans), (
             marks, seen, forecast)  # fmt: skip
 
 
