@@ -368,3 +368,18 @@ def test_the_shops_taxes_and_what_is_taken_back(shop: Path) -> None:
     assert typed(shop, "undo", *job)[0] == 0
     assert "nothing to take back" in typed(shop, "undo", *job)[2]
     assert "no taxes are set" in typed(shop, "taxes", "--none")[1]
+
+
+def test_cover_before_a_programme_is_chosen_is_noted_and_codes_of_labour_wait(shop: Path) -> None:
+    job = ("--job", "26-0001")
+    code, out, err = typed(shop, "cover", *job, "--use", "household", "--hours", "41")
+    assert (code, err) == (0, "") and "Noted; no programme is chosen on this job yet" in out
+    code, _, err = typed(shop, "cover", *job, "--no", "watter")
+    assert code == 2 and "no question 'watter'; no programme is chosen on this job" in err
+    for hours in ("lots", "-5"):
+        code, _, err = typed(shop, "cover", *job, f"--hours={hours}")
+        assert code == 2 and "write a number, as 41" in err
+    code, _, err = typed(shop, "codes", *job, "--labour", "L99")
+    assert code == 2 and "so its labour codes are not known; choose it first" in err
+    _, out, _ = typed(shop, "under", "brackwater.yaml", *job)
+    assert "what it is used for" not in out

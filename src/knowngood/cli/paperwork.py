@@ -25,6 +25,7 @@ from knowngood.job.paperwork import (
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
 from knowngood.places.claim_paper import given_of
+from knowngood.places.cover_asked import note_asked
 from knowngood.places.due import UNCOLLECTED
 from knowngood.places.gather import load_job, setup_of
 from knowngood.places.paper_undo import take_back, to_take_back
@@ -86,8 +87,12 @@ def cover(job: str, noted: CoverNoted, store: Path | None, by: str) -> int:
 
     def work(record: Record, at: At, job_id: str) -> None:
         if noted != CoverNoted():
-            paperwork.note_cover(record, job_id, noted, at)
-        _print_cover(paperwork.cover_of(record, load_job(record, job_id), at.now.date()))
+            note_asked(record, job_id, noted, at)
+        found = paperwork.cover_of(record, load_job(record, job_id), at.now.date())
+        if found is None and noted != CoverNoted():
+            print(f"Noted; {paperwork.NO_PROGRAMME} yet: knowngood paper under FILE --job JOB")
+        else:
+            _print_cover(found)
 
     return on_job(job, store, by, work)
 

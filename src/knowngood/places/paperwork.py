@@ -5,6 +5,7 @@ Gather, decide, write, as at the bench. Nothing here blocks the bench: it warns,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -90,14 +91,16 @@ def check_noted(programme: Programme | None, noted: pw.CoverNoted, today: date) 
         day = None if typed == pw.UNSAID else read_day(typed, name)
         if day is not None and day > today:
             raise Refused(f"{name} on {day} is still to come, today is {today}; mend the day")
+    if noted.hours not in ("", pw.UNSAID) and not re.match(r"(about |~ ?)?[0-9]", noted.hours):
+        raise Refused(f"hours of use are {noted.hours!r}; write a number, as 41")
     for proof in noted.proof if programme and programme.proof else ():
         if programme and proof not in (pw.UNSAID, *programme.proof):
             raise Refused(f"no proof {proof!r}; there are: {', '.join(programme.proof)}")
     for id_, answer in noted.answers.items():
         known = {e.id for e in programme.exclusions} if programme else set()
         if id_ not in known:
-            there = ", ".join(sorted(known)) or NO_PROGRAMME
-            raise Refused(f"no question {id_!r}; there are: {there}")
+            there = f"there are: {', '.join(sorted(known))}" if known else NO_PROGRAMME
+            raise Refused(f"no question {id_!r}; {there}")
         if answer not in ("yes", "no", pw.UNSAID):
             raise Refused(f"the answer to {id_} is {answer!r}; it may be yes or no")
 
@@ -112,6 +115,8 @@ def choose_codes(record: Record, job_id: str, chosen: pw.CodesChosen, at: At) ->
         like_ours = code[:1] in "MCA" and code[1:].isdigit()
         if code and like_ours and code not in known:
             raise Refused(f"there is no code {code} here; there are: {', '.join(known)}")
+    if chosen.labour and programme is None:
+        raise Refused(f"{NO_PROGRAMME}, so its labour codes are not known; choose it first")
     flat = programme.labour.flat if programme else None
     if chosen.labour and programme and chosen.labour not in (flat or {}):
         there = ", ".join(flat or {}) or "none: its labour goes by minutes"
