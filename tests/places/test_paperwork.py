@@ -11,7 +11,7 @@ import pytest
 from knowngood.job.apart import MinutesMended
 from knowngood.job.counter import PaymentNoted
 from knowngood.job.events import JobClosed, MinutesNoted, PartDecided, PictureAdded
-from knowngood.job.paperwork import CodesChosen, CoverNoted
+from knowngood.job.paperwork import ClaimAnswered, CodesChosen, CoverNoted
 from knowngood.places import account, decision, paperwork
 from knowngood.places.bench import note, open_step
 from knowngood.places.claim_paper import given_of
@@ -361,3 +361,17 @@ def test_minutes_by_the_clock_are_told_from_reckoned_ones(record: Record, dead: 
     assert labour().startswith("20.4 min of 20.4 (8.4 measured, 12 estimated)")
     record.append(job, [MinutesMended("fit start box", 11)], at(15))  # by a person, not a clock
     assert labour().startswith("19.4 min of 19.4 (8.4 measured, 11 estimated)")
+
+
+def test_the_same_answer_twice_is_one(record: Record, dead: View) -> None:
+    job = covered(record, dead)
+    proven(record, dead)
+    decision.decide(record, job, at(12))
+    paperwork.send_claim(record, job, at(13), "CL-1")
+    paperwork.answer_claim(record, job, "short-paid", "40", "too long", at(14))
+    with pytest.raises(Refused, match="noted already"):
+        paperwork.answer_claim(record, job, "short-paid", "40.00", " too long", at(15))
+    paperwork.send_claim(record, job, at(16), "CL-2")
+    paperwork.answer_claim(record, job, "short-paid", "40", "too long", at(17))
+    answers = [m for m in load_job(record, job).paperwork.moves if isinstance(m, ClaimAnswered)]
+    assert len(answers) == 2

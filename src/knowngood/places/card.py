@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import cache
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
@@ -83,8 +84,14 @@ def fitted(
             read=evidence.read | evidence.passed_over,
         )  # fmt: skip
 
+    @cache
+    def one_back(tests: frozenset[str]) -> bool:
+        return len(card_wiring(setup.machine, tests)) <= 1
+
     def fits(at: int, most: int) -> bool:
-        return pages_of(made(plans.tree(at, most), ()), now, paper=paper) == 1
+        tree = plans.tree(at, most)
+        front = pages_of(made(tree, ()), now, paper=paper) == 1
+        return front and one_back(frozenset(read_on(tree)))
 
     chosen = plans.cheapest(fits)
     return plans.tree(*chosen), plans.page(*chosen).price, made

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import cast
@@ -316,6 +316,11 @@ def answer_claim(
         entry or new_entry(), claim_day(at, on, job, True), reply, str(given.amount), currency,
         reason.strip(),
     )  # fmt: skip
+    told = [m for m in job.paperwork.moves if not isinstance(m, pw.ClaimPaid)][-1]
+    if isinstance(told, pw.ClaimAnswered) and replace(
+        told, entry=answered.entry, day=answered.day, granted=answered.granted
+    ) == answered and Decimal(told.granted) == given.amount:
+        raise Refused("this answer of the programme is noted already")
     record.append(job_id, [answered], at)
     return claim_page(record, job_id, at.now.date())
 
