@@ -26,12 +26,12 @@ from knowngood.places.gated import Gate
 from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
 from knowngood.places.wiring import card_wiring, wiring_picture
 
-LOOKS = 1500
+LOOKS = 800
 MOST_LINES = 260.0
 """More printed lines than any page holds."""
-ELSEWHERE = (4, 8)
+ELSEWHERE = (4,)
 """Tests that its ends may tell to take though the plan takes them nowhere: the numbers tried."""
-BESIDE = 3
+BESIDE = 1
 """Longer pages looked at beside the longest that fits."""
 NOTHING_YET = Evidence()
 
@@ -88,6 +88,7 @@ def fitted(
     def one_back(tests: frozenset[str]) -> bool:
         return len(card_wiring(setup.machine, tests)) <= 1
 
+    @cache
     def fits(at: int, most: int) -> bool:
         tree = plans.tree(at, most)
         front = pages_of(made(tree, ()), now, paper=paper) == 1
