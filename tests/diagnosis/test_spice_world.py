@@ -65,13 +65,18 @@ def test_a_good_machine_reads_as_its_table_says(machine: str, tmp_path: Path) ->
     assert "ohms" in kinds and "volts" in kinds
 
 
-def test_the_diode_range_and_the_spread_of_the_pairs(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("machine", "shorted"), [("hedge-trimmer-36v", "ctrl_fet"), ("mower-battery-56v", "ctrl_short")]
+)
+def test_the_diode_range_and_the_spread_of_the_pairs(
+    machine: str, shorted: str, tmp_path: Path
+) -> None:
     """A junction drops half a volt or so, a shorted transistor some millivolts; an open phase makes
-    the pairs differ by more than any range."""
-    good = world_of("hedge-trimmer-36v", tmp_path, NO_FAULT, 5)
+    the pairs differ by more than any range (common practice)."""
+    good = world_of(machine, tmp_path, NO_FAULT, 5)
     assert 0.4 <= good.read("bridge_diode").reading.value <= 0.6
     assert abs(good.read("motor_pairs").reading.value) < 0.5  # the shared error of a low range
-    short = world_of("hedge-trimmer-36v", tmp_path, "ctrl_fet", 5)
+    short = world_of(machine, tmp_path, shorted, 5)
     assert abs(short.read("bridge_diode").reading.value) < 0.05
-    assert world_of("hedge-trimmer-36v", tmp_path, "motor_open", 5).read(
-        "motor_pairs").reading.kind == "over"  # fmt: skip
+    pairs = world_of(machine, tmp_path, "motor_open", 5).read("motor_pairs").reading
+    assert pairs.kind == "over"

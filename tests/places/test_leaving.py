@@ -7,15 +7,13 @@ from decimal import Decimal
 
 import pytest
 
-from knowngood.job import stockroom as sr
 from knowngood.job.job import Job
 from knowngood.job.waiting import fitted_at
 from knowngood.places import account, decision, receiving, shelf, stockroom
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
 from knowngood.places.record import Record, Refused
-from knowngood.places.stockroom import Want, room_of
-from knowngood.places.undo import undo
+from knowngood.places.stockroom import Want
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Taxes
 from tests.places.conftest import at
@@ -113,42 +111,6 @@ def arrived(record: Record, dead: View) -> str:
     stockroom.place_order(record, "PO-1", "Brackwater", wants, at(11), "USD")
     receiving.receive(record, "po-1", None, at(12))  # an order's number, as it is typed
     return job
-
-
-def stock(record: Record, job: str) -> tuple[int, int, int]:
-    """Of the part: how many lie there, how many of them free, how many this job has used."""
-    room = room_of(record)
-    kept = room.kept["BW210"]
-    return kept.count, kept.free, sum(u.count for u in room.used if u.job == job)
-
-
-@pytest.mark.parametrize(
-    ("outcome", "left"),
-    [("closed with blanks", (0, 0, 1)), ("returned unrepaired", (1, 1, 0)),
-     ("no fault found", (1, 1, 0))],
-)  # fmt: skip
-def test_a_closing_taken_back_takes_back_what_it_did_to_the_stock(
-    record: Record, dead: View, outcome: str, left: tuple[int, int, int]
-) -> None:
-    job = arrived(record, dead)
-    assert stock(record, job) == (1, 0, 0)
-    decision.close_job(record, job, outcome, at(14))
-    assert stock(record, job) == left
-    last = stockroom.last_entry(record)  # the receipt: a closing's use goes with the closing
-    events = [e.event for e in record.log.events(stockroom.STOCKROOM)]
-    assert [type(e) for e in events if getattr(e, "entry", None) == last] == [sr.OrderReceived]
-    undo(record, job, at(15))
-    assert stock(record, job) == (1, 0, 0)
-    decision.close_job(record, job, "returned unrepaired", at(16))
-    assert stock(record, job) == (1, 1, 0)
-
-
-def test_a_part_taken_meanwhile_is_not_taken_back(record: Record, dead: View) -> None:
-    job = arrived(record, dead)
-    decision.close_job(record, job, "returned unrepaired", at(14))
-    stockroom.use(record, "BW-210", 1, at(15))
-    undo(record, job, at(16))
-    assert stock(record, job) == (0, 0, 0)
 
 
 def test_fitted_is_one_thing(record: Record, dead: View) -> None:

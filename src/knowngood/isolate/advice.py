@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate import task as planning
-from knowngood.isolate.bands import MOST_BANDS, PAPER_BANDS, Bands, make_bands, outcome_table
+from knowngood.isolate.bands import MOST_BANDS, Bands, make_bands, outcome_table
 from knowngood.isolate.belief import Belief
 from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.planner import Plan, plan
@@ -75,7 +75,7 @@ class Bench:
     access: tuple[Access, ...]
     parts: tuple[Fit, ...]
     for_paper: bool = False
-    """Few bands with round edges, to be read off a page."""
+    """Bands with round edges, to be read off a page."""
     good: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     """Tests that others wait for until they read from low to high (base units): no band of theirs
     goes past an end of that stretch."""
@@ -93,9 +93,8 @@ class Bench:
         if test not in self._bands:
             row = self.table.rows[test]
             meter = None if row.quantity in NOT_ELECTRICAL else self.meter
-            nodes, most, chances = self.table.nodes, self.most, None
-            if self.for_paper:
-                most, chances = PAPER_BANDS, self.table.chances(row)
+            nodes, most = self.table.nodes, self.most
+            chances = self.table.chances(row) if self.for_paper else None
             cuts = [end for end in self.good.get(test, ()) if np.isfinite(end)]
             self._bands[test] = make_bands(row, meter, nodes, most, chances=chances, cuts=cuts)
         return self._bands[test]

@@ -32,7 +32,6 @@ from knowngood.measure.reading import Reading
 Array = NDArray[np.float64]
 
 MOST_BANDS = 6
-PAPER_BANDS = 6
 MOST_CELLS = 160
 BESIDE = 3  # cells; a band of so few beside a fixed end is none
 SHOWN_OUT = 0.01  # a reading this improbable shows a suspect out

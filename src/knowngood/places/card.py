@@ -17,7 +17,7 @@ from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import Paper, pages_of
 from knowngood.isolate.group import Follow
 from knowngood.isolate.page import page_lines, pages
-from knowngood.isolate.policy import Node, Standing
+from knowngood.isolate.policy import Standing
 from knowngood.isolate.shared import share
 from knowngood.isolate.tailed import Tailed, with_tails
 from knowngood.isolate.tails import Passed, Tails
@@ -29,8 +29,8 @@ from knowngood.places.wiring import card_wiring, wiring_picture
 LOOKS = 800
 MOST_LINES = 260.0
 """More printed lines than any page holds."""
-ELSEWHERE = (4,)
-"""Tests that its ends may tell to take though the plan takes them nowhere: the numbers tried."""
+ELSEWHERE = 4
+"""Tests that its ends may tell to take though the plan takes them nowhere, at most."""
 BESIDE = 1
 """Longer pages looked at beside the longest that fits."""
 NOTHING_YET = Evidence()
@@ -89,13 +89,13 @@ def fitted(
         return len(card_wiring(setup.machine, tests)) <= 1
 
     @cache
-    def fits(at: int, most: int) -> bool:
-        tree = plans.tree(at, most)
+    def fits(at: int) -> bool:
+        tree = plans.tree(at)
         front = pages_of(made(tree, ()), now, paper=paper) == 1
         return front and one_back(frozenset(read_on(tree)))
 
     chosen = plans.cheapest(fits)
-    return plans.tree(*chosen), plans.page(*chosen).price, made
+    return plans.tree(chosen), plans.page(chosen).price, made
 
 
 def _so_far(setup: Setup, evidence: Evidence) -> str:
@@ -130,43 +130,39 @@ class CardPlans:
         self._tails = Tails(follow, self._barred)
         found = pages(self.advice.plan, self._barred)
         self.found = [p for p in found if page_lines(p[0]) <= MOST_LINES] or found[-1:]
-        self._shared: dict[int, tuple[Node, float]] = {}
-        self._pages: dict[tuple[int, int], Tailed] = {}
+        self._pages: dict[int, Tailed] = {}
 
     def _barred(self, passed: Passed) -> frozenset[str]:
         """Tests that no end may tell to take: an unsafe answer would need more words."""
         return self.gate.barred(passed) | self._unsafe
 
-    def page(self, at: int, most: int = ELSEWHERE[0]) -> Tailed:
-        """A plan, its ends sent on to steps it has already or with tests to take in a row, ``most``
-        of them such as the plan takes nowhere; and its expected price."""
-        if at not in self._shared:
+    def page(self, at: int) -> Tailed:
+        """A plan, its ends sent on to steps it has already or with tests to take in a row, a few of
+        them such as the plan takes nowhere; and its expected price."""
+        if at not in self._pages:
             node, follow = self.found[at][0], self._tails.follow
-            self._shared[at] = share(follow, node, self.gate.allows, self._needed)
-        if (at, most) not in self._pages:
-            told = with_tails(self._tails, *self._shared[at], most=most, sealed=self._sealed)
-            self._pages[at, most] = told
-        return self._pages[at, most]
+            shared = share(follow, node, self.gate.allows, self._needed)
+            self._pages[at] = with_tails(
+                self._tails, *shared, most=ELSEWHERE, sealed=self._sealed
+            )
+        return self._pages[at]
 
-    def cheapest(self, fits: Callable[[int, int], bool]) -> tuple[int, int]:
-        """(place in `found`, tests from elsewhere) of the cheapest page that fits, of those about
-        where the longest does."""
-        last = len(self.found) - 1
-        best = last, ELSEWHERE[0]  # the shortest always does
-        for most in ELSEWHERE:
-            low, high = 0, last
-            while low < high:
-                middle = (low + high) // 2
-                low, high = (low, middle) if fits(middle, most) else (middle + 1, high)
-            for at in range(max(low - BESIDE, 0), min(low + 2, last + 1)):  # lines are a guess
-                cheaper = self.page(at, most).price < self.page(*best).price
-                if cheaper and (at == low < last or fits(at, most)):
-                    best = at, most
+    def cheapest(self, fits: Callable[[int], bool]) -> int:
+        """The place in `found` of the cheapest page that fits, of those about where the longest
+        does."""
+        low, high = 0, len(self.found) - 1
+        best = high  # the shortest always does
+        while low < high:
+            middle = (low + high) // 2
+            low, high = (low, middle) if fits(middle) else (middle + 1, high)
+        for at in range(max(low - BESIDE, 0), min(low + 2, len(self.found))):  # lines are a guess
+            if self.page(at).price < self.page(best).price and fits(at):
+                best = at
         return best
 
-    def tree(self, at: int, most: int = ELSEWHERE[0]) -> Json:
+    def tree(self, at: int) -> Json:
         """The policy of a plan as plain values, its ends with what is left and how to go on."""
-        told = self.page(at, most)
+        told = self.page(at)
         root = Leaf(told.page, Standing.start(self.advice.task), self.opened)
         places = grown(self.setup, self.advice.task, root)
         plan = replace(self.advice.plan, policy=told.page, expected_price=told.price)
