@@ -24,7 +24,7 @@ from knowngood.isolate.tails import Passed, Tails
 from knowngood.places.card_ends import tell_ends
 from knowngood.places.gated import Gate
 from knowngood.places.plan import Json, Leaf, PlanTree, advice_on, grown, tree_json
-from knowngood.places.wiring import card_wiring, wiring_picture
+from knowngood.places.wiring import card_wiring, one_back, wiring_picture
 
 LOOKS = 800
 MOST_LINES = 260.0
@@ -85,14 +85,10 @@ def fitted(
         )  # fmt: skip
 
     @cache
-    def one_back(tests: frozenset[str]) -> bool:
-        return len(card_wiring(setup.machine, tests)) <= 1
-
-    @cache
     def fits(at: int) -> bool:
         tree = plans.tree(at)
         front = pages_of(made(tree, ()), now, paper=paper) == 1
-        return front and one_back(frozenset(read_on(tree)))
+        return front and one_back(setup.machine, read_on(tree))
 
     chosen = plans.cheapest(fits)
     return plans.tree(chosen), plans.page(chosen).price, made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -162,6 +162,26 @@ def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
 
     Left out are what no test of the card has plugged, and plain wires of the parked machine between
     points that none touches. Switches stand as parked."""
+    made = _layouts(machine, tests)
+    if made is None:
+        return None
+    for listing in (True, False):  # without it each point is told beside its number all the same
+        for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
+            if _on_one_page(plan := made(width, listing)):
+                return plan
+    return made(WIDTHS[0], True)
+
+
+def one_back(machine: Machine, tests: Collection[str]) -> bool:
+    """Whether the back of one page holds the wiring of a card with these tests."""
+    made = _layouts(machine, tests)
+    return made is None or _on_one_page(made(WIDTHS[-1], False))
+
+
+def _layouts(
+    machine: Machine, tests: Collection[str]
+) -> Callable[[float, bool], Layout] | None:
+    """(width in mm, with the list of points?) -> where everything stands; None without a wiring."""
     picture = wiring_picture(machine)
     if picture is None or machine.wires is None:
         return None
@@ -170,15 +190,11 @@ def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
     words = {p.node: p.words for p in machine.wires.points.values()}
     used = _probed(machine, tests)
 
-    def made(width: float, listing: bool = True) -> Layout:
+    def made(width: float, listing: bool) -> Layout:
         return lay_out(circuit, width_mm=width, words=words, numbers=numbers, points=used,
                        listing=listing)  # fmt: skip
 
-    for listing in (True, False):  # without it each point is told beside its number all the same
-        for width in WIDTHS:  # drawn wider and printed smaller where that puts it on one page
-            if _on_one_page(plan := made(width, listing)):
-                return plan
-    return made(WIDTHS[0])
+    return made
 
 
 def card_circuit(machine: Machine, tests: Collection[str]) -> Circuit:
