@@ -55,6 +55,7 @@ def test_a_question_is_answered_with_a_tap(taught: Shop, hand: BrowserContext) -
     page.get_by_role("link", name="Small test mower").click()
     plot = page.locator("svg.strip-plot").first
     expect(plot).to_be_visible()
+    page.wait_for_load_state()  # with its style sheet
     box = plot.bounding_box()
     assert box is not None and box["width"] > 200
     # Marks are apart on the screen: no two centres closer than 6 px.

@@ -102,6 +102,7 @@ def test_a_sum_is_done_by_thumb(running: Shop, hand: BrowserContext) -> None:
     page.click("form .do")
     page.wait_for_selector("#answer")
     assert "V" in page.inner_text("#answer")
+    page.wait_for_load_state()  # with its style sheet
     for target in page.locator("main .key").all():
         box = target.bounding_box()
         assert box is not None and box["height"] >= 44

@@ -40,6 +40,7 @@ def decided(shop: Shop) -> str:
 
 
 def fits(page: Page) -> None:
+    page.wait_for_load_state()  # with its style sheet
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     small = page.locator("main .key:visible, main summary:visible").evaluate_all(
         "all => all.map(e => [e.innerText, e.getBoundingClientRect().height])"

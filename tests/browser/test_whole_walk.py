@@ -184,6 +184,7 @@ def test_called_and_proven_in_few_taps(
 
 def axe(page: Page) -> list[str]:
     """Violations that axe-core finds on this screen, each with its first place."""
+    page.wait_for_load_state()  # with its style sheet
     page.evaluate(AXE.read_text(encoding="utf-8"))
     found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")
     return [f"{v['id']}: {v['help']} at {v['nodes'][0]['html'][:160]}" for v in found["violations"]]

@@ -202,9 +202,9 @@ def card_circuit(machine: Machine, tests: Collection[str]) -> Circuit:
     if machine.wires is None:
         raise ValueError(f"{machine.id} has no circuit")
     touched = set(_probed(machine, tests))
-    plugged = plugged_for(machine, tests)
     whole = _parked(machine.wires)
     parked = {e.ref for e in whole.elements if e.plugged}
+    plugged = plugged_for(machine, tests) if tests else parked  # a part may be named without any
     there = replace(whole, elements=tuple(e for e in whole.elements if e.ref in plugged))
     touched |= {node for e in there.elements if is_gear(e) for node in e.pins.values()}
     return replace(_shortened(there, touched, parked), name=machine.words)
