@@ -26,7 +26,7 @@ from knowngood.isolate.task import Fault, Goal, Task
 
 TASKS = 20
 SMALL = 20
-CARRIED = 2  # of each goal: each takes minutes
+CARRIED = 10  # of each goal: each takes minutes
 DEADLINE = 0.15
 THRESHOLDS = (0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
 OFTEN, SELDOM, LOOKS = 0.01, 1e-6, 1000
