@@ -162,8 +162,8 @@ def test_an_estimate_from_the_plan(shop: Path, tmp_path: Path) -> None:
     out = tmp_path / "estimate.pdf"
     code, said, err = typed(shop, "estimate", *job, "--from-plan")
     assert (code, said) == (2, "")  # the usual rate is no money of this shop: asked first
-    assert "before it is money: 90.00 an hour is not set: the shop's rate" in err
-    assert "--rate 90.00 says it, or set it among the shop's details; nothing was stored" in err
+    assert "before it is money: the shop's rate is not set, 90.00 an hour is only the usual" in err
+    assert "--rate 90.00 says it here; for good, set it on the phone under Counter" in err
     job = (*job, "--rate", "90")
     code, said, _ = typed(
         shop, "estimate", *job, "--from-plan", "--deposit", "50", "--new", "450", "--years", "4",

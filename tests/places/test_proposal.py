@@ -125,7 +125,7 @@ def test_going_over_stops_orders_until_the_customer_agreed(record: Record, dead:
     record.append(job, [MinutesNoted("start_box", 120, measured=True)], at(14))
     so_far = account.account_of(record, load_job(record, job))
     assert so_far is not None and so_far.gate.open and so_far.spent is None
-    assert "the shop's rate is not set, set it among the shop's own" in so_far.gate.sentence
+    assert "the shop's rate is not set, set it on the phone under Counter" in so_far.gate.sentence
     premises.note_shop(record, ShopNoted(bench_rate=20, currency="USD"), at(14))
     under = account.account_of(record, load_job(record, job))
     assert under is not None and under.gate.open and under.spent is not None

@@ -19,6 +19,7 @@ from knowngood.cli.learn import learn_app
 from knowngood.cli.mail_settings import mail_app
 from knowngood.cli.paper import paper_app
 from knowngood.cli.parts import parts_app
+from knowngood.cli.shop import shop_command
 from knowngood.cli.stock import stock_app
 
 app = typer.Typer(
@@ -37,6 +38,7 @@ app.add_typer(mail_app, name="mail", no_args_is_help=True)
 app.add_typer(paper_app, name="paper", no_args_is_help=True)
 app.add_typer(parts_app, name="parts", no_args_is_help=True)
 app.add_typer(stock_app, name="stock", no_args_is_help=True)
+app.command("shop")(shop_command)
 
 Machine = Annotated[str, typer.Option("--machine", help="Name of a known machine, or a file.")]
 Complaint = Annotated[str, typer.Option("--complaint", help="Id of the complaint in its file.")]

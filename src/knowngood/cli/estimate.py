@@ -19,6 +19,7 @@ from knowngood.places.proposal import proposal
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.tax_table import kinds_for, shop_taxes
 from knowngood.places.typed_estimate import line_of, newer_of, percent_of, prices_of, taxes_of
+from knowngood.shop.claim_check import SET_RATE
 from knowngood.shop.estimate import repair_or_replace
 from knowngood.shop.money import read_amount
 
@@ -74,7 +75,7 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
 
 def _asks(cost: PlanCost) -> str:
     """What has to be said before the plan's figures are money, and where."""
-    ways = [] if cost.rate_given else ["--rate 90.00 says it, or set it among the shop's details"]
+    ways = [] if cost.rate_given else [f"--rate 90.00 says it here; for good, {SET_RATE}"]
     for one in cost.unpriced:
         words = one.words.lower()
         typed = "84.00" if one == cost.to_fit[0] else f'"{words}=84.00"'

@@ -21,6 +21,7 @@ from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import part_price
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.shop_rate import rate_of
+from knowngood.shop.claim_check import SET_RATE
 from knowngood.shop.estimate import (
     Approval,
     Bill,
@@ -274,7 +275,7 @@ def _spent(
         return None, ""
     so = "minutes worked are not held against what was agreed to"
     if not rate.given:
-        return None, f"{so}: the shop's rate is not set, set it among the shop's own details"
+        return None, f"{so}: the shop's rate is not set, {SET_RATE}"
     if rate.currency not in ("", currency):
         its = rate.currency
         return None, f"{so}: the bench rate of this job is in {its}, the estimate in {currency}"

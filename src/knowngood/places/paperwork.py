@@ -26,14 +26,13 @@ from knowngood.places.part_price import labour_only
 from knowngood.places.programmes import pinned_programme, read_programme, with_notices
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop import claim_check
-from knowngood.shop.claim_check import UNREAD, WAY, Course, Lack, Worth
+from knowngood.shop.claim_check import SET_RATE, UNREAD, WAY, Course, Lack, Worth
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import Cover, judge_cover
 from knowngood.shop.money import Money, MoneyProblem, nothing, read_amount
 from knowngood.shop.programme import USES, Facts, Programme, Use
 from knowngood.store.problem import StoreProblem
 
-SET_RATE = "set the rate among the shop's own details"
 APPROVAL = (
     "the programme's word before the work", "ask, then note up to how much, who and its number",
 )  # fmt: skip

@@ -21,7 +21,7 @@ from knowngood.places.parts import lines_of
 from knowngood.places.plan import plan_tree
 from knowngood.places.points import setup_with
 from knowngood.places.record import Record, Refused
-from knowngood.places.shop_rate import NOT_SET, rate_of
+from knowngood.places.shop_rate import rate_of
 from knowngood.shop.likely_cost import End, LikelyCost, likely_cost
 
 CHECK_MINUTES: Final = 1.0  # a release check, common practice
@@ -64,7 +64,9 @@ class PlanCost:
     @property
     def not_given(self) -> tuple[str, ...]:
         """What of the money the shop did not say, in words."""
-        rate = () if self.rate_given else (f"{self.rate:.2f} an hour is {NOT_SET}",)
+        rate = () if self.rate_given else (
+            f"the shop's rate is not set, {self.rate:.2f} an hour is only the usual one",
+        )
         which = f"is the machine file's, no list's in {self.currency}"
         prices = (f"the price of the {one.words.lower()} {which}" for one in self.unpriced)
         return (*rate, *prices)

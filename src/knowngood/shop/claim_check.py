@@ -35,7 +35,11 @@ WANTED: Final[Mapping[str, tuple[str, str]]] = {
 }
 """What a programme can ask a claim to show: id -> (words, how to get it)."""
 PROOF: Final = "proof_of_purchase"
-RATE: Final = ("shop_rate", "the shop's rate an hour", "set it among the shop's own details")
+SET_RATE: Final = (
+    'set it on the phone under Counter, "The shop\'s name, rates and people", or by knowngood shop '
+    "--rate 90.00"
+)
+RATE: Final = ("shop_rate", "the shop's rate an hour", SET_RATE)
 RATE_NOT_SET: Final = "not set: the shop's rate"
 PRICE_NOT_GIVEN: Final = "price not given"
 LABOUR_ONLY: Final = "labour only"
