@@ -133,3 +133,28 @@ def test_the_shops_currency_and_the_suppliers_freight_are_usual(
         placed = room_of(record).orders["PO-1"]
     assert (placed.currency, placed.freight) == ("EUR", "9.50")
     assert placed.lines[0]["price"] == "44.00"
+
+
+def test_a_suppliers_terms_are_shown_and_another_currency_is_said(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def typed(*words: str) -> str:
+        code = main(["stock", "supplier", *words, "--store", str(tmp_path / "shop.db")])
+        out, err = capsys.readouterr()
+        assert code == (2 if err else 0)
+        return out or err
+
+    assert "in which currency are the terms of Tri-County" in typed("Tri-County", "--freight", "9")
+    assert typed("Tri-County", "--currency", "usd", "--minimum", "60") == (
+        "kept: Tri-County: least order 60.00 USD, freight none, orders in USD\n"
+    )
+    kept = "Tri-County: least order 60.00 USD, freight 9.50 USD, orders in USD\n"
+    assert typed("Tri-County", "--freight", "9,50") == f"kept: {kept}"  # the least order stays
+    assert "give --minimum in EUR as well" in typed("Tri-County", "--currency", "EUR")
+    assert typed() == typed("Tri-County") == kept  # nothing was stored
+    both = ("--currency", "EUR", "--minimum", "50", "--freight", "0")
+    assert typed("Tri-County", *both) == (
+        "kept: Tri-County: least order 50.00 EUR, freight none, orders in EUR; "
+        "the currency changed: USD -> EUR\n"
+    )
+    assert "no terms of Tri are kept (there are: Tri-County)" in typed("Tri")

@@ -124,13 +124,13 @@ def back_command(
 
 @stock_app.command("supplier")
 def supplier_command(
-    supplier: Annotated[str, typer.Argument(help="Whose terms.")],
-    currency: Annotated[str, typer.Option(help="As USD.")],
-    minimum: Annotated[str, typer.Option(help="The least order it takes.")] = "0",
-    freight: Annotated[str, typer.Option(help="What an order costs beside the parts.")] = "0",
+    supplier: Annotated[str, typer.Argument(help="Whose terms; without, those of all.")] = "",
+    currency: Annotated[str, typer.Option(help="As USD.")] = "",
+    minimum: Annotated[str, typer.Option(help="The least order it takes.")] = "",
+    freight: Annotated[str, typer.Option(help="What an order costs beside the parts.")] = "",
     store: Store = None, by: By = "",
 ) -> int:  # fmt: skip
-    """A supplier's least order and freight."""
+    """A supplier's least order and freight: what is given is kept, the rest stays and is shown."""
     from knowngood.cli.stock_work import supplier as keep_terms
 
     return keep_terms(supplier, currency, minimum, freight, store, by)

@@ -8,15 +8,15 @@ from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
 from knowngood.job.job import Job
-from knowngood.job.stockroom import Placed
+from knowngood.job.stockroom import Placed, SupplierNoted
 from knowngood.places import receiving, reorder, stockroom
-from knowngood.places.order_terms import against_terms
+from knowngood.places.order_terms import against_terms, terms_told, terms_words
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.places.wanted import all_wanted
 from knowngood.places.wanted import wanted as wanted_now
-from knowngood.shop.money import read_amount
+from knowngood.shop.money import Money, read_amount
 from knowngood.store.where import store_path
 
 USUAL = "USD"  # where the shop has not said its currency
@@ -140,13 +140,42 @@ def back(order: str, number: str, many: int, reason: str, store: Path | None, by
 def supplier(
     name: str, currency: str, minimum: str, freight: str, store: Path | None, by: str
 ) -> int:
-    """Keep a supplier's terms."""
+    """Keep what is given of a supplier's terms; without any, say them, or those of all."""
 
     def work(record: Record, at: At) -> None:
-        stockroom.note_supplier(record, name, currency, minimum, freight, at)
-        print(f"kept: terms of {name}")
+        room, asked = stockroom.room_of(record), " ".join(name.split())
+        if currency or minimum or freight:
+            given = _terms(room.suppliers.get(asked), asked, currency, minimum, freight)
+            print(f"kept: {stockroom.note_supplier(record, asked, *given, at)}")
+            return
+        if asked and asked not in room.suppliers:
+            known = ", ".join(sorted(room.suppliers)) or "none yet"
+            raise Refused(f"no terms of {asked} are kept (there are: {known}); --currency USD, "
+                          "--minimum and --freight keep them")  # fmt: skip
+        told = [terms_words(room.suppliers[asked])] if asked else terms_told(room)
+        print("\n".join(told) or "No terms yet: knowngood stock supplier NAME --currency USD "
+              "--minimum 50 --freight 9.50")  # fmt: skip
 
-    return _on(store, by, work)
+    return _on(store, by, work, make=bool(currency or minimum or freight))
+
+
+def _terms(
+    before: SupplierNoted | None, name: str, currency: str, minimum: str, freight: str
+) -> tuple[str, str, str]:
+    """What was given, the rest as it stood: an amount in another currency than now is asked for."""
+    currency = currency.upper()
+    if before is None:
+        if not currency:
+            raise Refused(f"in which currency are the terms of {name}? --currency USD")
+        return currency, minimum or "0", freight or "0"
+    now = currency or before.currency
+    for option, text, was in (("--minimum", minimum, before.minimum),
+                              ("--freight", freight, before.freight)):  # fmt: skip
+        if now != before.currency and not text and Decimal(was):
+            old = Money(Decimal(was), before.currency)
+            raise Refused(f"the terms of {name} were in {before.currency}, {option[2:]} {old}: "
+                          f"give {option} in {now} as well")  # fmt: skip
+    return now, minimum or before.minimum, freight or before.freight
 
 
 def undo(entry: str, reason: str, store: Path | None, by: str) -> int:

@@ -17,6 +17,7 @@ from knowngood.job.stockroom import STOCKROOM, Kept, Placed, Stockroom, entry_of
 from knowngood.job.words import in_words
 from knowngood.places.account import before_ordering
 from knowngood.places.gather import load_job
+from knowngood.places.order_terms import terms_words
 from knowngood.places.part_meant import needed_part, part_of
 from knowngood.places.parts import became
 from knowngood.places.record import At, Record, Refused
@@ -126,8 +127,9 @@ def part_here(record: Record, job: Job, number: str) -> Order | None:
 
 def note_supplier(
     record: Record, supplier: str, currency: str, minimum: str, freight: str, at: At
-) -> None:
-    """Keep a supplier's terms. Raises Refused, MoneyProblem."""
+) -> str:
+    """Keep a supplier's terms; they are told back, with the currency they were in where it is
+    another one now. Raises Refused, MoneyProblem."""
     if not supplier.strip() or len(supplier) > 80:
         raise Refused("whose terms are these? Name the supplier")
     if len(currency) != 3 or not currency.isalpha():
@@ -136,7 +138,11 @@ def note_supplier(
     if min(amounts) < 0:
         raise Refused("a least order and freight are 0 or more")
     noted = sr.SupplierNoted(supplier.strip(), currency, *(str(a) for a in amounts))
+    before = room_of(record).suppliers.get(noted.supplier)
     write(record, noted, at)
+    if before is None or before.currency == currency:
+        return terms_words(noted)
+    return f"{terms_words(noted)}; the currency changed: {before.currency} -> {currency}"
 
 
 def place_order(

@@ -16,7 +16,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from knowngood.places import parts, receiving, stockroom
 from knowngood.places.list_history import drop_list, take_back_list
-from knowngood.places.order_terms import against_terms
+from knowngood.places.order_terms import against_terms, terms_told
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
@@ -150,7 +150,7 @@ def _page(
         wanted=all_wanted(record, {}, currency), entry=uuid4().hex,
         advice=advised, last=last, last_words=stockroom.entry_words(record, last),
         waits={k.key: stockroom.kept_for(record, k) for k in room.kept.values()},
-        all_orders=list(room.orders.values())[-20:],
+        all_orders=list(room.orders.values())[-20:], terms=terms_told(room),
     )  # fmt: skip
 
 
@@ -282,11 +282,11 @@ def _back(record: Record, fields: Fields, at: At) -> str:
 
 
 def _supplier(record: Record, fields: Fields, at: At) -> str:
-    stockroom.note_supplier(
+    told = stockroom.note_supplier(
         record, fields.get("supplier", ""), fields.get("currency", "").upper(),
         fields.get("minimum", ""), fields.get("freight", ""), at,
     )  # fmt: skip
-    return f"Terms of {fields.get('supplier', '')} are kept."
+    return f"Terms are kept, {told}."
 
 
 def _undo(record: Record, fields: Fields, at: At) -> str:
