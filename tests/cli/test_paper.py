@@ -133,6 +133,15 @@ def pdf_text(file: Path) -> str:
     return done.stdout.decode()
 
 
+def test_a_question_is_answered_yes_or_no_and_not_both(shop: Path) -> None:
+    assert typed(shop, "under", "brackwater.yaml", "--job", "26-0001")[0] == 0
+    both = ("--yes", "water", "--no", "opened", "--no", "water")
+    code, out, err = typed(shop, "cover", "--job", "26-0001", *both)
+    assert (code, out) == (2, "") and "water: --yes or --no, one of both" in err
+    with Record.open(shop / "shop.db") as record:
+        assert not record.log.of_kinds(["CoverNoted"])
+
+
 def test_a_paying_customer_whose_estimate_is_exceeded(shop: Path) -> None:
     job = ("--job", "26-0001", "--currency", "USD", "--tax", "sales=8.25")
     first = ("--line", "labour; found and replaced; 45.00", "--line", "part; box; 42.00; sales")

@@ -94,6 +94,8 @@ def cover_command(
     from knowngood.cli.paperwork import cover
     from knowngood.job.paperwork import CoverNoted
 
+    if both := sorted({*(yes or [])} & {*(no or [])}):
+        raise typer.BadParameter(f"{', '.join(both)}: --yes or --no, one of both")
     answers = {**dict.fromkeys(yes or [], "yes"), **dict.fromkeys(no or [], "no")}
     noted = CoverNoted(
         use, purchased, delivered, made, failed, hours, tuple(proof or ()), answers
