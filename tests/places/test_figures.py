@@ -41,8 +41,11 @@ def test_one_job_and_its_comeback(
     labour = Line("labour", "find and mend", Money(Decimal("45.00"), "USD"))
     account.make_estimate(record, job, [labour], Taxes(), "USD", at(12))
     record.append(job, [JobClosed("repaired")], at(30))
-    found = {f.name: f.value for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
-    assert found["minutes sold"] == 0  # nobody agreed, nobody paid
+    sold = next(f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))
+                if f.name == "minutes sold")  # fmt: skip
+    assert (sold.value, sold.how.rpartition("; ")[2]) == (
+        0.0, "none from 1 job that nobody agreed to or paid"
+    )  # fmt: skip
     account.agree(record, job, "Mr. Vale", "by phone", "60", at(31))
     machine: Known = find_machine(str(SMALL))  # type: ignore[type-arg]
     again = open_job(record, CheckIn(machine, "dead"), at(40)).job.id
@@ -100,7 +103,7 @@ def test_without_a_rate_of_the_shop_no_minutes_are_called_sold(
     for name in ("minutes sold", "sold of worked"):
         assert (found[name].value, found[name].of) == (None, 0)
         assert found[name].how.endswith(
-            "; 1 left out: the shop's rate is not set, or in another currency"
+            "; 1 left out: the shop's rate is not set (knowngood shop), or in another currency"
         )
     assert found["wrong parts"].how.endswith("; 1 at a machine file's example price")
     note_shop(record, ShopNoted(bench_rate=60, currency="USD"), at(31))

@@ -38,6 +38,20 @@ def test_five_jobs() -> None:
     assert found["sold of worked"] == (0.5, 4)
 
 
+def test_why_nothing_was_sold_is_said_beside_it() -> None:
+    day = FIRST
+    jobs = [
+        JobFacts("a", day, day, "repaired", "", 60, 45),
+        *(JobFacts(id_, day, day, "fixd", why_none="not closed as repaired") for id_ in "bc"),
+        JobFacts("d", day, day, "repaired", why_none="without labour on the estimate"),
+        JobFacts("e", day, why_none="without an estimate or a claim sent"),  # still here
+    ]
+    (sold,) = (f for f in figures(jobs, FIRST, LAST) if f.name == "minutes sold")
+    assert sold.how.endswith(
+        "; none from 2 jobs not closed as repaired, 1 job without labour on the estimate"
+    )
+
+
 def test_nothing_yet_is_not_nought() -> None:
     found = figures([], FIRST, LAST)
     shown = {f.name: f.shown for f in found}

@@ -86,7 +86,7 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
     wrong = [_price(record, job, part, currency) for part in _wrong(events)]
     came = job.opened_at or job.last
     assert came is not None
-    comeback = job.counter.comeback
+    comeback, (sold, why_none) = job.counter.comeback, _sold(record, job)
     return JobFacts(
         job.id,
         came.device_time.date(),
@@ -94,53 +94,63 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
         job.closed.outcome.strip().lower() if job.closed else "",
         comeback.job if comeback else "",
         sum(job.minutes_by_step().values()),
-        _sold(record, job),
+        sold,
         sum((amount for amount, _ in wrong), Decimal(0)),
         sum(example for _, example in wrong),
+        why_none,
     )
 
 
-def _sold(record: Record, job: Job) -> float | None:
+def _sold(record: Record, job: Job) -> tuple[float | None, str]:
     """Minutes that the labour of a repair agreed to comes to, or of a claim sent as far as it was
     granted, at the shop's own rate; None where there is such money and no rate is set in its
-    currency."""
-    money, rate = _labour(record, job) or _claimed(record, job), rate_of(record, job)
-    if money is None:
-        return 0.0
-    if not rate.given or rate.currency not in ("", money.currency):
-        return None
-    return float(money.amount / rate.amount) * 60.0
+    currency. Where there is none: 0, and why."""
+    found, rate = _labour(record, job), rate_of(record, job)
+    if isinstance(found, str):
+        claimed = _claimed(record, job)
+        found = claimed if isinstance(claimed, Money) else claimed or found
+    if isinstance(found, str):
+        return 0.0, found
+    if not rate.given or rate.currency not in ("", found.currency):
+        return None, ""
+    return float(found.amount / rate.amount) * 60.0, ""
 
 
-def _labour(record: Record, job: Job) -> Money | None:
+def _labour(record: Record, job: Job) -> Money | str:
+    """The labour of the estimate; else why none of it was sold."""
     made = job.paperwork.estimate
-    if made is None or job.closed is None or job.closed.outcome.strip().lower() != REPAIRED:
-        return None
+    if made is None:
+        return "without an estimate or a claim sent"
+    if job.closed is None or job.closed.outcome.strip().lower() != REPAIRED:
+        return f"not closed as {REPAIRED}"
     try:
         account = account_of(record, job)
     except MoneyProblem:
-        return None
+        return "with two currencies"
     if account is None or not (account.gate.open or account.bill.left.amount <= 0):
-        return None  # nobody agreed, and nobody paid
+        return "that nobody agreed to or paid"
     lines = (line for line in made.lines["lines"] if line["kind"] == "labour")
     sum_ = sum((Decimal(line["price"]) * Decimal(line["count"]) for line in lines), Decimal(0))
-    return Money(sum_, made.currency) if sum_ else None
+    return Money(sum_, made.currency) if sum_ else "without labour on the estimate"
 
 
-def _claimed(record: Record, job: Job) -> Money | None:
+def _claimed(record: Record, job: Job) -> Money | str:
+    """What was granted of a claim's labour; else why none was, "" where no claim went out."""
     if job.last is None or not any(isinstance(m, ClaimSent) for m in job.paperwork.moves):
-        return None
+        return ""
     try:
         page = claim_page(record, job.id, job.last.device_time.date())
     except (Refused, StoreProblem):
-        return None  # its programme or machine file is not here
+        return "whose programme or machine file is not here"
     worth, how = page.worth, page.course
     if worth is None:
-        return None
+        return "with a claim for no part"
     money = worth.labour + worth.diagnosis
+    if not money.amount:
+        return "whose programme pays no labour"
     if how.granted is not None and how.asked.amount:
         money = money.times(how.granted.amount / how.asked.amount)
-    return money if money.amount else None
+    return money if money.amount else "with a claim of which nothing was granted"
 
 
 def _wrong(events: list[Envelope]) -> list[PartDecided]:

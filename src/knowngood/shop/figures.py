@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -21,7 +22,7 @@ class JobFacts:
     `worked`: minutes noted on it; `sold`: minutes that were paid for, None where money was asked
     for labour and the shop has set no rate in its currency; `wrong`: price of parts that were
     fitted or ordered and did not cure it, `examples`: how many of these have only an example for a
-    price.
+    price; `why_none`: "without labour on the estimate", where nothing was sold.
     """
 
     id: str
@@ -33,6 +34,7 @@ class JobFacts:
     sold: float | None = 0.0
     wrong: Decimal = Decimal(0)
     examples: int = 0
+    why_none: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,9 +109,12 @@ def figures(
     none_found = [j for j in done if j.outcome == NOT_FOUND]
     rated = [j for j in done if j.sold is not None]
     worked, sold = sum(j.worked for j in rated), sum(j.sold or 0.0 for j in rated)
-    left_out = "left out: the shop's rate is not set, or in another currency"
+    left_out = "left out: the shop's rate is not set (knowngood shop), or in another currency"
     no_rate = f"; {len(done) - len(rated)} {left_out}"
     unrated = no_rate if len(rated) < len(done) else ""
+    why = Counter(j.why_none for j in rated if j.why_none).most_common()
+    which = ", ".join(f"{n} job{'s' * (n > 1)} {words}" for words, n in why)
+    none = f"; none from {which}" if why else ""
     examples = sum(j.examples for j in done)
     by_example = f"; {examples} at a machine file's example price" if examples else ""
     return (
@@ -126,7 +131,8 @@ def figures(
         Figure("minutes worked", sum(j.worked for j in done), "min", len(done),
                "as noted on the jobs"),
         Figure("minutes sold", sold if rated or not done else None, "min", len(rated),
-               f"labour of repairs agreed to and claims granted, at the shop's own rate{unrated}"),
+               "labour of repairs agreed to and claims granted, at the shop's own rate"
+               f"{none}{unrated}"),
         Figure("sold of worked", sold / worked if worked else None, "%", len(rated),
                f"below 100 % the bench works unpaid{unrated}"),
         Figure("wrong parts", float(sum(j.wrong for j in done)), currency, len(done),
