@@ -8,6 +8,7 @@ from knowngood.cli.paperwork import moment, said, text_of_file
 from knowngood.job.shop_files import FileKind
 from knowngood.places import programmes
 from knowngood.places.record import At, Record, Refused
+from knowngood.shop.notice_file import is_notices
 from knowngood.store.where import store_path
 
 
@@ -18,7 +19,7 @@ def keep(file: Path, notices: bool, store: Path | None, by: str) -> int:
         text = text_of_file(file)
         with Record.open(store_path(store)) as record:
             at = At(moment(), by or "somebody")
-            if notices:
+            if notices or is_notices(text, file.name):
                 count = len(programmes.keep_notices(record, text, file.name, at))
                 print(f"kept: {count} notice{'' if count == 1 else 's'}, looked for at check-in")
                 return

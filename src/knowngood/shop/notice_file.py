@@ -25,6 +25,12 @@ class ListSpec(Form):
     notices: Annotated[dict[Words, ListedSpec], Field(min_length=1, max_length=MOST)]
 
 
+def is_notices(text: str, name: str) -> bool:
+    """Whether a file can be nothing but a list of notices: it has them and nothing else."""
+    data = read_tree(text, name).data
+    return isinstance(data, dict) and set(data) == {"notices"}
+
+
 def parse_notices(
     text: str, name: str, kept: bool = False
 ) -> tuple[tuple[Notice, ...], list[Problem]]:
