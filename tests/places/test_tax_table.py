@@ -90,6 +90,13 @@ def test_a_table_that_is_off_is_not_kept(
     assert shop_taxes(record, "USD") is None
 
 
+def test_a_decimal_comma_is_one_as_no_rate_is_without_a_name() -> None:
+    table = read_table("sales=8,25 %,eco=1,rounding=0,05", ["labour=sales", "part=sales"], "total")
+    assert (dict(table.percent), table.step) == ({"sales": "8.25", "eco": "1"}, "0.05")
+    with pytest.raises(Refused, match=r"'25' is no tax; write it like sales=8\.25"):
+        read_table("sales=8, 25", [], "total")
+
+
 def test_one_rate_is_for_every_kind_of_line() -> None:
     assert asdict(read_table("vat=20, included", [], "total")) == asdict(TaxesSet(
         {"vat": "20"}, dict.fromkeys(("labour", "part", "fee", "credit"), "vat"), included=True,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import cast, get_args
@@ -12,6 +13,8 @@ from knowngood.shop.estimate import Kind, Line
 from knowngood.shop.money import Mode, MoneyProblem, Taxes, read_amount, step_of
 
 NO_TAX = "none"
+_COMMA = re.compile(r"(=[ \t]*\d+),(\d+)(?=[ \t]*%?[ \t]*(?:[,\n]|$))")
+"""In "sales=8,25" the comma is a decimal one: a rate has a name."""
 ROUNDING = "rounding"  # among the taxes: the step they are rounded to, and no rate
 
 
@@ -55,7 +58,7 @@ def taxes_of(text: str, on: str) -> Taxes:
     percent: dict[str, Decimal] = {}
     mode: Mode = "half up"
     included = False
-    for rate in text.replace("\n", ",").split(","):
+    for rate in _COMMA.sub(r"\1.\2", text).replace("\n", ",").split(","):
         said = " ".join(rate.split())
         if not said:
             continue
@@ -67,7 +70,7 @@ def taxes_of(text: str, on: str) -> Taxes:
             continue
         name, sign, value = (part.strip() for part in rate.partition("="))
         try:
-            percent[name] = Decimal(value)
+            percent[name] = Decimal(value.removesuffix("%").strip())
         except InvalidOperation:
             raise Refused(f"{rate.strip()!r} is no tax; write it like sales=8.25") from None
         if not (sign and name and percent[name].is_finite() and 0 <= percent[name] <= 100):
