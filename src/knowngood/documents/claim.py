@@ -37,6 +37,7 @@ from knowngood.documents.shown import (
     also,
     decided_words,
     failure_mode,
+    fitted_number,
     measured_with,
     parts_standing,
     proof_readings,
@@ -111,7 +112,8 @@ def _in_short(job: Job, machine: Machine, shop: Shop, given: Given) -> str:
     total = asked(job, shop, given)
     if job.decision is None:
         return ""
-    number = f" {job.decision.number}" if job.decision.number else ""
+    its = fitted_number(job, job.decision.part, job.decision.number)
+    number = f" {its.words}" if its.number else ""
     found = "proven by the readings below" if job.decision.proven else "not proven, see below"
     named = f"{decided_words(job.decision)}{number}, {found}."
     return f"We ask {total} before tax: {named}" if total else f"{named} The sum is not given yet."
@@ -255,10 +257,11 @@ def _correction(job: Job) -> Fact:
     decision = job.decision
     if decision is None:
         return Fact("Correction", "none yet")
-    number = decision.number or TO_READ
+    number = fitted_number(job, decision.part, decision.number).words or TO_READ
     part = f"{decided_words(decision)}, part number {number}"
     for other in also(decision):
-        part += f"; and {other.words}, which it took along, part number {other.number or TO_READ}"
+        number = fitted_number(job, other.part, other.number).words or TO_READ
+        part += f"; and {other.words}, which it took along, part number {number}"
     closed = job.closed
     if closed is not None and closed.outcome.strip().lower() == "repaired":
         said = [f"Replaced: {part}."]
@@ -323,17 +326,20 @@ def _causal_part(
     serial = (job.opened.serial if job.opened else "") or NOT_GIVEN
     named = decided_words(decision)
     number = decision.number or f"number {TO_READ}"
+    new = fitted_number(job, decision.part, decision.number)
     tag = f"{job.name} · {named} · {number} · serial {serial}"
     facts = [
         Fact("Part", f"1 x {named}"),
         Fact("Part number", decision.number or TO_READ),
         *[Fact("Number read at", str(at)) for at in [decision.proof.get("read_at")] if at],
+        *[Fact("New part", new.words) for new in [new] if new.listed],
         Fact("Tag on it", tag),
         *part_facts(job, decision),
     ]
     facts += [
-        Fact("It took along", f"1 x {other.words}, {other.number or f'number {TO_READ}'}")
+        Fact("It took along", f"1 x {other.words}, {its.words or f'number {TO_READ}'}")
         for other in also(decision)
+        for its in [fitted_number(job, other.part, other.number)]
     ]
     if is_pack(part, named):
         return Box("The failed part", (Facts(tuple(facts)), Bullets(LITHIUM_CARE)))

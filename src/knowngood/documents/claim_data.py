@@ -11,7 +11,7 @@ from typing import Any
 
 from knowngood.documents.document import Attached
 from knowngood.documents.parties import Given, Shop
-from knowngood.documents.shown import also, proof_readings
+from knowngood.documents.shown import also, fitted_number, proof_readings
 from knowngood.job.job import Job
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
@@ -25,8 +25,8 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
     parts = []
     if decision is not None:
         parts = [
-            {"part": decision.words, "number": decision.number, "causal": True},
-            *({"part": o.words, "number": o.number, "causal": False} for o in also(decision)),
+            _part(job, decision.part, decision.words, decision.number, True),
+            *(_part(job, o.part, o.words, o.number, False) for o in also(decision)),
         ]
     worth = given.worth
     return {
@@ -73,6 +73,12 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
             "currency": worth.total.currency,
         } if worth else None,
     }  # fmt: skip
+
+
+def _part(job: Job, part: str, words: str, number: str, causal: bool) -> dict[str, Any]:
+    """`number`: as it was ordered or fitted; `in_place_of`: as it was decided by, where another."""
+    its = fitted_number(job, part, number)
+    return {"part": words, "number": its.number, "in_place_of": its.listed, "causal": causal}
 
 
 def _worded(job: Job) -> dict[str, str] | None:

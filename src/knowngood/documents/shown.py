@@ -10,6 +10,7 @@ from knowngood.diagnosis.sentences import reads
 from knowngood.job.job import Job
 from knowngood.job.things import Decision, JobReading
 from knowngood.machines.machine import Machine
+from knowngood.shop.supersession import same_number
 
 _VERDICTS = {
     "bad": "not good",
@@ -120,6 +121,32 @@ def also(decision: Decision) -> list[AlsoPart]:
         words, number = str(one.get("words") or part), str(one.get("number") or "")
         found.append(AlsoPart(part, words, number))
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class FittedNumber:
+    """The number of the part that went in, or will; `listed`: the one it was decided by where that
+    is another, as an older one is that a list replaced, else ""."""
+
+    number: str
+    listed: str = ""
+
+    @property
+    def words(self) -> str:
+        """ "BW-1322B in place of BW-1322"; "" where nobody has read it."""
+        return f"{self.number} in place of {self.listed}" if self.listed else self.number
+
+
+def fitted_number(job: Job, part: str, number: str) -> FittedNumber:
+    """What was read on the new part in hand, else what it was ordered as, else the `number` that
+    it was decided by."""
+    order, seen = job.shelf.orders.get(part), job.apart.in_hand.get(part)
+    known = [seen[0].number] if seen is not None and seen[0].verdict == "right" else []
+    known += [order.number] if order is not None else []
+    found = next((one for one in known if one.strip()), number)
+    if same_number(found) == same_number(number):
+        return FittedNumber(number)
+    return FittedNumber(found, number)
 
 
 def parts_standing(decision: Decision, standing: str) -> list[str]:

@@ -12,7 +12,7 @@ from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimSent
 from knowngood.places.days import day_of
 from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
-from knowngood.places.part_meant import parts_decided
+from knowngood.places.part_meant import parts_fitted
 from knowngood.places.part_price import part_price
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
@@ -63,8 +63,8 @@ def prices_of_parts(record: Record, job: Job) -> Mapping[str, tuple[Decimal, str
     the currency of the job's rate; a part without such a price is left out."""
     currency = rate_of(record, job).currency
     found: dict[str, tuple[Decimal, str]] = {}
-    for part, words, number in parts_decided(job):
-        priced = part_price(record, job, part, words, number, currency)
+    for part, words, its in parts_fitted(job):
+        priced = part_price(record, job, part, words, its.number, currency)
         if not priced.note:
             found[part] = (priced.amount, priced.source)
     return found
@@ -93,7 +93,7 @@ def _in_short(page: ClaimPage, job: Job) -> str:
     if decision is None or page.worth is None:
         return ""
     found = "proven by the readings below" if decision.proven else "not proven, see below"
-    parts = [f"one {_lower(words)} {number}".strip() for _, words, number in parts_decided(job)]
+    parts = [f"one {_lower(words)} {its.words}".strip() for _, words, its in parts_fitted(job)]
     asks = f"We ask {page.worth.words[3]} for {listed(parts)}, {found}."
     cover, failed = page.cover, day_of(job.paperwork.cover.failed)
     if cover.answer == "not covered":

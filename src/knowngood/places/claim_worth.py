@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from knowngood.job.job import Job
 from knowngood.places.gather import setup_of
-from knowngood.places.part_meant import parts_decided
+from knowngood.places.part_meant import parts_fitted
 from knowngood.places.part_price import part_price
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
@@ -24,12 +24,12 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     machine = setup_of(record, job).machine
     named = {p.id: p.words for p in machine.parts}
     prices, unpriced, unread, only_labour = [], [], [], False
-    for part, _, number in parts_decided(job):
+    for part, _, its in parts_fitted(job):
         words = named.get(part, part).lower()
-        found = part_price(record, job, part, words, number, programme.currency)
+        found = part_price(record, job, part, words, its.number, programme.currency)
         if found.note:
             unpriced.append((words, found))
-            unread += [] if number else [words]
+            unread += [] if its.number else [words]
         elif found.source == LABOUR_ONLY:
             only_labour = True
         else:

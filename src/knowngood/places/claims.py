@@ -10,6 +10,7 @@ from decimal import Decimal
 from knowngood.job.job import Job, replay
 from knowngood.job.paperwork import ClaimAnswered, ClaimSent
 from knowngood.places.paperwork import moves_of
+from knowngood.places.part_meant import parts_fitted
 from knowngood.places.record import Record
 from knowngood.shop.claim_check import course
 
@@ -83,7 +84,7 @@ def _line(job: Job) -> ClaimLine | None:
         numbers[-1] if numbers else "",
         job.opened.serial if job.opened else "",
         job.decision.words if job.decision else "",
-        job.decision.number if job.decision else "",
+        parts_fitted(job)[0][2].number if job.decision else "",
         day,
         how.asked.amount,
         last.reply if last else "",

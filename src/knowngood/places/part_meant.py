@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from knowngood.documents.shown import also
+from knowngood.documents.shown import FittedNumber, also, fitted_number
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed
 from knowngood.places.parts import same_part
@@ -59,6 +59,14 @@ def parts_decided(job: Job) -> list[tuple[str, str, str]]:
     return [
         (decision.part, decision.words or decision.part, decision.number),
         *((one.part, one.words, one.number) for one in also(decision)),
+    ]
+
+
+def parts_fitted(job: Job) -> list[tuple[str, str, FittedNumber]]:
+    """(part, words, number as it was ordered or fitted) of the same parts."""
+    return [
+        (part, words, fitted_number(job, part, number))
+        for part, words, number in parts_decided(job)
     ]
 
 

@@ -1,0 +1,78 @@
+"""A claim says what was done: the number that went in, and that it is in."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+
+import pytest
+
+from knowngood.documents.claim import claim_document
+from knowngood.documents.document import Document, NewPage, texts
+from knowngood.job.apart import PartInHand
+from knowngood.places import decision, paperwork, shelf
+from knowngood.places.claim_paper import given_of
+from knowngood.places.claim_words import recorded_words
+from knowngood.places.claims import COLUMNS, all_claims
+from knowngood.places.gather import View, load_job, machine_file_of
+from knowngood.places.parts import take_list, try_list
+from knowngood.places.premises import letterhead
+from knowngood.places.record import Record
+from tests.places.conftest import at
+from tests.places.test_decision import proven
+from tests.places.test_paperwork import TODAY, covered
+from tests.shop.test_pricelist import LIST
+
+NOW = at(12).now + timedelta(days=1)
+
+
+@pytest.fixture
+def claimed(record: Record, dead: View) -> str:
+    """Decided by BW-210, which the list says became BW-212."""
+    covered(record, dead, priced=False)
+    proven(record, decision.call(record, dead.job.id, "start box", at(3)))
+    decision.decide(record, dead.job.id, at(10))
+    take_list(record, try_list(record, "Brackwater", "USD", LIST.encode(), "l.csv", None), LIST,
+              at(11))  # fmt: skip
+    return dead.job.id
+
+
+def paper(record: Record, job_id: str) -> Document:
+    job = load_job(record, job_id)
+    given = given_of(record, job, TODAY)
+    return claim_document(job, machine_file_of(record, job), letterhead(record), NOW, given)
+
+
+def page_one(document: Document) -> str:
+    cut = next(n for n, block in enumerate(document.blocks) if isinstance(block, NewPage))
+    return "\n".join(texts(document.blocks[:cut]))
+
+
+def number_in_csv(record: Record) -> object:
+    (line,) = all_claims(record)
+    return line.cells()[COLUMNS.index("part number")]
+
+
+def test_it_asks_for_the_number_that_was_ordered(record: Record, claimed: str) -> None:
+    assert "for one start box BW-210, proven" in page_one(paper(record, claimed))
+    shelf.order_part(record, claimed, "", at(12))
+    said = page_one(paper(record, claimed))
+    assert "for one start box BW-212 in place of BW-210, proven" in said
+    assert "part number BW-212 in place of BW-210." in said
+    told = recorded_words(record, load_job(record, claimed)).correction
+    assert "part number BW-212 in place of BW-210." in told
+    (file,) = paper(record, claimed).attached
+    (part,) = json.loads(file.data)["parts"]
+    assert (part["number"], part["in_place_of"]) == ("BW-212", "BW-210")
+    paperwork.send_claim(record, claimed, at(13))
+    assert number_in_csv(record) == "BW-212"
+
+
+def test_what_was_read_on_the_new_part_goes_first(record: Record, claimed: str) -> None:
+    shelf.order_part(record, claimed, "", at(12), old_number=True)
+    seen = PartInHand("start_box", "Start box", "right", "bw 212", "", True, -1, -1, "")
+    record.append(claimed, [seen], at(13))
+    assert "start box bw 212 in place of BW-210" in page_one(paper(record, claimed))
+    record.append(claimed, [PartInHand("start_box", "Start box", "right", "bw210", "", True)],
+                  at(14))  # fmt: skip
+    assert "for one start box BW-210, proven" in page_one(paper(record, claimed))
