@@ -76,3 +76,13 @@ def test_what_was_read_on_the_new_part_goes_first(record: Record, claimed: str) 
     record.append(claimed, [PartInHand("start_box", "Start box", "right", "bw210", "", True)],
                   at(14))  # fmt: skip
     assert "for one start box BW-210, proven" in page_one(paper(record, claimed))
+
+
+def test_noted_as_fitted_is_replaced(record: Record, claimed: str) -> None:
+    """A claim goes out before the job is closed; the note alone says that the part is in."""
+    told = recorded_words(record, load_job(record, claimed)).correction
+    assert told.startswith("To be replaced: Start box") and told.endswith("not show it fitted.")
+    decision.fit(record, claimed, at(12))
+    told = recorded_words(record, load_job(record, claimed)).correction
+    assert told.startswith("Replaced: Start box, part number BW-210.")
+    assert "fitted" not in told

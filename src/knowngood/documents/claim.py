@@ -54,6 +54,7 @@ from knowngood.documents.wording import (
 )
 from knowngood.job.job import Job
 from knowngood.job.things import Decision, JobReading
+from knowngood.job.waiting import fitted_at
 from knowngood.machines.machine import Machine, ServicePart
 from knowngood.shop.release import release_of_job
 
@@ -263,7 +264,8 @@ def _correction(job: Job) -> Fact:
         number = fitted_number(job, other.part, other.number).words or TO_READ
         part += f"; and {other.words}, which it took along, part number {number}"
     closed = job.closed
-    if closed is not None and closed.outcome.strip().lower() == "repaired":
+    repaired = closed is not None and closed.outcome.strip().lower() == "repaired"
+    if repaired or fitted_at(job) is not None:
         said = [f"Replaced: {part}."]
     else:
         said = [f"To be replaced: {part}. The record does not show it fitted."]
