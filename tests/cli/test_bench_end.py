@@ -138,6 +138,14 @@ def test_a_proof_of_the_rebuild_is_answered_and_judged(bench: Bench) -> None:
     assert "all is proven" in bench.enter("prove 2 good")
 
 
+def test_a_word_that_is_no_end_closes_nothing(bench: Bench) -> None:
+    bench.enter(INTRO)
+    assert "no end of a job. Did you mean fixed? Nothing was closed" in bench.enter("done fixd")
+    assert "'gone' is no end of a job. A job ends as: repaired, ret" in bench.enter("done gone")
+    assert bench.job.closed is None
+    assert "kept: closed: returned unrepaired" in bench.enter("done returned unrepaired")
+
+
 def test_a_recall_is_said_before_anything_is_run(bench: Bench) -> None:
     text = """notices:
   R-3: {words: bail cable frays, maker: Brackwater, serials: ["5000", "5999"], stop_use: true,

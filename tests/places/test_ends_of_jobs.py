@@ -7,9 +7,11 @@ from datetime import date
 import pytest
 
 from knowngood.job import paperwork as pw
+from knowngood.job.counter import HandedBack
 from knowngood.job.events import JobClosed
-from knowngood.places import account, decision
+from knowngood.places import account, counter, decision
 from knowngood.places.bill_paper import bill_paper
+from knowngood.places.ends import end_of
 from knowngood.places.gather import View, load_job
 from knowngood.places.papers_due import papers_due
 from knowngood.places.record import Record, Refused
@@ -110,3 +112,19 @@ def test_agreed_to_nothing_is_no_no(record: Record, dead: View) -> None:
         account.agree(record, job, "Kay", "by phone", "0", at(3))
     record.append(job, [pw.CustomerAgreed("Kay", "by phone", "0", "USD")], at(4))
     assert "Kay said no to 80.00 USD" in stands(record, job).gate.sentence
+
+
+@pytest.mark.parametrize(("typed", "end"), [
+    ("Fixed.", "repaired"), ("repaired, belt new", "repaired, belt new"),
+    ("closed with blanks", "closed with blanks"), ("customer declined", "customer declined"),
+    ("no fault found", "no fault found"), ("handed back", "handed back"),
+])  # fmt: skip
+def test_the_words_that_end_a_job(typed: str, end: str) -> None:
+    assert end_of(typed) == end
+
+
+def test_a_word_that_is_no_end_hands_nothing_back(record: Record, dead: View) -> None:
+    counter.override_hold(record, dead.job.id, "Ana", "the customer waits", at(13))
+    with pytest.raises(Refused, match=r"'repared' is no end of a job\. Did you mean repaired"):
+        counter.hand_back(record, dead.job.id, HandedBack("Mr. Vale"), "repared", at(14))
+    assert load_job(record, dead.job.id).closed is None

@@ -5,12 +5,11 @@ from __future__ import annotations
 from knowngood.cli.rebuilding import list_off
 from knowngood.cli.session import Session
 from knowngood.places import bench, decision, shelf
-from knowngood.places.ends import unrepaired
+from knowngood.places.ends import end_of, unrepaired
 from knowngood.places.gather import look
 from knowngood.places.record import Refused
 from knowngood.shop.release import release_of_job
 
-MENDED = frozenset({"fixed", "mended", "repaired", "ok", "done", "works", "running"})
 OLD_NUMBER = "old number"
 
 
@@ -64,8 +63,7 @@ def done(session: Session, rest: str = "") -> None:
         raise Refused("how does it end? done repaired, done returned unrepaired, done scrapped")
     first, _, reason = rest.partition(" ")
     anyway, reason = first.casefold().rstrip(":,") == "anyway", reason.strip()
-    outcome = "repaired" if rest.casefold().strip(" .!") in MENDED else rest
-    words = ""
+    outcome, words = rest if anyway else end_of(rest), ""
     view = look(session.record, session.job_id)
     holding = release_of_job(view.machine, view.job).holding
     failed = [c.words for c in holding if c.result == "fail"]

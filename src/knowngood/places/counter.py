@@ -19,6 +19,7 @@ from knowngood.measure.meter import shipped_meters
 from knowngood.places.catalogue import Face, faces, machine_named
 from knowngood.places.cover_asked import at_check_in
 from knowngood.places.decision import ASKED_NOTHING
+from knowngood.places.ends import end_of
 from knowngood.places.fitted import stock_of_closed
 from knowngood.places.gather import load_job
 from knowngood.places.known import Visit, plain_serial, visits_of_serial
@@ -255,6 +256,7 @@ def hand_back(record: Record, job_id: str, handed: ct.HandedBack, outcome: str, 
             f"unrepaired"
         )
     handed = replace(handed, stays=handed.stays or left_here(job, handed))
+    outcome = end_of(outcome) if outcome.strip() else ""
     events: list[Event] = [handed]
     stock: list[Event] = []
     if job.closed is None:

@@ -14,7 +14,7 @@ from knowngood.job.events import Event
 from knowngood.job.plain import Words
 from knowngood.machines.bare import Kind
 from knowngood.places import apart, bare, bench, decision, teach
-from knowngood.places.ends import unrepaired
+from knowngood.places.ends import end_of, unrepaired
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.wiring import wiring_picture
@@ -194,6 +194,7 @@ def _details(record: Record, job: str, body: Body, at: At) -> View:
 def _close_job(record: Record, job: str, body: Body, at: At) -> View:
     """As at the terminal: what goes out mended goes with nothing blank, or with a reason."""
     outcome, words, anyway = text_in(body, "outcome"), _opt(body, "words"), _opt(body, "anyway")
+    outcome = end_of(outcome)
     view = look(record, job)
     stays = unrepaired(outcome)
     release = release_of_job(view.machine, view.job)
