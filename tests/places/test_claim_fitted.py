@@ -86,3 +86,19 @@ def test_noted_as_fitted_is_replaced(record: Record, claimed: str) -> None:
     told = recorded_words(record, load_job(record, claimed)).correction
     assert told.startswith("Replaced: Start box, part number BW-210.")
     assert "fitted" not in told
+
+
+def test_denied_after_money_came_is_told_alike_everywhere(record: Record, claimed: str) -> None:
+    """44.00 + 15 % handling and labour was asked for; 40 came, it was sent again and denied."""
+    paperwork.send_claim(record, claimed, at(12))
+    paperwork.answer_claim(record, claimed, "short-paid", "40", "cap", at(13))
+    paperwork.claim_paid(record, claimed, "40", at(14))
+    paperwork.send_claim(record, claimed, at(15))
+    paperwork.answer_claim(record, claimed, "denied", "", "no plate", at(16))
+    course = paperwork.claim_page(record, claimed, TODAY).course
+    told = f"40.00 USD of {course.asked} granted, the rest denied: no plate, paid"
+    (line,) = all_claims(record)
+    assert course.words == line.words == told
+    row = dict(zip(COLUMNS, line.cells(), strict=True))
+    assert (row["answer"], str(row["granted"]), row["reason"]) == ("short-paid", "40", "no plate")
+    assert line.owed == 0

@@ -168,7 +168,8 @@ def test_what_was_granted_before_stands_when_the_rest_is_denied() -> None:
     ]
     found = course(moves, None, TODAY, "USD")
     assert (found.granted, found.owed) == (usd("40.00"), usd("0.00"))
-    assert found.words == "40.00 USD of 80.00 USD granted: the cap stands, paid"
+    said = "40.00 USD of 80.00 USD granted, the rest denied: the cap stands, paid"
+    assert (found.words, found.answer) == (said, "short-paid")
     unpaid = course([*moves[:2], *moves[3:]], None, TODAY, "USD")
     assert unpaid.owed == usd("40.00")
     right = [*moves[:2], Replied(date(2026, 4, 10), "denied", usd("0.00"), "worn")]

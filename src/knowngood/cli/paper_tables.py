@@ -24,10 +24,8 @@ def claims(store: Path | None, as_csv: bool) -> int:
             print(csv_text(COLUMNS, [line.cells() for line in lines]), end="")
             return
         for one in lines:
-            answer = one.answer or "no answer yet"
-            why = f" ({one.reason})" if one.reason else ""
             print(f"{one.job}  {one.programme}  sent {one.sent}: {one.asked} {one.currency} asked, "
-                  f"{answer}{why}, {one.received} received")  # fmt: skip
+                  f"{one.words}; {one.received} received")  # fmt: skip
         if not lines:
             print("No claim has gone out yet.")
         for currency, ages in owed_by_age(lines, today).items():

@@ -39,6 +39,8 @@ class ClaimLine:
     received: Decimal
     currency: str
     reason: str
+    words: str = ""
+    """The answer as the job's own page tells it."""
     refused: tuple[str, ...] = ()
     """The reason of each answer that denied it or paid it short, in order: sent again and accepted
     in the end, it was refused all the same."""
@@ -71,9 +73,7 @@ def _line(job: Job) -> ClaimLine | None:
     sent = [m for m in paper.moves if isinstance(m, ClaimSent)]
     if not sent:
         return None
-    last_sent, at = sent[-1], paper.moves.index(sent[-1])
-    answers = [m for m in paper.moves[at:] if isinstance(m, ClaimAnswered)]
-    last = answers[-1] if answers else None
+    last_sent = sent[-1]
     day, currency = date.fromisoformat(last_sent.day), last_sent.currency
     in_one = replace(paper, moves=tuple(m for m in paper.moves if m.currency == currency))
     how = course(moves_of(replace(job, paperwork=in_one)), None, day, currency)
@@ -87,11 +87,12 @@ def _line(job: Job) -> ClaimLine | None:
         parts_fitted(job)[0][2].number if job.decision else "",
         day,
         how.asked.amount,
-        last.reply if last else "",
+        how.answer,
         how.granted.amount if how.granted is not None else None,
         how.received.amount,
         currency,
-        last.reason if last else "",
+        how.reason,
+        how.words if how.answer else "no answer yet",
         tuple(m.reason for m in paper.moves
               if isinstance(m, ClaimAnswered) and m.reply != "accepted"),
     )  # fmt: skip

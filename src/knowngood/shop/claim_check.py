@@ -255,6 +255,16 @@ class Course:
     reason: str
     before: Money
 
+    @property
+    def answer(self) -> str:
+        """What the claim has come to: "" while unanswered, else accepted, short-paid or denied. One
+        that brought something and was denied when it was sent again was paid short."""
+        if self.granted is None:
+            return ""
+        if self.granted.amount == 0:
+            return "denied"
+        return "short-paid" if self.granted < self.asked else "accepted"
+
 
 def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: str) -> Course:
     """The claim's story in one line, from its moves in the order they happened.
@@ -263,15 +273,14 @@ def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: 
     """
     none = nothing(currency)
     asked, granted, received, reason, before = none, None, none, "", none
-    sent = 0
-    last = today
+    sent, last, denied = 0, today, False
     for move in moves:
         if isinstance(move, Sent):
             if granted is not None and before < granted:
                 before = granted
             asked, granted, reason, sent, last = move.asked, None, "", sent + 1, move.day
         elif isinstance(move, Replied):
-            granted, reason = move.granted, move.reason
+            granted, reason, denied = move.granted, move.reason, move.reply == "denied"
             if granted < before:
                 granted = before
         else:
@@ -290,7 +299,8 @@ def course(moves: Sequence[Move], claim_by: date | None, today: date, currency: 
     elif granted.amount == 0:
         words = "denied" + (f": {reason}" if reason else "")
     elif granted < asked:
-        words = f"{granted} of {asked} granted" + (f": {reason}" if reason else "")
+        rest = ", the rest denied" if denied else ""
+        words = f"{granted} of {asked} granted{rest}" + (f": {reason}" if reason else "")
     else:
         words = "accepted"
     if granted is not None and granted.amount > 0:
