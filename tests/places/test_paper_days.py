@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime, timedelta, timezone
 from decimal import Decimal
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from knowngood.job.paperwork import UNSAID, CoverNoted
 from knowngood.places import account, decision, paperwork
 from knowngood.places.gather import View, load_job
+from knowngood.places.paper_days import day_text
 from knowngood.places.record import Record, Refused
 from knowngood.shop.estimate import Line
 from knowngood.shop.money import Money, Taxes
@@ -23,7 +25,7 @@ def test_a_claim_of_the_last_day_entered_a_day_later(record: Record, dead: View)
     job = covered(record, dead)
     proven(record, dead)
     decision.decide(record, job, at(12))
-    for wrong, said in (("2026-03-24", "still to come"), ("2026-02-20", "before the machine came"),
+    for wrong, said in (("2026-03-24", "still to come"), ("2026-02-28", "before the machine came"),
                         ("last Friday", "write the day like")):  # fmt: skip
         with pytest.raises(Refused, match=said):
             paperwork.send_claim(record, job, at(0, day=23), "CL-7", on=wrong)
@@ -35,6 +37,20 @@ def test_a_claim_of_the_last_day_entered_a_day_later(record: Record, dead: View)
     paperwork.claim_paid(record, job, asked, at(0, day=30), on="2026-03-28")
     days = [move.day for move in load_job(record, job).paperwork.moves]
     assert days == ["2026-03-22", "2026-03-25", "2026-03-28"]
+
+
+def test_no_paper_is_a_day_before_the_machine(record: Record, dead: View) -> None:
+    """A phone west of the shop's zone had 28 February still: that day counts, none before it."""
+    job = load_job(record, dead.job.id)
+    assert job.opened_at is not None and job.opened_at.server_time.date() == date(2026, 3, 1)
+    with pytest.raises(Refused, match="2026-02-28 is before the machine came in on 2026-03-01"):
+        day_text(at(5), "2026-02-28", job)
+    assert day_text(at(5), "2026-03-01", job) == "2026-03-01"
+    evening = datetime(2026, 2, 28, 19, 30, tzinfo=timezone(timedelta(hours=-5)))
+    west = replace(job, opened_at=replace(job.opened_at, device_time=evening))
+    assert day_text(at(5), "2026-02-28", west) == "2026-02-28"
+    with pytest.raises(Refused, match="came in on 2026-02-28"):
+        day_text(at(5), "2026-02-27", west)
 
 
 def test_money_of_the_customer_too(record: Record, dead: View) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimSent
@@ -18,10 +18,18 @@ def day_text(at: At, on: str = "", job: Job | None = None) -> str:
         return today.isoformat()
     if day > today:
         raise Refused(f"{day} is still to come, today is {today}; mend the day")
-    came = job.opened_at.server_time.date() if job and job.opened_at else None
-    if came is not None and day < came - timedelta(days=1):  # zones may differ by a day
+    came = _came_in(at, job)
+    if came is not None and day < came:
         raise Refused(f"{day} is before the machine came in on {came}; mend the day")
     return day.isoformat()
+
+
+def _came_in(at: At, job: Job | None) -> date | None:
+    """The day the machine came in: by the phone's clock or in the zone of today, the earlier."""
+    opened = job.opened_at if job is not None else None
+    if opened is None:
+        return None
+    return min(opened.device_time.date(), opened.server_time.astimezone(at.now.tzinfo).date())
 
 
 def claim_day(at: At, on: str, job: Job, of_last: bool = False) -> str:
