@@ -97,6 +97,19 @@ def test_a_search_that_found_nothing_and_nobody_agreed_to(record: Record, dead: 
     assert stands(record, dead.job.id).bill.left == usd("40")
 
 
+def test_a_bill_prints_the_word_that_holds(record: Record, dead: View) -> None:
+    """What was said before and replaced stays in the record and is on no paper."""
+    job = dead.job.id
+    estimated(record, job)
+    account.agree(record, job, "Kay", "by pigeon", "90", at(2))
+    account.agree(record, job, "Kay", "by phone", "85", at(3))
+    for ends in ((), ("repaired",)):
+        record.append(job, [JobClosed(one) for one in ends], at(4))
+        paper = str(bill_paper(record, load_job(record, job), at(5).now))
+        assert "Kay agreed to 85.00 USD" in paper and "pigeon" not in paper
+    assert len(load_job(record, job).paperwork.agreed) == 2
+
+
 def test_agreed_to_nothing_is_no_no(record: Record, dead: View) -> None:
     """A goodwill job of 0.00; a record of before has no such word, there 0 is a no."""
     job = dead.job.id

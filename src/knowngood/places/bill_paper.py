@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from knowngood.documents.bill import Customer, bill_document
 from knowngood.documents.document import Document
 from knowngood.documents.wording import day_of
 from knowngood.job.job import Job
+from knowngood.job.paperwork import CustomerAgreed
+from knowngood.job.plain import Stamp
 from knowngood.places.account import Account, account_of, payments_of
 from knowngood.places.life import age_words
 from knowngood.places.paperwork import money_of
@@ -29,7 +32,7 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
     agreed = [
         f"{one.who} said no on {day_of(at)}, {one.how}." if one.said_no else
         f"{one.who} agreed to {money_of(one.up_to, one.currency)} on {day_of(at)}, {one.how}."
-        for one, at in job.paperwork.agreed
+        for one, at in _agreed(job, account.estimate.taxed.gross.currency)
     ]
     return bill_document(
         job.name, final,
@@ -42,6 +45,12 @@ def bill_paper(record: Record, job: Job, now: datetime) -> Document:
         _worthwhile(job, account, now),
         None if job.closed is None else job.closed.at.device_time.date(),
     )  # fmt: skip
+
+
+def _agreed(job: Job, currency: str) -> Sequence[tuple[CustomerAgreed, Stamp]]:
+    """The customer's word that holds: the last one in the money of the estimate. What it replaced
+    stays in the record and is no part of the paper."""
+    return [one for one in job.paperwork.agreed if one[0].currency == currency][-1:]
 
 
 def _worthwhile(job: Job, account: Account, now: datetime) -> str:
