@@ -24,12 +24,12 @@ def worth_of(record: Record, programme: Programme, job: Job) -> Worth:
     machine = setup_of(record, job).machine
     named = {p.id: p.words for p in machine.parts}
     prices, unpriced, unread, only_labour = [], [], [], False
-    for part, _, its in parts_fitted(job):
+    for part, _, fitted in parts_fitted(job):
         words = named.get(part, part).lower()
-        found = part_price(record, job, part, words, its.number, programme.currency)
+        found = part_price(record, job, part, words, fitted.number, programme.currency)
         if found.note:
             unpriced.append((words, found))
-            unread += [] if its.number else [words]
+            unread += [] if fitted.number else [words]
         elif found.source == LABOUR_ONLY:
             only_labour = True
         else:
