@@ -107,7 +107,7 @@ def test_from_cover_to_money(shop: Path) -> None:
     assert (code, "needs the reason" in err) == (2, True)
     assert typed(shop, "answer", "denied", "--job", "26-0001", "--reason", "=late")[0] == 0
     out = typed(shop, "claims")[1]
-    assert f"{worth[1]} USD asked, denied (=late), 0.00 received" in out
+    assert f"{worth[1]} USD asked, denied: =late; 0.00 received" in out
     assert "refused by Brackwater outdoor cover: 1 for =late" in out
     assert ",'=late\r\n" in typed(shop, "claims", "--csv")[1].replace("\r\r\n", "\r\n")
     assert typed(shop, "answer", "accepted", "--job", "26-0001")[0] == 0
