@@ -110,6 +110,20 @@ def test_a_reader_that_goes_away_ends_it_quietly() -> None:
     pipe.stderr.close()
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full on this system")
+@pytest.mark.parametrize("typed", [["table", "--machine", "tests/places/small.yaml"], ["--help"]])
+def test_a_full_disk_under_the_output_is_said_with_the_way_out(
+    typed: list[str], root: Path
+) -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "knowngood", *typed], stdout=full, stderr=subprocess.PIPE,
+            text=True, cwd=root, check=False,
+        )  # fmt: skip
+    assert (done.returncode, len(done.stderr.splitlines())) == (2, 1), done.stderr
+    assert "no room left" in done.stderr and "make room" in done.stderr
+
+
 def test_help_loads_nothing_that_computes() -> None:
     heavy = {"numpy", "scipy", "pydantic", "sqlalchemy", "typst", "rich", "ruamel"}
     code = "import sys; from knowngood.cli import main; main(['--help']); "

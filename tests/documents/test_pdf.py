@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -65,6 +66,20 @@ def test_every_word_of_the_claim_is_on_the_paper(tmp_path: Path) -> None:
         if text not in kinds | digests and squeezed(line) not in found
     ]
     assert missing == []
+
+
+def test_a_link_is_followed_and_what_is_no_file_is_left_as_it_is(tmp_path: Path) -> None:
+    file, link, pipe = tmp_path / "papers" / "c.pdf", tmp_path / "link.pdf", tmp_path / "pipe"
+    file.parent.mkdir()
+    link.symlink_to(file)
+    write_pdf(paper("one"), {}, link, NOW)
+    assert link.is_symlink() and text_of(file) == text_of(link) and "one" in text_of(file)
+    os.mkfifo(pipe)
+    with pytest.raises(OSError, match="no file but a device or a pipe"):
+        write_pdf(paper("two"), {}, pipe, NOW)
+    assert pipe.is_fifo()
+    with pytest.raises(OSError, match="is a folder"):
+        write_pdf(paper("two"), {}, tmp_path, NOW)
 
 
 def test_page_one_holds_proof_part_and_money(tmp_path: Path) -> None:

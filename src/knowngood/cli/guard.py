@@ -12,6 +12,8 @@ from typer import Abort, TyperException
 
 STOPPED = 130
 CLOSED_PIPE = 1
+NO_ROOM = 2
+FULL = (errno.ENOSPC, errno.EDQUOT)
 PROGRAM_FAULT = 70
 
 
@@ -22,8 +24,9 @@ class Stopped(KeyboardInterrupt):
 def guarded(command: Callable[[], int | None]) -> int:
     """Run a command and return its exit code, whatever happens in it.
 
-    A stop by the person, a wrong option, a reader that went away (`| head`) and a fault of the
-    program each end in a code and at most two lines; the details of a fault go to a file.
+    A stop by the person, a wrong option, a reader that went away (`| head`), a full disk and a
+    fault of the program each end in a code and at most two lines; the details of a fault go to a
+    file.
     """
     try:
         code = command() or 0
@@ -40,10 +43,14 @@ def guarded(command: Callable[[], int | None]) -> int:
             _tell(str(wrong))
         return wrong.exit_code
     except OSError as error:
-        if error.errno != errno.EPIPE:
+        if error.errno not in (errno.EPIPE, *FULL):
             return _crashed(error)
         _silence_stdout()
-        return CLOSED_PIPE
+        if error.errno == errno.EPIPE:
+            return CLOSED_PIPE
+        _tell("there is no room left where this writes: make room, or write elsewhere; nothing "
+              "entered before is lost")  # fmt: skip
+        return NO_ROOM
     except Exception as error:
         if not _by_a_stop(error):
             return _crashed(error)

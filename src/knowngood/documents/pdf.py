@@ -7,6 +7,7 @@ another file.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -68,11 +69,17 @@ def write_pdf(
     paper: Paper = "a4",
     fonts: Path | None = None,
 ) -> Path:
-    """Render `document` to `out`, whole or not at all."""
+    """Render `document` to `out`, whole or not at all; where `out` points to another file (a
+    symbolic link), to that file. Raises OSError where it cannot be written or is no file."""
+    target = Path(os.path.realpath(out))
+    if target.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "it is a folder")
+    if target.exists() and not target.is_file():
+        raise OSError(errno.EINVAL, "it is no file but a device or a pipe")
     data = render(document, pictures, now, paper=paper, fonts=fonts)
-    part = out.with_name(f".{out.name}.part")
+    part = target.with_name(f".{target.name}.part")
     part.write_bytes(data)
-    os.replace(part, out)
+    os.replace(part, target)
     return out
 
 
