@@ -295,7 +295,9 @@ def test_the_plan_as_a_bench_card(run: Run, tmp_path: Path) -> None:
     assert code == 0 and first.rstrip("?") in front
     code, out, err = run(*words, "--card", str(tmp_path / "none" / "card.pdf"))
     assert code == 2 and not out and "cannot be written: No such file" in err
-    assert run(*words, "--card", str(tmp_path))[0] == 2
+    assert "name a file in a folder that is there" in err
+    code, _, err = run(*words, "--card", str(tmp_path))
+    assert code == 2 and "name a file in a folder of yours" in err
 
 
 def test_no_time_to_plan_still_answers(assess: Callable[..., dict[str, Any]]) -> None:

@@ -174,6 +174,7 @@ def test_teardown_notes_meter_and_pictures(bench: Bench, tmp_path: Path) -> None
     assert "picture 1" in bench.enter("picture plate.png the plate")
     assert bench.job.pictures[0].about == "plate"
     assert "cannot be read" in bench.enter("picture none.png")
+    assert "check the name, and name the folder with it" in bench.enter("picture none.png")
 
 
 def test_open_alone_is_a_reading(bench: Bench) -> None:

@@ -10,6 +10,7 @@ from knowngood.documents.parties import Shop
 from knowngood.documents.pdf import write_pdf
 from knowngood.places.card import bench_card
 from knowngood.places.plan import Json
+from knowngood.store.problem import not_written
 
 
 def write_card(setup: Setup, complaint_words: str, file: Path, shop: str) -> tuple[str, Json]:
@@ -19,5 +20,5 @@ def write_card(setup: Setup, complaint_words: str, file: Path, shop: str) -> tup
     try:
         write_pdf(card, {}, file, now)
     except OSError as error:
-        return f"{file} cannot be written: {error.strerror or error}", {}
+        return not_written(file, error), {}
     return "", tree

@@ -36,6 +36,7 @@ from knowngood.places.plan import plan_lines, plan_tree
 from knowngood.places.points import ask_points, points_line
 from knowngood.places.record import Refused
 from knowngood.places.undo import undo
+from knowngood.store.problem import not_read
 
 PLAN_PATIENCE = 2.0
 # these also stand alone
@@ -351,13 +352,12 @@ def _picture(session: Session, rest: str) -> None:
             raise Refused(f"{name} is larger than {MOST_PICTURE // 1_000_000} MB")
         data = path.read_bytes()
     except OSError as error:
-        raise Refused(f"{name} cannot be read: {error.strerror or error}") from error
+        raise Refused(not_read(name, error)) from error
     about = next((w for w in ("plate", "damage", "meter") if w in caption.casefold()), "")
-    view = bench.picture(
+    session.view = bench.picture(
         session.record, session.job_id, data, path.name, session.at(), caption.strip(), about
     )
-    session.say(f"kept: picture {len(view.job.pictures)}")
-    session.view = view
+    session.say(f"kept: picture {len(session.view.job.pictures)}")
 
 
 def _detail(name: str, session: Session, rest: str) -> None:

@@ -22,6 +22,7 @@ from knowngood.places.typed_estimate import line_of, newer_of, percent_of, price
 from knowngood.shop.claim_check import SET_RATE
 from knowngood.shop.estimate import repair_or_replace
 from knowngood.shop.money import read_amount
+from knowngood.store.problem import not_written
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,7 @@ def estimate(job: str, asked: Asked, store: Path | None, by: str) -> int:
             try:
                 print(f"written: {write_pdf(paper, {}, asked.out, at.now)}")
             except OSError as error:
-                raise Refused(f"{asked.out} cannot be written: {error.strerror}") from error
+                raise Refused(not_written(asked.out, error)) from error
 
     return on_job(job, store, by, work)
 

@@ -10,6 +10,7 @@ from knowngood.places.figures import COLUMNS, MONTH_COLUMNS, ShopTables, shop_ta
 from knowngood.places.plots import month_names, plots_of
 from knowngood.places.record import Record, Refused
 from knowngood.shop.csv_text import csv_text
+from knowngood.store.problem import not_written
 
 
 def print_figures(
@@ -58,7 +59,7 @@ def _draw(found: ShopTables, folder: Path) -> None:
             folder.mkdir(parents=True, exist_ok=True)
             path.write_text(plot.svg, encoding="utf-8")
         except OSError as error:
-            raise Refused(f"{path} cannot be written: {error.strerror or error}") from error
+            raise Refused(not_written(path, error)) from error
         print(f"written: {path}")
 
 

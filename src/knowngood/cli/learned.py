@@ -21,6 +21,7 @@ from knowngood.measure.units import DIMENSION_OF, format_value
 from knowngood.places import learning
 from knowngood.places.learning import KnownGood, KnownTest, Question
 from knowngood.places.record import At, Record, Refused
+from knowngood.store.problem import not_written
 from knowngood.store.where import store_path
 
 WHOSE = {"maker": "the maker's value or another source", "shop": "known-good readings of this shop",
@@ -117,7 +118,7 @@ def save(store: Path | None, machine: str, file: Path, model: str) -> int:
         try:
             file.write_text(text, encoding="utf-8")
         except OSError as error:
-            raise Refused(f"{file} cannot be written: {error.strerror or error}") from error
+            raise Refused(not_written(file, error)) from error
         print(f"written: {file}, {known.lessons.words} "
               f"({hashlib.sha256(text.encode()).hexdigest()[:12]})")  # fmt: skip
 

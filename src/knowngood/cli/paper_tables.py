@@ -10,6 +10,7 @@ from knowngood.places.day_paper import day_paper
 from knowngood.places.premises import in_shop_time
 from knowngood.places.record import Record, Refused
 from knowngood.shop.csv_text import csv_text
+from knowngood.store.problem import not_written
 from knowngood.store.where import store_path
 
 
@@ -47,7 +48,7 @@ def sheet(out: Path, store: Path | None) -> int:
         try:
             out.write_bytes(data)
         except OSError as error:
-            raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+            raise Refused(not_written(out, error)) from error
         print(f"written: {out}")
 
     return said(work)

@@ -18,6 +18,7 @@ from knowngood.places.part_meant import parts_decided
 from knowngood.places.record import Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.claim_check import UNREAD, WAY
+from knowngood.store.problem import not_written
 
 NOTES: Final[dict[str, Callable[[str], CoverNoted]]] = {
     "bought": lambda day: CoverNoted(purchased=day),
@@ -107,7 +108,7 @@ def claim(session: Session, rest: str) -> None:
             job, session.opened.machine, shop, pictures, out, session.now(), given=given
         )
     except OSError as error:
-        raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+        raise Refused(not_written(out, error)) from error
     session.say(f"written: {written if out.parent.name else out.resolve()}")
     if missing := _missing(session):
         session.tell(show.wrapped(f"{'; '.join(missing)}.", "  still missing: "))

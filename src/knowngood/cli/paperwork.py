@@ -40,7 +40,7 @@ from knowngood.places.text_file import text_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
 from knowngood.shop.money import MoneyProblem
-from knowngood.store.problem import StoreProblem
+from knowngood.store.problem import StoreProblem, not_written
 from knowngood.store.where import store_path
 
 ENTRIES: Final[Mapping[type, str]] = {
@@ -133,7 +133,7 @@ def claim(
             try:
                 write_claim(it, machine, letterhead(record), pictures, out, at.now, given=given)
             except OSError as error:
-                raise Refused(f"{out} cannot be written: {error.strerror or error}") from error
+                raise Refused(not_written(out, error)) from error
             print(f"written: {out}")
 
     return on_job(job, store, by, work)

@@ -11,6 +11,7 @@ from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.list_text import decoded
 from knowngood.shop.pricelist import Columns
+from knowngood.store.problem import not_read
 from knowngood.store.where import store_path
 
 
@@ -24,7 +25,7 @@ def take(
         try:
             data = file.read_bytes()
         except OSError as error:
-            raise Refused(f"{file} cannot be read: {error.strerror or error}") from error
+            raise Refused(not_read(file, error)) from error
         with Record.open(store_path(store)) as record:
             trial = try_list(record, maker, currency, data, file.name, columns, decimals)
             chosen = trial.listed.columns

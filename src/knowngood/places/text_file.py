@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from knowngood.places.record import Refused
+from knowngood.store.problem import not_read
 
 
 def text_of(path: str | Path, most: int, what: str) -> str:
@@ -17,8 +18,7 @@ def text_of(path: str | Path, most: int, what: str) -> str:
         with open(path, "rb") as file:
             raw = file.read(most + 1)
     except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else error
-        raise Refused(f"{path} cannot be read: {reason}") from error
+        raise Refused(not_read(path, error)) from error
     if len(raw) > most:
         raise Refused(f"{path} is larger than {most:,} bytes: no {what}")
     try:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from knowngood.store.files import Files
 from knowngood.store.log import Log
-from knowngood.store.problem import StoreProblem
+from knowngood.store.problem import StoreProblem, not_read
 from knowngood.store.where import files_folder
 
 
@@ -87,7 +87,7 @@ def _record_in(folder: Path) -> Path:
     try:
         found = [path for path in sorted(folder.iterdir()) if _is_record(path)]
     except OSError as error:
-        raise StoreProblem(f"{folder} cannot be read: {error.strerror or error}.") from error
+        raise StoreProblem(not_read(folder, error)) from error
     if len(found) != 1:
         many = f"{len(found)} records" if found else "no record"
         raise StoreProblem(f"{folder} holds {many}. Name a folder that `job backup` wrote.")

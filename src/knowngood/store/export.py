@@ -22,7 +22,7 @@ from knowngood.job.learning import LessonsPinned
 from knowngood.store.codec import from_line, to_line
 from knowngood.store.files import Files
 from knowngood.store.log import Log
-from knowngood.store.problem import NewerStore, StoreProblem
+from knowngood.store.problem import NewerStore, StoreProblem, not_read, not_written
 
 FORMAT = 1
 EVENTS = "events.jsonl"
@@ -99,7 +99,7 @@ def write_export(events: Sequence[Envelope], files: Files, folder: Path) -> Expo
         part.write_text("\n".join([*lines(events), ""]), encoding="utf-8")
         os.replace(part, folder / EVENTS)
     except OSError as error:
-        raise StoreProblem(f"{folder} cannot be written: {error.strerror or error}.") from error
+        raise StoreProblem(not_written(folder, error)) from error
     return Exported(len(events), done["pictures"], done["files"], tuple(missing))
 
 
@@ -118,7 +118,7 @@ def read_export(folder: Path, log: Log, files: Files) -> list[Envelope]:
     except UnicodeDecodeError as error:
         raise StoreProblem(f"{source} is not an exported job: it is no UTF-8 text.") from error
     except OSError as error:
-        raise StoreProblem(f"{source} cannot be read: {error.strerror or error}.") from error
+        raise StoreProblem(not_read(source, error)) from error
     events = events_in(text, str(source))
     pictures, texts = _referred(events)
     for path, data in contents.items():
