@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from knowngood.job.stockroom import STOCKROOM
 from knowngood.places.list_history import drop_list, lists_taken, take_back_list
 from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import Want, place_order, room_of
-from knowngood.shop.pricelist import Columns, PriceLine
+from knowngood.shop.pricelist import Columns, PriceLine, PriceList
+from knowngood.store import log as store_log
 from knowngood.store.log import Log
+from knowngood.store.prices import taking
+from knowngood.store.problem import StoreProblem
 from tests.places.conftest import at
 from tests.shop.test_pricelist import LIST
 
@@ -21,6 +28,13 @@ from tests.shop.test_pricelist import LIST
 def take(record: Record, text: str = LIST, columns: Columns | None = None) -> int:
     trial = try_list(record, "Brackwater", "USD", text.encode(), "list.csv", columns)
     return take_list(record, trial, text, at())
+
+
+def without_entry(
+    record: Record, maker: str, currency: str, listed: PriceList, digest: str
+) -> None:
+    """A list as it was taken before lists had entries of the stockroom."""
+    record.append(STOCKROOM, [], at(), taking(maker, currency, listed, digest, at().now, "Ana"))
 
 
 def test_nothing_is_known_before_the_first_list(record: Record) -> None:
@@ -138,7 +152,7 @@ def test_a_circle_is_never_taken_and_an_old_one_is_gone_round_once(record: Recor
     ring = {k: PriceLine(k, "switch", Decimal(p), b)
             for k, p, b in (("LM104", "12", "LM105"), ("LM105", "13", "LM104"))}  # fmt: skip
     old = replace(trial.listed, lines=ring)  # as a list was taken once
-    record.log.prices.take("Lumen", "USD", old, "d", at().now, "Ana")
+    without_entry(record, "Lumen", "USD", old, "d")
     (found,) = find_number(record, "LM-104")
     assert found.chain == ("LM104", "LM105", "LM104")
     assert (found.number, str(found.price)) == ("LM104", "12")
@@ -186,7 +200,7 @@ def test_a_list_from_before_there_were_entries_comes_back_too(record: Record) ->
     """As an older version took it: in the tables alone."""
     listed = try_list(record, "Brackwater", "USD", LIST.encode(), "a.csv", None).listed
     digest = record.files.keep_text(LIST)
-    record.log.prices.take("Brackwater", "USD", listed, digest, at().now, "Ana")
+    without_entry(record, "Brackwater", "USD", listed, digest)
     other = LIST.replace("189,00", "199,00")
     trial = try_list(record, "Brackwater", "USD", other.encode(), "b", None)
     take_list(record, trial, other, at(2))
@@ -198,7 +212,7 @@ def test_a_list_from_before_that_may_be_meant_in_two_ways(record: Record) -> Non
     """Its way out is said, as its entry does not tell how its decimals were written."""
     text = "number;words;price\n1;a;1,250\n"
     listed = try_list(record, "Tolmin", "JPY", text.encode(), "l", None, "point").listed
-    record.log.prices.take("Tolmin", "JPY", listed, record.files.keep_text(text), at().now, "Ana")
+    without_entry(record, "Tolmin", "JPY", listed, record.files.keep_text(text))
     other = text.replace("1,250", "13")
     take_list(record, try_list(record, "Tolmin", "JPY", other.encode(), "l", None), other, at(2))
     with pytest.raises(Refused, match=r"cannot be read again: .*take its file once more"):
@@ -224,3 +238,57 @@ def test_how_decimals_are_written_is_remembered_where_a_list_does_not_tell(recor
     take_list(record, try_list(record, "Tolmin", "USD", whole.encode(), "l", None), whole, at())
     again = try_list(record, "Tolmin", "USD", text.encode(), "l.csv", None)
     assert str(again.listed.lines["1"].price) == "1250"
+
+
+@pytest.mark.parametrize("step", ["taken", "taken back", "dropped"])
+def test_a_list_and_its_entry_are_written_both_or_neither(
+    record: Record, step: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The write breaks off where the entry is put, as when the program is killed there."""
+    take(record)
+    take(record, LIST.replace("189,00", "199,00"))
+
+    def stands() -> tuple[object, ...]:
+        (pack,) = find_number(record, "BW-100")
+        return pack.price, len(lists_taken(record, "Brackwater")), record.log.prices.lists()
+
+    before = stands()
+
+    def breaks(*_: object) -> None:
+        raise StoreProblem("broken off")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(store_log, "_put", breaks)
+        with pytest.raises(StoreProblem, match="broken off"):
+            match step:
+                case "taken":
+                    take(record, LIST.replace("189,00", "209,00"))
+                case "taken back":
+                    take_back_list(record, "Brackwater", "", at(1))
+                case _:
+                    drop_list(record, "Brackwater", "mistyped", at(1))
+    assert stands() == before
+
+
+KILLED = """
+import os, signal, sys
+from pathlib import Path
+from knowngood.places.record import Record
+from knowngood.store import log
+from tests.places.test_parts import LIST, take
+
+log._put = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+with Record.open(Path(sys.argv[1])) as record:
+    take(record, LIST.replace("189,00", "209,00"))
+"""
+
+
+def test_killed_between_a_list_and_its_entry_neither_is_there(
+    record: Record, tmp_path: Path, root: Path
+) -> None:
+    take(record)
+    path = {**os.environ, "PYTHONPATH": os.pathsep.join([str(root), *filter(None, sys.path)])}
+    line = [sys.executable, "-c", KILLED, str(tmp_path / "shop.db")]
+    assert subprocess.run(line, cwd=root, env=path).returncode == -9
+    assert str(find_number(record, "BW-100")[0].price) == "189.00"
+    assert len(lists_taken(record, "Brackwater")) == 1

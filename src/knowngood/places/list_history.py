@@ -12,7 +12,7 @@ from knowngood.job.events import Event
 from knowngood.job.stockroom import STOCKROOM, PriceListTaken, PriceListWithdrawn
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.pricelist import Columns, PriceList, read_prices
-from knowngood.store.prices import Taken
+from knowngood.store.prices import Taken, dropping, taking
 
 
 def lists_taken(record: Record, maker: str) -> tuple[PriceListTaken, ...]:
@@ -60,8 +60,7 @@ def take_back_list(record: Record, maker: str, reason: str, at: At) -> str:
     before = known[here[-1] - 1] if here and here[-1] > 0 else None
     gone = PriceListWithdrawn(maker, stands.digest, reason.strip())
     if before is None:
-        record.log.prices.drop(maker)
-        record.append(STOCKROOM, [gone], at)
+        record.append(STOCKROOM, [gone], at, dropping(maker))
         return f"the list of {maker} is taken back; there was none before it"
     text = record.files.text_of(before.digest)
     columns = Columns(**{name: str(value) for name, value in before.columns.items()})
@@ -70,8 +69,8 @@ def take_back_list(record: Record, maker: str, reason: str, at: At) -> str:
     except ValueError as problem:
         raise Refused(f"the list before cannot be read again: {problem}; take its file once more, "
                       "and say whether its decimals are comma or point") from problem  # fmt: skip
-    record.log.prices.take(maker, before.currency, listed, before.digest, at.now, at.by)
-    record.append(STOCKROOM, [gone], at)
+    table = taking(maker, before.currency, listed, before.digest, at.now, at.by)
+    record.append(STOCKROOM, [gone], at, table)
     return (f"the list of {maker} is taken back; the one before it stands again: "
             f"{len(listed.lines)} parts in {before.currency}")  # fmt: skip
 
@@ -82,8 +81,8 @@ def drop_list(record: Record, maker: str, reason: str, at: At) -> str:
     stands = _named(record, maker)
     if not reason.strip():
         raise Refused(f"why does the list of {maker} go? Say it, as: the name was mistyped")
-    record.log.prices.drop(maker)
-    record.append(STOCKROOM, [PriceListWithdrawn(maker, "", reason.strip())], at)
+    gone = PriceListWithdrawn(maker, "", reason.strip())
+    record.append(STOCKROOM, [gone], at, dropping(maker))
     return f"no price list of {maker} is left: {stands.parts} parts are gone from the search"
 
 

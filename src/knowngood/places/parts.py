@@ -19,7 +19,7 @@ from knowngood.shop.pricelist import (
     read_prices,
 )
 from knowngood.shop.supersession import Chain, same_number
-from knowngood.store.prices import Priced
+from knowngood.store.prices import Priced, taking
 
 MOST_BYTES = 200_000_000
 
@@ -68,7 +68,7 @@ def try_list(
         listed = read_prices(data, name, chosen, decimals, usual)
     except ValueError as error:
         raise Refused(f"{name}: {error}") from error
-    changes = difference(record.log.prices.lines(maker), listed.lines)
+    changes = difference(record.log.prices.lines(maker), listed.lines, currency)
     return Trial(maker, currency, listed, changes, remembered)
 
 
@@ -90,16 +90,14 @@ def take_list(record: Record, trial: Trial, text: str, at: At, without_bad: bool
         count = len(trial.problems)
         raise Refused(
             f"{count} problem{'s' * (count > 1)} in the list, so nothing was taken; mend them, or "
-            "take it without the bad lines"
+            "take it without the bad lines (on a terminal --without-bad)"
         )
     if not trial.listed.lines:
         raise Refused("the list has no part in it, so nothing was taken")
     digest = record.files.keep_text(text)
     entries = history_after(record, trial.maker, trial.currency, trial.listed, digest)
-    record.log.prices.take(
-        trial.maker, trial.currency, trial.listed, digest, at.now, at.by
-    )
-    record.append(STOCKROOM, entries, at)
+    table = taking(trial.maker, trial.currency, trial.listed, digest, at.now, at.by)
+    record.append(STOCKROOM, entries, at, table)
     return len(trial.listed.lines)
 
 
@@ -132,7 +130,8 @@ def number_now(record: Record, number: str, maker: str) -> tuple[str, str]:
 def became(record: Record, number: str, maker: str) -> str:
     """That a number became another one; "" if it did not."""
     sentence = number_now(record, number, maker)[1]
-    return f"{sentence}; say so if the old number is meant" if sentence else ""
+    meant = "if the old number is meant, say so: --old-numbers on a terminal, the tick on the phone"
+    return f"{sentence}; {meant}" if sentence else ""
 
 
 def same_part(record: Record, one: str, other: str, maker: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +11,7 @@ from types import TracebackType
 from knowngood.job.events import Envelope, Event
 from knowngood.store.files import Files
 from knowngood.store.log import Entry, Log
+from knowngood.store.sql import Statements
 from knowngood.store.where import files_folder
 
 PATIENCE = 0.09  # seconds; with the belief worked out a step is there within 0.15 s
@@ -65,10 +66,14 @@ class Record:
     ) -> None:
         self.log.close()
 
-    def append(self, job: str, events: Iterable[Event], at: At) -> list[Envelope]:
-        """Store these in one transaction. Raises StoreProblem; then nothing is stored."""
+    def append(
+        self, job: str, events: Iterable[Event], at: At,
+        also: Callable[[Statements], None] | None = None,
+    ) -> list[Envelope]:  # fmt: skip
+        """Store these in one transaction, `also` in the same one. Raises StoreProblem; then nothing
+        is stored."""
         entries = [self._entry(event, at, step) for step, event in enumerate(events)]
-        return self.log.append(job, entries, at.now) if entries else []
+        return self.log.append(job, entries, at.now, also) if entries or also else []
 
     def append_all(self, parts: Iterable[tuple[str, Iterable[Event]]], at: At) -> None:
         """Store events of several jobs in one transaction. Raises StoreProblem; then nothing is

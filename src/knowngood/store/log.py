@@ -12,7 +12,7 @@ device_seq is stored once.
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
@@ -79,8 +79,8 @@ class Log:
         path = Path(path_or_url)
         if not make and not path.exists():
             raise StoreProblem(
-                f"There is no record at {path} yet. Check in a first job, or name another place "
-                f"with --store."
+                f"There is no record at {path} yet. A first entry makes it (a job checked in, a "
+                f"price list taken), or name another place with --store."
             )
         if not make and path.is_file() and path.stat().st_size == 0:
             raise StoreProblem(
@@ -114,9 +114,11 @@ class Log:
         self._database.copy_to(target)
 
     def append(
-        self, job: str, items: Iterable[Entry | tuple[object, ...]], now: datetime
-    ) -> list[Envelope]:
-        """Store these entries of one job, all or none; the answer is in the order given.
+        self, job: str, items: Iterable[Entry | tuple[object, ...]], now: datetime,
+        also: Callable[[Statements], None] | None = None,
+    ) -> list[Envelope]:  # fmt: skip
+        """Store these entries of one job, all or none; the answer is in the order given. `also` is
+        written in the same transaction.
 
         An entry that is already there comes back as it was stored. `now` has the shop's zone.
         Raises ResendConflict when a device's number is there with something else under it, and
@@ -124,7 +126,7 @@ class Log:
         """
         entries = [item if isinstance(item, Entry) else Entry(*item) for item in items]  # type: ignore[arg-type]
         _check(job, entries, now)
-        return self._store([(job, entries)], now.astimezone(UTC), _zone(now))
+        return self._store([(job, entries)], now.astimezone(UTC), _zone(now), also)
 
     def append_all(
         self, parts: Sequence[tuple[str, Sequence[Entry]]], now: datetime
@@ -276,8 +278,9 @@ class Log:
                     return given
 
     def _store(
-        self, parts: Sequence[tuple[str, Sequence[Entry]]], server_time: datetime, zone: str
-    ) -> list[Envelope]:
+        self, parts: Sequence[tuple[str, Sequence[Entry]]], server_time: datetime, zone: str,
+        also: Callable[[Statements], None] | None = None,
+    ) -> list[Envelope]:  # fmt: skip
         entries = [(job, entry) for job, some in parts for entry in some]
         # A device's own order is the order of its numbers, whatever order they arrive in.
         order = sorted(
@@ -286,6 +289,8 @@ class Log:
         )
         stored: dict[int, Envelope] = {}
         with self._database.writing() as write:
+            if also is not None:
+                also(write)
             for at in order:
                 stored[at] = _put(write, *entries[at], server_time, zone)
             keep_rows(write, dict.fromkeys(job for job, _ in entries), self._indexed)

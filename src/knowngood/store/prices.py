@@ -1,17 +1,19 @@
 """The suppliers' price lists beside the record: taken whole, found by number or by words.
 
-The tables hold the list that stands; that it was taken is an entry of the stockroom, and its file
-stays among the files, so that it can be taken again. They are made when the first list is taken.
+The tables hold the list that stands; that it was taken is an entry of the stockroom, written in the
+same transaction, and its file stays among the files, so that it can be taken again. They are made
+when the first list is taken.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 
+from knowngood.shop.money import Money
 from knowngood.shop.pricelist import Columns, PriceLine, PriceList
 from knowngood.shop.supersession import same_number
 from knowngood.store.sql import Database, Statements
@@ -62,6 +64,10 @@ class Priced:
     currency: str
     chain: tuple[str, ...]
 
+    @property
+    def money(self) -> Money:
+        return Money(self.price, self.currency)
+
 
 class PriceBook:
     """All price lists of a record. Every method raises StoreProblem in the person's words."""
@@ -96,43 +102,6 @@ class PriceBook:
             )
         return {key: PriceLine(number, words, Decimal(price), became)
                 for key, number, words, price, became in rows}  # fmt: skip
-
-    def take(
-        self, maker: str, currency: str, listed: PriceList, digest: str, now: datetime, by: str
-    ) -> None:
-        """Replace a maker's list by this one, in one transaction."""
-        with self._database.writing() as write:
-            indexed = has_index(write)
-            for statement in (*_TABLES, *([_INDEX] if indexed else [])):
-                write.execute(statement)
-            write.execute("DELETE FROM part_price WHERE maker = ?", (maker,))
-            write.execute("DELETE FROM price_list WHERE maker = ?", (maker,))
-            rows = (
-                (maker, key, one.number, one.words, str(one.price), one.became, _found_by(one))
-                for key, one in listed.lines.items()
-            )
-            write.many(
-                "INSERT INTO part_price (maker, number_key, number, words, price, became, found_by)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?)",
-                rows,
-            )
-            if indexed:
-                write.execute("INSERT INTO part_words (part_words) VALUES ('rebuild')")
-            columns = json.dumps(asdict(listed.columns))
-            write.execute(
-                "INSERT INTO price_list VALUES (?, ?, ?, ?, ?, ?, ?)",
-                (maker, currency, columns, digest, now.isoformat(), by, len(listed.lines)),
-            )
-
-    def drop(self, maker: str) -> None:
-        """A maker's list goes, in one transaction; nothing happens where there is none."""
-        with self._database.writing() as write:
-            if not self._there(write):
-                return
-            write.execute("DELETE FROM part_price WHERE maker = ?", (maker,))
-            write.execute("DELETE FROM price_list WHERE maker = ?", (maker,))
-            if has_index(write):
-                write.execute("INSERT INTO part_words (part_words) VALUES ('rebuild')")
 
     def find(self, number: str, maker: str = "") -> tuple[Priced, ...]:
         """The part to order for a number, of each maker that has it, its chain followed."""
@@ -178,6 +147,52 @@ class PriceBook:
 
     def _there(self, read: Statements) -> bool:
         return self._database.has_table(read, "part_price")
+
+
+def taking(
+    maker: str, currency: str, listed: PriceList, digest: str, now: datetime, by: str
+) -> Callable[[Statements], None]:
+    """What replaces a maker's list by this one within a transaction that has more to write."""
+
+    def work(write: Statements) -> None:
+        indexed = has_index(write)
+        for statement in (*_TABLES, *([_INDEX] if indexed else [])):
+            write.execute(statement)
+        _empty(write, maker)
+        rows = (
+            (maker, key, one.number, one.words, str(one.price), one.became, _found_by(one))
+            for key, one in listed.lines.items()
+        )
+        write.many(
+            "INSERT INTO part_price (maker, number_key, number, words, price, became, found_by)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?)",
+            rows,
+        )
+        if indexed:
+            write.execute("INSERT INTO part_words (part_words) VALUES ('rebuild')")
+        columns = json.dumps(asdict(listed.columns))
+        write.execute(
+            "INSERT INTO price_list VALUES (?, ?, ?, ?, ?, ?, ?)",
+            (maker, currency, columns, digest, now.isoformat(), by, len(listed.lines)),
+        )
+
+    return work
+
+
+def dropping(maker: str) -> Callable[[Statements], None]:
+    """What takes a maker's list, which is there, away within such a transaction."""
+
+    def work(write: Statements) -> None:
+        _empty(write, maker)
+        if has_index(write):
+            write.execute("INSERT INTO part_words (part_words) VALUES ('rebuild')")
+
+    return work
+
+
+def _empty(write: Statements, maker: str) -> None:
+    write.execute("DELETE FROM part_price WHERE maker = ?", (maker,))
+    write.execute("DELETE FROM price_list WHERE maker = ?", (maker,))
 
 
 def _found_by(one: PriceLine) -> str:
