@@ -116,9 +116,10 @@ def test_a_notice_means_serials_between_and_no_others(programme: Programme) -> N
     [
         ("  - {group: everything else, use: rental, months: 0}\n", "", 7,
          "a gap: everything else in rental use has no line"),
-        ("months: 36", "months: -1", 8, "cover.0.months is -1"),
-        ("months: 36", "months: three", 8, "cover.0.months is 'three'"),
-        ("household, months: 24", "houshold, months: 24", 11, "cover.3.use is 'houshold'"),
+        ("months: 36", "months: -1", 8, "cover, entry 1: months is -1"),
+        ("months: 36", "months: three", 8,
+         "cover, entry 1: months is 'three', wanted: a whole number"),
+        ("household, months: 24", "houshold, months: 24", 11, "cover, entry 4: use is 'houshold'"),
         ("{group: battery, use: commercial", "{group: baterry, use: commercial", 12,
          "no group 'baterry'"),
         ("currency: USD", "currency: dollars", 4, "currency is 'dollars'"),
@@ -138,6 +139,8 @@ def test_each_mistake_is_named_with_its_line(old: str, new: str, line: int, mess
     found = [p for p in problems if message in p.message]
     assert found, problems
     assert all(p.fix for p in problems)
+    said = "; ".join(str(p) for p in problems)
+    assert "should" not in said and "pattern" not in said  # no words of a form's schema
     if "gap: cells" not in message:
         assert abs(found[0].line - line) <= 1, found
 
@@ -197,7 +200,7 @@ def test_a_decimal_comma_is_named() -> None:
     (block,) = problems_of(FILE.replace("parts_markup_percent: 15", "parts_markup_percent: 12,5"))
     assert block.endswith("Write it with a decimal point: 12.5")
     (flow,) = problems_of(FILE.replace("{rate: 60,", "{rate: 60,5,"))
-    assert "labour.5 is not known. A comma parts entries: write decimals with a point" in flow
+    assert "labour: 5 is not known. A comma parts entries: write decimals with a point" in flow
 
 
 def test_gaps_are_named_together_with_what_is_badly_formed() -> None:

@@ -9,8 +9,9 @@ from pydantic import Field, ValidationError
 from knowngood.machines.parse import tidy
 from knowngood.machines.tree import read_tree
 from knowngood.measure.problem import Problem
+from knowngood.shop.form_words import form_problems
 from knowngood.shop.programme import Notice
-from knowngood.shop.programme_file import Form, NoticeSpec, Words, form_problems, range_problems
+from knowngood.shop.programme_file import Form, NoticeSpec, Words, range_problems
 
 MOST: Final = 5000
 _EXAMPLE: Final = "See docs/programme-files.md for a worked one"

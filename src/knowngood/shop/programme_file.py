@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from decimal import Decimal
@@ -25,6 +24,7 @@ from knowngood.machines.tree import read_tree
 from knowngood.measure.problem import Problem
 from knowngood.shop.claim_check import WANTED
 from knowngood.shop.days import LONGEST
+from knowngood.shop.form_words import form_problems
 from knowngood.shop.programme import (
     REST,
     USES,
@@ -152,28 +152,6 @@ def parse_programme(
     if problems:
         return None, tidy(problems, name)
     return _build(spec, hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()), []
-
-
-def form_problems(
-    error: ValidationError, lines: Mapping[str, int], name: str, keys: set[str], example: str
-) -> Iterator[Problem]:
-    """What pydantic found, each with its line and the way out."""
-    for found in error.errors(include_url=False):
-        place = tuple(p for p in found["loc"] if p != "[key]")
-        where, given = ".".join(str(p) for p in place), found.get("input")
-        line, kind = line_of(lines, place), str(found["type"])
-        if kind == "missing":
-            yield Problem(name, line, f"{where} is missing", example)
-        elif kind == "extra_forbidden":
-            fix = did_you_mean(str(place[-1]), keys)
-            if str(place[-1]).isdecimal() and given is None:
-                fix = f"A comma parts entries: write decimals with a point, as 60.{place[-1]}"
-            yield Problem(name, line, f"{where} is not known", fix)
-        else:
-            shown, fix = repr(given)[:60], example
-            if isinstance(given, str) and re.fullmatch(r"\d+,\d+", given.strip()):
-                fix = f"Write it with a decimal point: {given.strip().replace(',', '.')}"
-            yield Problem(name, line, f"{where} is {shown}: {found['msg']}", fix)
 
 
 def _keys() -> set[str]:
