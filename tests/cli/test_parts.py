@@ -41,9 +41,26 @@ def test_bad_lines_are_listed_and_nothing_is_taken(
     assert "list.csv, line 2: the price of BW-100 is '?'. Write it like 12.50" in (
         capsys.readouterr().err
     )
+    assert main(take) == 2
+    assert "take it without the bad lines (on a terminal --without-bad)" in capsys.readouterr().err
     assert main([*take, "--without-bad"]) == 0
     assert main(["parts", "take", "nowhere.csv", "--maker", "B", "--currency", "USD"]) == 2
     assert main([*take, "--number", "Part No"]) == 2
+
+
+def test_what_is_to_be_said_names_its_option_and_money_has_its_cents(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "odd.csv").write_text("a,b,c\nX-1,Frame,1250\n", encoding="utf-8")
+    store = ("--store", str(tmp_path / "shop.db"))
+    take = ("parts", "take", str(tmp_path / "odd.csv"), "--maker", "Zco", "--currency", "EUR")
+    assert main([*take, *store]) == 2
+    assert "on a terminal --number, --words and --price" in capsys.readouterr().err
+    named = ("--number", "a", "--words", "b", "--price", "c")
+    assert main([*take, *named, *store]) == 0
+    capsys.readouterr()
+    assert main(["parts", "find", "X-1", *store]) == 0
+    assert capsys.readouterr().out == "X-1  Frame  1250.00 EUR  (Zco)\n"
 
 
 def test_a_dry_run_with_problems_says_so_to_a_script(

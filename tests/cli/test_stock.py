@@ -42,6 +42,8 @@ def test_from_wanted_to_fitted(store: list[str], capsys: pytest.CaptureFixture[s
         return out or err
 
     assert "wanted of Brackwater: BW-210, 1 without a price" in typed("show")
+    elsewhere = typed("order", "PO-1", "--supplier", "Tri-County", "--wanted")
+    assert "nothing of Tri-County. They want of Brackwater BW-210: order it there" in elsewhere
     order = ("order", "PO-1", "--supplier", "Brackwater", "--currency", "USD")
     assert "an order needs" in typed(*order)
     said = typed(*order, "--wanted", "--line", "BW-100; 1; 189,00", "--expected", "2099-03-09")
@@ -128,7 +130,10 @@ def test_the_shops_currency_and_the_suppliers_freight_are_usual(
     assert main(["stock", "supplier", "Brackwater", *terms, *store]) == 0
     assert main(["stock", "show", *store]) == 0
     assert "wanted of Brackwater: BW-212, 6.00 EUR below" in capsys.readouterr().out
-    assert main(["stock", "order", "PO-1", "--supplier", "Brackwater", "--wanted", *store]) == 0
+    order = ("stock", "order", "PO-1", "--supplier", "Brackwater")
+    assert main([*order, "--line", "BW-210; 1", *store]) == 2
+    assert "if the old number is meant, say so: --old-numbers" in capsys.readouterr().err
+    assert main([*order, "--wanted", *store]) == 0
     with Record.open(Path(store[1])) as record:
         placed = room_of(record).orders["PO-1"]
     assert (placed.currency, placed.freight) == ("EUR", "9.50")

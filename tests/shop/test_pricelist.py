@@ -129,10 +129,10 @@ def test_columns_told_by_their_names() -> None:
 def test_what_a_new_list_changes() -> None:
     old = read_prices(LIST.encode(), "old").lines
     new = read_prices(
-        LIST.replace("189,00", "199,00").replace("Controller", "Drive board")
+        LIST.replace("189,00", "199").replace("Controller", "Drive board")
         .replace("BW-212;Start box, sealed;44,00;\n", "BW-213;Start box;40,00;\n").encode(), "new",
     ).lines  # fmt: skip
-    found = difference(old, new)
+    found = difference(old, new, "USD")
     assert found.added == ("BW-213",)
     assert found.gone == ("BW-212",)
     assert found.dearer == ("BW-100 (189.00 -> 199.00)",)

@@ -81,7 +81,9 @@ def test_from_wanted_to_a_job_that_can_go_on(desk: TestClient) -> None:
         ("nothing", {}, "There is no form"),
         ("count", {"number": "BW-1", "many": "-3"}, "is no count"),
         ("count", {"number": "", "many": "3"}, "is no part number"),
-        ("order", {"supplier": "Tolmin", "order": "PO-9", "currency": "USD"}, "needs its number"),
+        ("order", {"supplier": "Tolmin", "order": "PO-9", "currency": "USD"},
+         "Jobs want nothing of Tolmin. They want of Brackwater BW-"),
+        ("order", {"supplier": "Brackwater", "order": "", "currency": "USD"}, "needs its number"),
         ("came", {"order": "PO-9"}, "There is no order"),
         ("list", {"maker": "Brackwater", "currency": "USD"}, "Choose the file"),
     ],
@@ -101,7 +103,9 @@ def test_used_sent_back_and_taken_back(desk: TestClient) -> None:
     assert page.status_code == 409 and "no job" in page.text.lower()
     over = send(desk, "use", number="BW-9", many="7")
     assert over.status_code == 409 and "but 2 lie there" in over.text
-    send(desk, "supplier", supplier="Brackwater", currency="USD", minimum="100", freight="9,50")
+    page = send(desk, "supplier", supplier="Brackwater", currency="USD", minimum="100",
+                freight="9,50")  # fmt: skip
+    assert page.text.count("Brackwater: least order 100.00 USD, freight 9.50 USD") == 2
     unpriced = desk.get("/parts").text  # what it comes to nobody knows
     assert "1 without a price" in unpriced and "below its least order" not in unpriced
     upload(desk, LIST, "take")
@@ -150,7 +154,7 @@ def test_columns_and_decimals_are_said_where_the_list_does_not_tell(desk: TestCl
     assert "thousands or decimals" in upload(desk, text, "look", **names).text
     assert upload(desk, text, "look", column_number="A").status_code == 409
     assert "Taken: 1 parts" in upload(desk, text, "take", decimals="comma", **names).text
-    assert desk.get("/api/parts?q=bw-1").json()[0]["price"] == "1250"
+    assert desk.get("/api/parts?q=bw-1").json()[0]["price"] == "1250.00"
     mixed = text.replace("bolt", "Höhe").encode() + "BW-2;Größe;2,50\n".encode("cp1252")
     data = {"action": "list", "maker": "Brackwater", "currency": "usd", "what": "look"}
     page = desk.post("/parts", data=data, files={"file": ("list.csv", mixed)}).text

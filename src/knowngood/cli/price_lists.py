@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.places.list_history import drop_list, take_back_list
 from knowngood.places.parts import find_number, take_list, try_list
 from knowngood.places.record import At, Record, Refused
@@ -69,17 +70,17 @@ def find(text: str, store: Path | None) -> int:
     """Print the parts that a number or words lead to."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             found = record.log.prices.search(text)
             if not found:
                 find_number(record, text)  # says what is near
             for one in found:
                 ends = record.log.prices.find(one.number, one.maker)
                 end = ends[0] if ends else one
-                print(f"{one.number}  {one.words}  {one.price} {one.currency}  ({one.maker})")
+                print(f"{one.number}  {one.words}  {one.money}  ({one.maker})")
                 if len(end.chain) > 1:
                     chain = ", then ".join(end.chain[1:])
-                    print(f"  became {chain}: order {end.number} at {end.price} {end.currency}")
+                    print(f"  became {chain}: order {end.number} at {end.money}")
 
     return said(work)
 
@@ -88,7 +89,7 @@ def lists(store: Path | None) -> int:
     """Print the lists."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             known = record.log.prices.lists()
         for one in known:
             day = one.taken_at.date()

@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed, SupplierNoted
 from knowngood.places import receiving, reorder, stockroom
@@ -14,7 +15,7 @@ from knowngood.places.order_terms import against_terms, terms_told, terms_words
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
-from knowngood.places.wanted import all_wanted
+from knowngood.places.wanted import all_wanted, wanted_of
 from knowngood.places.wanted import wanted as wanted_now
 from knowngood.shop.money import Money, read_amount
 from knowngood.store.where import store_path
@@ -93,7 +94,7 @@ def order(
         wants = [_want(record, line, money) for line in lines]
         if wanted:
             baskets = wanted_now(record, {}, money)
-            wants += [w for basket in baskets if basket.supplier == supplier for w in basket.wants]
+            wants += wanted_of(baskets, supplier, needed=not wants)
         terms = stockroom.room_of(record).suppliers.get(supplier)
         usual = terms.freight if terms is not None and terms.currency == money else "0"
         cost = str(read_amount(freight or usual, money).amount)
@@ -251,7 +252,7 @@ def _on(
     store: Path | None, by: str, work: Callable[[Record, At], None], make: bool = True
 ) -> int:
     def on_record() -> None:
-        with Record.open(store_path(store), make=make) as record:
+        with Record.open(store_path(store)) if make else to_read(store) as record:
             work(record, At(moment(), by or "somebody"))
 
     return said(on_record)

@@ -16,7 +16,7 @@ from knowngood.places.gather import load_job
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import labour_only
 from knowngood.places.parts import lines_of, number_now, numbers_of
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import Want, room_of
 from knowngood.shop.money import Money, nothing
 
@@ -69,6 +69,21 @@ def wanted(
 ) -> tuple[Basket, ...]:
     """What is to be ordered, by supplier (the maker); see `all_wanted`."""
     return all_wanted(record, minimum, currency).baskets
+
+
+def wanted_of(
+    baskets: Sequence[Basket], supplier: str, needed: bool = True
+) -> tuple[Want, ...]:
+    """What is wanted of this supplier. Where it is nothing and `needed`, Refused says of whom
+    something is."""
+    found = next((b.wants for b in baskets if b.supplier == supplier), ())
+    if found or not needed:
+        return found
+    others = "; ".join(f"of {b.supplier} {', '.join(w.number for w in b.wants)}" for b in baskets)
+    raise Refused(
+        f"jobs want nothing of {supplier}. They want {others}: order it there, or from {supplier} "
+        "by a line with its number" if others else "no job wants a part that is to be ordered now"
+    )
 
 
 def all_wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> Wanted:

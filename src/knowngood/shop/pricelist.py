@@ -14,6 +14,7 @@ from typing import Final
 
 from knowngood.measure.problem import Problem
 from knowngood.shop.list_text import LOST, SEPARATORS, decoded, notes_on, table_of
+from knowngood.shop.money import Money
 from knowngood.shop.supersession import circles, same_number
 
 MOST_PROBLEMS: Final = 200
@@ -123,7 +124,10 @@ def read_prices(
     chosen = columns or guess(names)
     there = ", ".join(n for n in names if n)
     if chosen is None:
-        raise ValueError(f"which columns are number, words and price? The list has: {there}")
+        raise ValueError(
+            f"which columns are number, words and price? The list has: {there}. Name all three (on "
+            "a terminal --number, --words and --price, and --became where it has one)"
+        )
     for wanted in (chosen.number, chosen.words, chosen.price, chosen.became):
         if wanted and wanted not in names:
             raise ValueError(f"the list has no column {wanted!r}; it has: {there}")
@@ -199,7 +203,8 @@ class _Reader:
             if either is not None and not self.usual:
                 raise ValueError(
                     f"the price {either[3]!r} in line {either[0]} may be thousands or decimals, "
-                    "and no other price tells which: say whether decimals have a comma or a point"
+                    "and no other price tells which: say whether decimals have a comma or a point "
+                    "(on a terminal --decimals)"
                 )
             self.told = bool(self.usual)
             return self.usual == "comma", other_way
@@ -287,8 +292,10 @@ def _amount(text: str, comma: bool) -> Decimal | None:
     return amount if amount.is_finite() and 0 <= amount < 10**7 else None
 
 
-def difference(old: Mapping[str, PriceLine], new: Mapping[str, PriceLine]) -> Difference:
-    """What a new list would change."""
+def difference(
+    old: Mapping[str, PriceLine], new: Mapping[str, PriceLine], currency: str = "USD"
+) -> Difference:
+    """What a new list would change; `currency` of both."""
     added = tuple(one.number for key, one in new.items() if key not in old)
     gone = tuple(one.number for key, one in old.items() if key not in new)
     dearer, cheaper, renamed, superseded, same = [], [], [], [], 0
@@ -296,7 +303,10 @@ def difference(old: Mapping[str, PriceLine], new: Mapping[str, PriceLine]) -> Di
         was = old.get(key)
         if was is None:
             continue
-        moved = f"{one.number} ({was.price} -> {one.price})"
+        before, now = (
+            str(Money(price, currency)).rpartition(" ")[0] for price in (was.price, one.price)
+        )
+        moved = f"{one.number} ({before} -> {now})"
         if one.price > was.price:
             dearer.append(moved)
         elif one.price < was.price:

@@ -22,7 +22,7 @@ from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.reorder import Advice, advice, buy_last
 from knowngood.places.stockroom import Want
-from knowngood.places.wanted import all_wanted, wanted
+from knowngood.places.wanted import all_wanted, wanted, wanted_of
 from knowngood.shop.list_text import decoded
 from knowngood.shop.money import MoneyProblem, read_amount
 from knowngood.shop.pricelist import Columns
@@ -55,8 +55,9 @@ def found_parts(request: Request, q: str = "") -> list[dict[str, str]]:
     """At most 20: numbers that begin so first, then parts with all these words."""
     found = here_of(request).record.log.prices.search(q[:MOST_QUERY])
     return [
-        {"maker": p.maker, "number": p.number, "words": p.words, "price": str(p.price),
-         "currency": p.currency, "became": p.chain[-1] if len(p.chain) > 1 else ""}
+        {"maker": p.maker, "number": p.number, "words": p.words,
+         "price": str(p.money).rpartition(" ")[0], "currency": p.currency,
+         "became": p.chain[-1] if len(p.chain) > 1 else ""}
         for p in found
     ]  # fmt: skip
 
@@ -219,8 +220,9 @@ def _count(record: Record, fields: Fields, at: At) -> str:
 def _order(record: Record, fields: Fields, at: At) -> str:
     supplier, currency = fields.get("supplier", ""), fields.get("currency", "").upper()
     baskets = wanted(record, {}, currency)
-    wants = [w for b in baskets if b.supplier == supplier for w in b.wants]
-    if number := fields.get("number", ""):
+    number = fields.get("number", "")
+    wants = list(wanted_of(baskets, supplier, needed=bool(baskets) and not number))
+    if number:
         price = fields.get("price", "")
         amount = read_amount(price, currency).amount if price else Decimal(0)
         wants.append(Want(number, _whole(fields, "many"), amount))
