@@ -391,5 +391,10 @@ def test_cover_before_a_programme_is_chosen_is_noted_and_codes_of_labour_wait(sh
         assert code == 2 and "write a number, as 41" in err
     code, _, err = typed(shop, "codes", *job, "--labour", "L99")
     assert code == 2 and "so its labour codes are not known; choose it first" in err
-    _, out, _ = typed(shop, "under", "brackwater.yaml", *job)
-    assert "what it is used for" not in out
+    _, out, _ = typed(shop, "codes", *job)
+    assert out.startswith("Chosen: none yet\n") and "paper under FILE --job 26-0001" in out
+    assert "what it is used for" not in typed(shop, "under", "brackwater.yaml", *job)[1]
+    typed(shop, "codes", *job, "--mode", "M05", "--labour", "L20")
+    _, out, _ = typed(shop, "codes", *job)
+    assert out.startswith("Chosen: mode M05, labour L20\n")
+    assert out.endswith("--labour\n  L20 drive board, 30 min\n")

@@ -5,20 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.day_paper import day_paper
 from knowngood.places.premises import in_shop_time
-from knowngood.places.record import Record, Refused
+from knowngood.places.record import Refused
 from knowngood.shop.csv_text import csv_text
 from knowngood.store.problem import not_written
-from knowngood.store.where import store_path
 
 
 def claims(store: Path | None, as_csv: bool) -> int:
     """Print every claim that went out, what is owed by age, and the reasons of denial."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             lines = all_claims(record)
             today = in_shop_time(record, moment()).date()
         if as_csv:
@@ -43,7 +43,7 @@ def sheet(out: Path, store: Path | None) -> int:
     """Write the day's sheet as a PDF."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             data = day_paper(record, in_shop_time(record, moment()))
         try:
             out.write_bytes(data)

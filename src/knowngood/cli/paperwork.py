@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable, Mapping
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import Final, cast, get_args
 
 from knowngood.cli.bench import Clock
+from knowngood.cli.to_read import to_read
 from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.documents.pdf import write_claim
+from knowngood.job.job import Job
 from knowngood.job.paperwork import (
     ClaimAnswered,
     ClaimPaid,
@@ -98,19 +101,32 @@ def cover(job: str, noted: CoverNoted, store: Path | None, by: str) -> int:
 
 
 def codes(job: str, chosen: CodesChosen, store: Path | None, by: str) -> int:
-    """Note the codes; without any, list them."""
+    """Note the codes; without any, say what is chosen and list those there are."""
 
     def work(record: Record, at: At, job_id: str) -> None:
         if chosen == CodesChosen():
-            for title, known in (("mode", MODE), ("cause", CAUSE), ("action", ACTION)):
-                print(f"--{title}")
-                for code, words in known.items():
-                    print(f"  {code} {words}")
+            _print_codes(record, load_job(record, job_id))
             return
         paperwork.choose_codes(record, job_id, chosen, at)
         print("noted")
 
     return on_job(job, store, by, work)
+
+
+def _print_codes(record: Record, job: Job) -> None:
+    stands, programme = job.paperwork.codes, paperwork.programme_of(record, job)
+    said = [f"{n} {v}" for n, v in asdict(stands or CodesChosen()).items() if v]
+    print(f"Chosen: {', '.join(said) or 'none yet'}")
+    flat = programme.labour.flat if programme else None
+    labour = {code: f"{words}, {minutes} min" for code, (words, minutes) in (flat or {}).items()}
+    for title, known in (("mode", MODE), ("cause", CAUSE), ("action", ACTION), ("labour", labour)):
+        print(f"--{title}")
+        for code, words in known.items():
+            print(f"  {code} {words}")
+    if programme is None:
+        print(f"  {paperwork.NO_PROGRAMME} yet: knowngood paper under FILE --job {job.name}")
+    elif not labour:
+        print(f"  none: {programme.words} pays labour by minutes")
 
 
 def claim(
@@ -215,7 +231,7 @@ def due(store: Path | None, json_out: bool) -> int:
     """Every paper that waits, the late ones first."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             today = moment().date()
             found = papers_due(record, today)
         if json_out:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said, text_of_file
+from knowngood.cli.to_read import to_read
 from knowngood.job.shop_files import FileKind
 from knowngood.places import programmes
 from knowngood.places.record import At, Record, Refused
@@ -33,7 +34,7 @@ def kept(drop: str, reason: str, store: Path | None, by: str) -> int:
     """What the shop goes by; `drop`: one that it goes by no longer."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             there = programmes.files_of(record).kept
             if drop:
                 kinds: list[FileKind] = [k for k, n in there if n == drop]  # type: ignore[misc]

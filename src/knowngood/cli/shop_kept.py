@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.premises import note_shop, the_shop
 from knowngood.places.record import At, Record, Refused
@@ -43,7 +44,7 @@ def shop(given: Given, store: Path | None, json_out: bool, by: str) -> int:
 
     def work() -> None:
         changed = given != Given()
-        with Record.open(store_path(store), make=changed) as record:
+        with Record.open(store_path(store)) if changed else to_read(store) as record:
             if changed:
                 note_shop(record, _after(the_shop(record), given), At(moment(), by or "somebody"))
             sheet = the_shop(record)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.tax_table import set_taxes, table_of, table_words
 from knowngood.store.where import store_path
@@ -22,7 +23,7 @@ def taxes(
         if kinds and not rates:
             raise Refused("--for is set along with the rates: --tax sales=8.25 --for labour=none")
         changed = bool(rates) or none
-        with Record.open(store_path(store), make=changed) as record:
+        with Record.open(store_path(store)) if changed else to_read(store) as record:
             if changed:
                 at = At(moment(), by or "somebody")
                 set_taxes(record, ",".join(rates), kinds, on, at)
