@@ -268,7 +268,9 @@ def test_labour_is_not_counted_by_a_rate_of_another_currency(record: Record, dea
     found = {f.name: f for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
     for name in ("minutes sold", "sold of worked"):
         assert (found[name].value, found[name].of) == (None, 0)
-        assert found[name].how.endswith("the shop's rate is not set, or in another currency")
+        assert found[name].how.endswith(
+            "the shop's rate is not set (knowngood shop), or in another currency"
+        )
 
 
 def test_a_rate_of_another_currency_is_none_on_a_claim(record: Record, dead: View) -> None:
