@@ -345,6 +345,7 @@ def test_a_programmes_word_and_the_claims_words_from_the_terminal(shop: Path) ->
     assert "Contact burnt open" in text and "worded by Sam" in text
     out = typed(shop, "words", *job, "--as-recorded")[1]
     assert "Contact" not in out and "Cause: Start box" in out
+    assert "no words of this claim are set aside" in typed(shop, "words", *job, "--again")[2]
 
 
 def test_a_no_from_the_terminal(shop: Path) -> None:

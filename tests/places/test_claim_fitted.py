@@ -10,14 +10,16 @@ import pytest
 from knowngood.documents.claim import claim_document
 from knowngood.documents.document import Document, NewPage, texts
 from knowngood.job.apart import PartInHand
+from knowngood.job.events import DecisionWithdrawn, PartDecided
+from knowngood.job.paperwork import ClaimWorded
 from knowngood.places import decision, paperwork, shelf
 from knowngood.places.claim_paper import given_of
-from knowngood.places.claim_words import recorded_words
+from knowngood.places.claim_words import recorded_words, set_aside, take_again, word_claim
 from knowngood.places.claims import COLUMNS, all_claims
 from knowngood.places.gather import View, load_job, machine_file_of
 from knowngood.places.parts import take_list, try_list
 from knowngood.places.premises import letterhead
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from tests.places.conftest import at
 from tests.places.test_decision import proven
 from tests.places.test_paperwork import TODAY, covered
@@ -102,3 +104,35 @@ def test_denied_after_money_came_is_told_alike_everywhere(record: Record, claime
     row = dict(zip(COLUMNS, line.cells(), strict=True))
     assert (row["answer"], str(row["granted"]), row["reason"]) == ("short-paid", "40", "no plate")
     assert line.owed == 0
+
+
+def test_words_for_another_part_are_set_aside(record: Record, claimed: str) -> None:
+    """Cause and correction were written for the start box; the controller has its own."""
+    told = ClaimWorded("Dead, no start", "Contact burnt", "New box and gasket")
+    word_claim(record, claimed, told, at(12))
+    assert "Contact burnt" in page_one(paper(record, claimed))
+    record.append(claimed, [DecisionWithdrawn("undone")], at(13))
+    assert "Contact burnt" not in page_one(paper(record, claimed))
+    record.append(claimed, [PartDecided("controller", "Controller", "BW-310", False, "")], at(14))
+    job = load_job(record, claimed)
+    said = page_one(paper(record, claimed))
+    assert "Dead, no start" in said and "New box" not in said and "Controller" in said
+    assert set_aside(job) == (
+        "Set aside and not printed, as it was written for the start box: Cause: Contact burnt. "
+        "Correction: New box and gasket."
+    )
+    take_again(record, claimed, at(15))
+    said = page_one(paper(record, claimed))
+    assert "Contact burnt" in said and "Dead, no start" in said
+    assert set_aside(load_job(record, claimed)) == ""
+    with pytest.raises(Refused, match="no words of this claim are set aside"):
+        take_again(record, claimed, at(16))
+
+
+def test_words_hold_again_for_their_own_part(record: Record, claimed: str) -> None:
+    word_claim(record, claimed, ClaimWorded(cause="Contact burnt"), at(12))
+    record.append(claimed, [DecisionWithdrawn("undone")], at(13))
+    assert load_job(record, claimed).paperwork.worded is None
+    decision.decide(record, claimed, at(14))
+    assert "Contact burnt" in page_one(paper(record, claimed))
+    assert set_aside(load_job(record, claimed)) == ""

@@ -210,6 +210,15 @@ def test_a_mended_machine_stays_at_the_counter_until_it_is_fetched(desk: TestCli
     assert asked.headers["location"] == "/shelf?q=Vale"
 
 
+def test_words_for_another_part_are_taken_again(desk: TestClient) -> None:
+    record: Record = desk.app.state.here.record  # type: ignore[attr-defined]
+    under(desk)
+    send(desk, "words", why="Contact burnt")
+    record.append("j", [PartDecided("controller", "Controller", "", False, "")], at(20))
+    assert "written for the start box: Cause: Contact burnt." in desk.get("/job/j/papers").text
+    assert 'id="set-aside"' not in send(desk, "words-again").text
+
+
 def test_a_number_that_came_with_the_order_is_the_parts_number(desk: TestClient) -> None:
     record: Record = desk.app.state.here.record  # type: ignore[attr-defined]
     before = load_job(record, "j").decision

@@ -145,6 +145,9 @@ def words_command(
     as_recorded: Annotated[
         bool, typer.Option("--as-recorded", help="All three from the record again.")
     ] = False,
+    again: Annotated[
+        bool, typer.Option("--again", help="Take words set aside for another part again.")
+    ] = False,
     store: Store = None,
     by: By = "",
 ) -> int:
@@ -152,7 +155,8 @@ def words_command(
     from knowngood.cli.claim_words import claim_words
     from knowngood.job.paperwork import ClaimWorded
 
-    return claim_words(job, ClaimWorded(complaint, cause, correction), as_recorded, store, by)
+    worded = ClaimWorded(complaint, cause, correction)
+    return claim_words(job, worded, as_recorded, store, by, again)
 
 
 @paper_app.command("answer")

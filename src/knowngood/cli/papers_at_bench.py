@@ -11,6 +11,7 @@ from knowngood.cli.session import Session
 from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import decision
 from knowngood.places.claim_paper import given_of, prices_of_parts
+from knowngood.places.claim_words import set_aside
 from knowngood.places.cover_asked import CoverCard, cover_card, note_asked
 from knowngood.places.gather import load_job
 from knowngood.places.paperwork import choose_codes, claim_page
@@ -110,6 +111,9 @@ def claim(session: Session, rest: str) -> None:
     except OSError as error:
         raise Refused(not_written(out, error)) from error
     session.say(f"written: {written if out.parent.name else out.resolve()}")
+    if aside := set_aside(job):
+        way = f"Taken again by: knowngood paper words --job {job.name} --again"
+        session.tell(show.wrapped(f"{aside} {way}", "  ! "))
     if missing := _missing(session):
         session.tell(show.wrapped(f"{'; '.join(missing)}.", "  still missing: "))
     else:

@@ -28,6 +28,7 @@ from knowngood.job.paperwork import (
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
 from knowngood.places.claim_paper import given_of
+from knowngood.places.claim_words import set_aside
 from knowngood.places.cover_asked import note_asked
 from knowngood.places.due import UNCOLLECTED
 from knowngood.places.gather import load_job, setup_of
@@ -140,6 +141,7 @@ def claim(
         if send:
             page = paperwork.send_claim(record, job_id, at, number, on=on)
         _print_claim(page)
+        say_set_aside(load_job(record, job_id))
         if out is not None:
             it = load_job(record, job_id)
             files = record.files
@@ -260,6 +262,12 @@ def _print_cover(cover: Cover | None) -> None:
     for missing in cover.missing if cover.answer != "can't say" else ():
         print(f"  not known yet: {missing}")
     print(f"  {ASK_LOCALLY}")
+
+
+def say_set_aside(job: Job) -> None:
+    """Words that were written for another part, and how they are taken again."""
+    if said := set_aside(job):
+        print(f"{said} Taken again by: knowngood paper words --job {job.name} --again")
 
 
 def _print_claim(page: ClaimPage) -> None:

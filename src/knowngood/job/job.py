@@ -30,6 +30,7 @@ from knowngood.job.things import (
     TeardownDone,
     ToldThing,
 )
+from knowngood.job.worded import words_that_hold
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +135,7 @@ def replay(events: Iterable[Envelope]) -> Job:
         event, at = envelope.event, Stamp.of(envelope)
         if not turn(chapters, event, at):
             BENCH[type(event)](draft, event, at)
+    chapters["paperwork"] = words_that_hold(chapters["paperwork"], history, draft.decision)
     readings, release = draft.all_readings(), tuple(draft.release.values())
     return Job(
         id=jobs[0],

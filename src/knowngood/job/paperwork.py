@@ -225,6 +225,15 @@ class Said:
 
 
 @dataclass(frozen=True, slots=True)
+class SetAside:
+    """Words of a claim that were written for another part, `part` in words, and are not printed."""
+
+    cause: str
+    correction: str
+    part: str
+
+
+@dataclass(frozen=True, slots=True)
 class Paperwork:
     """The papers as they stand. `moves`: the claim's story; `agreed`: each word of the customer's
     with when; both without what was withdrawn. `worded`: the claim's words as a person wrote them,
@@ -244,6 +253,7 @@ class Paperwork:
     let_go: tuple[tuple[PartLetGo, Stamp], ...] = ()
     worded: tuple[ClaimWorded, Stamp] | None = None
     said: tuple[Said, ...] = ()
+    set_aside: SetAside | None = None
 
 
 def _programme(it: Paperwork, event: ProgrammeChosen, at: Stamp) -> Paperwork:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from knowngood.documents.claim import from_record
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimWorded
 from knowngood.places.gather import load_job, machine_file_of
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.sentence import lower_first
 
 LONGEST = 600  # of each, so that page one stays a page
 
@@ -25,6 +28,28 @@ def words_now(record: Record, job: Job) -> ClaimWorded:
         mine.complaint or told.complaint, mine.cause or told.cause,
         mine.correction or told.correction,
     )  # fmt: skip
+
+
+def set_aside(job: Job) -> str:
+    """What a person wrote for a part that is decided on no more, in words; "" when nothing is set
+    aside."""
+    aside = job.paperwork.set_aside
+    if aside is None:
+        return ""
+    named = (("Cause", aside.cause), ("Correction", aside.correction))
+    said = " ".join(f"{name}: {text.rstrip('.')}." for name, text in named if text)
+    return f"Set aside and not printed, as it was written for the {lower_first(aside.part)}: {said}"
+
+
+def take_again(record: Record, job_id: str, at: At) -> ClaimWorded:
+    """The words that were set aside hold for the part decided on now. Raises Refused when nothing
+    is set aside."""
+    paper = load_job(record, job_id).paperwork
+    if paper.set_aside is None:
+        raise Refused("no words of this claim are set aside")
+    mine = paper.worded[0] if paper.worded else ClaimWorded()
+    again = replace(mine, cause=paper.set_aside.cause, correction=paper.set_aside.correction)
+    return word_claim(record, job_id, again, at)
 
 
 def word_claim(record: Record, job_id: str, words: ClaimWorded, at: At) -> ClaimWorded:

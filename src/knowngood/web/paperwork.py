@@ -22,7 +22,7 @@ from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.job.job import Job
 from knowngood.job.paperwork import UNSAID, ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
-from knowngood.places.claim_words import word_claim, words_now
+from knowngood.places.claim_words import set_aside, take_again, word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.day_paper import day_paper
 from knowngood.places.due import UNCOLLECTED
@@ -192,6 +192,7 @@ def _page(
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
         currency=money_of_plan(record, job),
         worded=words_now(record, job) if claim and job.machine_digest else None,
+        set_aside=set_aside(job),
         life=life_here(record, job, here.now()), age=age_words(job, today),
         failed=failed_part(record, job, today) if job.machine_digest else None, ends=ENDS,
         today=today, mistakes=to_take_back(record, job), own_taxes=_own_taxes(record, job),
@@ -293,6 +294,10 @@ def _codes(record: Record, job_id: str, typed: Typed, at: At) -> None:
     paperwork.choose_codes(record, job_id, chosen, at)
 
 
+def _words_again(record: Record, job_id: str, typed: Typed, at: At) -> None:
+    take_again(record, job_id, at)
+
+
 def _worded(record: Record, job_id: str, typed: Typed, at: At) -> None:
     words = ClaimWorded(*(typed.get(name) for name in ("complaint", "why", "correction")))
     word_claim(record, job_id, words, at)
@@ -373,5 +378,6 @@ _ACTIONS: Mapping[str, Callable[[Record, str, Typed, At], Any]] = {
     "programme": _programme, "cover": _cover, "codes": _codes, "send": _send, "answer": _answer,
     "paid": _paid, "estimate": _estimate, "agree": _agree, "took": _took, "undo": _undo,
     "tag": _tag, "gone": _gone, "approved": _approved, "words": _worded,
+    "words-again": _words_again,
 }  # fmt: skip
 
