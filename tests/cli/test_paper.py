@@ -258,8 +258,7 @@ def test_the_claim_carries_its_data(shop: Path) -> None:
     data = json.loads(reader.attachments["claim-26-0001.json"][0])
     assert (data["form"], data["job"], data["machine"]["serial"]) == (1, "26-0001", "5120")
     assert data["codes"]["mode"] == "M05"
-    assert data["parts"] == [{"part": "Start box", "number": "BW-210", "in_place_of": "",
-                              "causal": True}]  # fmt: skip
+    assert [tuple(p.values()) for p in data["parts"]] == [("Start box", "BW-210", "", True)]
     assert [(r["text"], r["kind"], r["verdict"]) for r in data["readings"]] == [
         ("OL", "over", "bad")
     ] * 2
