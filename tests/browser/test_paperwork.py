@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, Route, expect
 
 from knowngood.job.events import JobClosed, MinutesNoted
 from knowngood.job.paperwork import ClaimSent
@@ -117,6 +117,43 @@ def test_parts_on_a_phone(running: Shop, hand: BrowserContext, tmp_path: Path) -
     page.keyboard.press("Enter")
     expect(page.locator(".waiting")).to_contain_text("order BW-212")
     fits(page)
+    parts_while_typing(page)
+
+
+def parts_while_typing(page: Page) -> None:
+    """What is found follows the field, whichever answer comes first; nothing found is said."""
+    found, none = page.locator("#found"), page.locator("#none")
+    page.fill("#q", "")
+    expect(found.locator("li")).to_have_count(0)
+    page.locator("#q").press_sequentially("contr")
+    expect(found.locator("li")).to_have_count(1)
+    expect(found).to_contain_text("BW-310 Controller")
+    expect(found).to_contain_text("1160.00 USD Brackwater")
+    page.fill("#q", "bw-21")
+    expect(found.locator("b")).to_have_text(["BW-210", "BW-212"])
+    expect(found.locator(".mind")).to_have_text("became BW-212: look it up before it is ordered")
+
+    held: list[Route] = []
+    page.route("**/api/parts?q=pack", held.append)  # its answer comes after the next one
+    with page.expect_request("**/api/parts?q=pack"):
+        page.fill("#q", "pack")
+    page.fill("#q", "start box")
+    expect(found.locator("b")).to_have_text(["BW-210", "BW-212"])
+    with page.expect_response("**/api/parts?q=pack") as late:
+        held[0].continue_()
+    late.value.finished()
+    page.evaluate("new Promise((done) => setTimeout(done))")
+    expect(found.locator("b")).to_have_text(["BW-210", "BW-212"])
+
+    page.fill("#q", "flux <b>")
+    expect(none).to_have_text("No list has “flux <b>”.")
+    expect(found.locator(".card")).to_have_count(0)
+    page.fill("#q", "box")
+    expect(none).to_have_count(0)
+    page.route("**/api/parts?q=motor", lambda route: route.abort())
+    page.fill("#q", "motor")
+    expect(none).to_contain_text("press Find to try again")
+    expect(found.locator(".card")).to_have_count(0)
 
 
 def test_figures_as_plots_on_a_phone(running: Shop, hand: BrowserContext) -> None:

@@ -30,18 +30,28 @@ const card = (one) => {
   return item;
 };
 
+// Nothing is listed: why, or "" where nothing was asked. What was found for another text goes.
+const nothing = (why) => {
+  const words = document.createElement("li");
+  words.id = "none";
+  words.textContent = why;
+  list.replaceChildren(...(why ? [words] : []));
+};
+
 const look = async () => {
   const text = field.value.trim();
   const mine = ++asked;
-  if (!text) return list.replaceChildren();
+  document.querySelector("p#none")?.remove();
+  if (!text) return nothing("");
+  let found = null;
   try {
     const answer = await fetch(`/api/parts?q=${encodeURIComponent(text)}`);
-    if (!answer.ok) return;
-    const found = await answer.json();
-    if (mine !== asked) return;  // an older answer that came late
-    document.getElementById("none")?.remove();
-    list.replaceChildren(...found.map(card));
-  } catch { /* no connection: Enter says so */ }
+    if (answer.ok) found = await answer.json();
+  } catch { /* said below */ }
+  if (mine !== asked) return;  // an older answer that came late
+  if (!found) nothing("The shop's computer did not answer; press Find to try again.");
+  else if (!found.length) nothing([`No list has “${text}”.`, list.dataset.lists].filter(Boolean).join(" "));
+  else list.replaceChildren(...found.map(card));
 };
 
 field.addEventListener("input", () => {
