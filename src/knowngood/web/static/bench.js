@@ -113,6 +113,9 @@ function take(test, text, kind = "test") {
   do_it("ReadingTaken", { reading_id: new_id(), test, text });
 }
 
+// What was asked once more holds for what stood on the screen then: never for another page, another
+// part, or an answer that was taken back since.
+const not_sure = () => { memory = { ...memory, sure: null }; };
 const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked, mode, memory }).catch(() => {});
 
 // What Undo sends: it takes back what waits on this phone, else what the server has last.
@@ -137,6 +140,7 @@ const places = make_places({
   photos: photo_from_phone,
   go: (name) => {
     mode = name;
+    not_sure();
     history.replaceState(null, "", name === "measure" ? location.pathname : `#${name}`);
     keep_place();
     show();
@@ -334,6 +338,7 @@ on_view(async (fresh) => {
   if (fresh.id !== job || fresh.seq < view.seq) return;
   const changed = fresh.seq !== view.seq;
   view = fresh;
+  if (changed) not_sure();
   waiting = await unsent(job).catch(() => waiting);
   if (!waiting.some(judged_later)) {
     clearTimeout(asking);
@@ -380,6 +385,7 @@ async function begin() {
   const [was, kept_view, kept_plan] = await Promise.all([recall(`at:${job}`), recall(`view:${job}`), recall(`plan:${job}`)]).catch(() => []);
   if (kept_view && kept_view.seq > view.seq) view = kept_view;
   if (was) ({ chosen, typed, looks, marked, mode = "measure", memory = {} } = was);
+  not_sure();
   mode = place_of(location.hash.slice(1)) || mode;
   plan = kept_plan || null;
   waiting = await unsent(job).catch(() => []);
@@ -392,7 +398,7 @@ async function begin() {
   document.addEventListener("visibilitychange", freshen);
   flush();
   if (view.wired) load_wiring(job, view.seq).then(show);
-  addEventListener("hashchange", () => { mode = place_of(location.hash.slice(1)) || mode; show(); });
+  addEventListener("hashchange", () => { mode = place_of(location.hash.slice(1)) || mode; not_sure(); show(); });
   root.dataset.ready = "yes";
 }
 

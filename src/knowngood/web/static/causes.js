@@ -4,12 +4,16 @@ import { h, key, own } from "./dom.js";
 
 const TWICE = 350; // milliseconds within which a second touch is the same one
 
-// `sure`: what was asked once more, as {cause, said, at}; `ask(sure)` keeps it and draws anew;
-// `say(said)` takes the answer. `ids`: of the keys for yes and no.
+// `sure`: what was asked once more, as {cause, said, at}; `ask(sure)` keeps it and draws anew, and
+// null once it is answered: the next time it is asked twice again. `say(said)` takes the answer. `ids`: of the keys for yes and no.
 export function cause_keys(cause, { sure, ask, say, ids }) {
   const once_more = sure?.cause === cause.id ? sure : null;
   const tap = (said) => {
-    if (!cause.against?.[said] || (once_more?.said === said && Date.now() - once_more.at > TWICE)) { say(said); return; }
+    if (!cause.against?.[said] || (once_more?.said === said && Date.now() - once_more.at > TWICE)) {
+      if (sure) ask(null);
+      say(said);
+      return;
+    }
     if (once_more?.said !== said) ask({ cause: cause.id, said, at: Date.now() });
   };
   const pressed = (said) => (once_more?.said === said ? true : undefined);
