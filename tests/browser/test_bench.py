@@ -144,6 +144,30 @@ def test_undo_is_one_tap(running: Shop, hand: BrowserContext) -> None:
     assert [r.live for r in job_of(running, job).readings] == [False]
 
 
+def test_over_range_is_kept_at_once_said_and_undone_in_one_tap(
+    running: Shop, hand: BrowserContext
+) -> None:
+    """A reading takes its digits and one tap; OL has no digits. With and without contact."""
+    job = running.open_job()
+    page = at_bench(hand, running, job)
+    said, over = page.locator("#said"), page.locator("#pad .key:text-is('OL')")
+    page.evaluate("addEventListener('click', () => { window.taps += 1; }, true)")
+    for alone in (False, True):
+        to_volts(page, "input ohms, settled")
+        page.evaluate("window.taps = 0")
+        hand.set_offline(alone)
+        over.click()
+        words = "kept on this phone: OL" if alone else "settled: OL. Not good"
+        expect(said).to_contain_text(words, timeout=60_000)
+        page.wait_for_selector("#bench[data-asking='']")
+        page.wait_for_timeout(400)  # a tap sooner than that counts as the same one
+        page.click("#undo")
+        assert page.evaluate("taps") == 2
+        hand.set_offline(False)
+        settled(page)
+    assert [(r.text, r.live) for r in job_of(running, job).readings] == [("OL", False)] * 2
+
+
 def test_an_override_says_what_it_costs(running: Shop, hand: BrowserContext) -> None:
     page = at_bench(hand, running, running.open_job())
     to_volts(page)
