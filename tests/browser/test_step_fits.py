@@ -13,7 +13,8 @@ from playwright.sync_api import BrowserContext
 
 from knowngood.diagnosis.steps import cautions_at, way_there
 from knowngood.machines.machine import Machine, Test
-from knowngood.web.bench_view import test_face as face_of
+from knowngood.web.step_face import BLANK
+from knowngood.web.step_view import test_face as face_of
 from tests.browser.shop import Shop, at_bench
 from tests.browser.test_bench import settled, to_volts
 from tests.machines.test_state_and_cautions import MACHINES
@@ -134,7 +135,7 @@ def card_of(machine: Machine, test: Test) -> dict[str, Any]:
     """The step as the bench gets it when nothing is open yet: the longest way there."""
     condition = next(c for c in machine.conditions if c.id == test.condition)
     way = way_there(machine, condition, frozenset())
-    return {
+    return BLANK | {
         "kind": "test", "id": f"{machine.id} {test.id}", "words": test.words,
         "minutes": f"{test.minutes + way.minutes:g} min", "condition": condition.words,
         "held": list(condition.held), "opens": [s.words for s in way.off],

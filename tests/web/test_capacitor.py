@@ -150,6 +150,9 @@ def test_only_a_capacitor_takes_its_volts(phone: Phone) -> None:
 def test_a_phone_without_the_shop_asks_them_as_well(phone: Phone) -> None:
     plan = phone.web.get(f"/api/jobs/{phone.job}/plan").json()
     (face,) = plan["volts"]
+    (asked,) = [s for s in phone.view["others"] if s["id"] == "input_diode"]
+    assert face.keys() == plan["blank"].keys() == asked.keys(), "one list of fields"
+    assert face.keys() == asked["discharge"].keys()
     assert face["words"].startswith("Wait a minute") and face["below"] == 1.0
 
 

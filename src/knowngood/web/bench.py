@@ -12,9 +12,11 @@ from knowngood.places.gather import evidence_of, load_job, look, setup_of
 from knowngood.places.outlook import outlook
 from knowngood.places.plan import plan_tree, tree_json
 from knowngood.places.premises import people_of
-from knowngood.web.bench_view import bench_view, percent, test_face
+from knowngood.web.bench_view import bench_view, percent
 from knowngood.web.capacitor_view import volts_faces
 from knowngood.web.here import Refused, here_of
+from knowngood.web.step_face import BLANK
+from knowngood.web.step_view import test_face
 
 MOST_PLACES = 63
 PATIENCE = 1.0  # seconds to plan what is sent to the phone
@@ -58,7 +60,7 @@ def job_view(request: Request, job: str, seen: int | None = None) -> Response:
 def job_plan(request: Request, job: str) -> dict[str, Any]:
     """The plan from here on, for a phone that loses the network: band edges for one meter.
 
-    `tests` tells how each of its tests is answered.
+    `tests` tells how each of its tests is answered, `blank` what a step shows that says nothing.
     """
     here = here_of(request)
     with here.bench:
@@ -73,7 +75,7 @@ def job_plan(request: Request, job: str) -> dict[str, Any]:
     tests = {t.id: {**test_face(machine, t), "expect": t.good_reads} for t in machine.tests}
     return {
         "seq": it.last_seq, "meter": it.meter, "policy": tree["policy"], "again": tree["again"],
-        "tests": tests, "volts": volts_faces(machine),
+        "tests": tests, "volts": volts_faces(machine), "blank": BLANK,
     }  # fmt: skip
 
 

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from knowngood.diagnosis.hazard import STOP, Hazard, bad_answer, look_before
-from knowngood.diagnosis.sentences import in_short
-from knowngood.diagnosis.steps import cautions_at
 from knowngood.diagnosis.views import PartView, StepView, Suspect, by_reason
 from knowngood.isolate.proof import shown_out
 from knowngood.job.things import JobReading
 from knowngood.job.words import next_in_words
-from knowngood.machines.machine import Machine, Test
 from knowngood.measure.meter import shipped_meters
 from knowngood.places.account import stopped
 from knowngood.places.calling import proving_steps
-from knowngood.places.complaints import as_expected, good_answer, looks_left
+from knowngood.places.complaints import good_answer, looks_left
 from knowngood.places.decision import (
     ASKED_NOTHING,
     NOT_ASKED,
@@ -30,10 +26,10 @@ from knowngood.places.price_first import price_first
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
-from knowngood.web.apart_view import apart_view, unseen_of
-from knowngood.web.capacitor_view import times_read, volts_first
-from knowngood.web.keys import keys_of
+from knowngood.web.apart_view import apart_view
+from knowngood.web.capacitor_view import times_read
 from knowngood.web.last import last_said
+from knowngood.web.step_view import step_view
 
 Json = dict[str, Any]
 
@@ -62,8 +58,8 @@ def bench_view(record: Record, job: View | str) -> Json:
             {"id": p.id, "words": p.words} for p in assessment.parts if p.standing != "known good"
         ],
         "suspects": [_suspect(view, s) for s in assessment.suspects if s.belief >= 5e-4],
-        "step": _step(view, steps[0]) if steps else None,
-        "others": [_step(view, s) for s in steps[1:MOST_STEPS]],
+        "step": step_view(view, steps[0]) if steps else None,
+        "others": [step_view(view, s) for s in steps[1:MOST_STEPS]],
         "held_back": _held_back(view),
         "looks": _looks(view),
         "hazards": [_hazard(h) for h in assessment.hazards], "hazard_looks": _hazard_looks(view),
@@ -204,85 +200,6 @@ def _suspect(view: View, suspect: Suspect) -> Json:
         "part": parts_words(view.machine, suspect.parts) if suspect.parts else "",
         "belief": percent(suspect.belief), "before": percent(suspect.prior), "shown_out_by": by,
     }  # fmt: skip
-
-
-def _step(view: View, step: StepView) -> Json:
-    found: Json = {
-        "kind": step.kind, "id": step.id, "words": step.words, "question": step.question,
-        "minutes": f"{step.minutes:g} min" if step.minutes else "",
-        "condition": step.condition, "held": list(step.held), "opens": list(step.opens),
-        "minding": list(step.minding), "out_first": _source_out(view.machine, step),
-        "closes": list(step.closes), "red": step.points[0], "black": step.points[1],
-        "expect": step.expect, "cautions": list(step.cautions), "energised": step.energised,
-        "costs_more": _override(view, step), "price": money(view, step.price),
-        "unseen": unseen_of(view, [t for t in view.machine.teardown if t.words in step.opens]),
-    }  # fmt: skip
-    if step.kind == "order":
-        named = step.words.removeprefix("order ")
-        part, lacks, _ = named.partition(" without proof")
-        found["words"] = f"Decide: {part} is the part{', without proof' if lacks else ''}"
-    if step.kind == "test":
-        test = next(t for t in view.machine.tests if t.id == step.id)
-        found |= test_face(view.machine, test, _last_of(view, test))
-        found["mind"] = in_short(step.cautions)
-        learned = view.job.learning.digest and "known-good reading" in test.good_reads
-        found["discharge"] = volts_first(view, test, step, found["out_first"])
-        found["known"] = f"/learned/{view.machine.id}#{test.id}" if learned else ""
-    return found
-
-
-def _source_out(machine: Machine, step: StepView) -> list[str]:
-    """Of what comes off first that which takes the energy out: pack, plug lead, battery lead."""
-    sources = {t.words for t in machine.teardown if t.role == "source out"}
-    return [words for words in step.opens if words in sources]
-
-
-def _override(view: View, step: StepView) -> str:
-    """What this step costs more than the cheapest, as sure as the plan is of it."""
-    most = step.costs_more
-    least = max(0.0, step.lower - (step.price - most))
-    if most - least < 0.01 or not money(view, most):
-        return money(view, most)
-    return f"{least:.2f} to {money(view, most)}" if least >= 0.005 else f"up to {money(view, most)}"
-
-
-def test_face(machine: Machine, test: Test, last: JobReading | None = None) -> Json:
-    """How a test is answered: its keys, the good reading as text, what "same" repeats.
-
-    `mind`: its cautions in short; `pairs`: where red and black go, one pair after another.
-    `live_open`: a source is connected while the machine is open, which needs an explicit yes.
-    """
-    condition = machine.state_of(test)
-    undone = {t.id for t in machine.teardown if t.fasteners or t.role == "shell"}
-    return {
-        "mind": in_short(cautions_at(condition, test)),
-        "live_open": condition.energised and bool(undone & set(condition.open)),
-        "question": test.question, "quantity": test.quantity, "keys": keys_of(test),
-        "grade": test.grade, "probe": [list(p) for p in test.probe.pairs] if test.probe else [],
-        "pairs": _pairs(machine, test),
-        "as_expected": as_expected(test), "same": last.text if last else None,
-        "good": good_answer(test) if test.quantity == "yes_no" else None,
-    }  # fmt: skip
-
-
-def _pairs(machine: Machine, test: Test) -> list[list[str]]:
-    """The points in words, red and black, where there is more than one pair."""
-    if test.probe is None or machine.wires is None or len(test.probe.pairs) < 2:
-        return []
-    points = machine.wires.points
-    return [[points[p].words if p in points else p for p in pair] for pair in test.probe.pairs]
-
-
-def _last_of(view: View, test: Test) -> JobReading | None:
-    mine = [r for r in view.job.live_readings if r.test == test.id]
-    return mine[-1] if mine and mine[-1].value().is_evidence else None
-
-
-def money(view: View, amount: float) -> str:
-    """An amount in the shop's money; "" when it is nothing or not known."""
-    if not math.isfinite(amount) or abs(amount) < 0.005:
-        return ""
-    return f"{amount:.2f} {view.setup.bench.prices.currency}".strip()
 
 
 def _held_back(view: View) -> list[Json]:

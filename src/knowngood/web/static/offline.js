@@ -72,8 +72,8 @@ export function step_of(node, plan) {
   const wait = plan.volts?.find((face) => words.includes(face.words));
   const before = wait ? words.indexOf(wait.words) : 0;
   return {
-    ...one, ...plan.tests[one.id], held: [], opens: words, minding, closes: one.back,
-    minutes: one.minutes ? `${one.minutes} min` : "", costs_more: "", same: null,
+    ...plan.blank, ...one, ...plan.tests[one.id], opens: words, minding, closes: one.back,
+    minutes: one.minutes ? `${one.minutes} min` : "", same: null,
     discharge: wait ? { ...wait, opens: words.slice(0, before), minding: minding.slice(0, before) } : null,
   };
 }
