@@ -123,6 +123,39 @@ async ([wait, apart]) => {
 """
 
 
+GATE = """
+async ([view, wait]) => {
+  const { charged_again, held_here } = await import('/static/offline.js');
+  const one = (kind, body) => ({ kind, body, state: 'waiting' });
+  const read = (test, id) => one('ReadingTaken', { reading_id: id || test, test, text: '0.6' });
+  const back = (id) => one('ReadingWithdrawn', { reading_id: id });
+  const volts = (text) => one('CapacitorRead', { step: wait, text });
+  const shut = one('StepClosed', { step: 'cover' });
+  const at = (state, charges = []) => ({ before: [], uses: [], state, charged: wait, charges });
+  view.alone = { dead: at('off'), dead_too: at('off'), motor: at('out'), runs: at('on', [wait]),
+    runs_too: at('on', [wait]) };
+  Object.assign(view.alone.runs, { before: ['dead', 'look'], uses: ['pack'] });
+  view.readings = [{ id: 'r1', test: 'dead', question: 'input ohms' }];
+  const pack = [{ part: 'pack', title: 'Stop.', why: 'pack swollen: yes' }];
+  const held = (test, hazards, ...queue) => held_here(test, view, queue, hazards);
+  const again = (id, ...queue) => charged_again({ id }, view, queue)?.id || '';
+  return {
+    held: [held('runs', [], read('dead')), held('runs', [], back('r1')),
+      held('runs', [], one('ReadingsTaken', { readings: [{ reading_id: 'x', test: 'look' }] })),
+      held('runs', pack)],
+    free: [held('runs', []), held('runs', [], read('motor')), held('dead', [], read('dead')),
+      held('runs', [], read('dead', 'a'), back('a')), held('dead', pack)],
+    asked: [again('dead', read('runs')), again('dead', shut), again('dead', volts('31 V')),
+      again('dead', read('runs'), read('motor')), again('dead', volts('0.4 V'), read('any')),
+      again('runs_too', read('runs'), shut)],
+    shown: [again('dead'), again('dead', read('motor')), again('runs_too', read('runs')),
+      again('dead', read('runs'), volts('0.4 V')),
+      again('dead_too', read('runs'), volts('0.4 V'), read('dead'))],
+  };
+}
+"""
+
+
 def test_a_phone_alone_counts_the_volts_until_the_next_reading(
     running: Shop, hand: BrowserContext, tmp_path: Path
 ) -> None:
@@ -134,6 +167,13 @@ def test_a_phone_alone_counts_the_volts_until_the_next_reading(
     face = page.evaluate(
         "async (job) => (await (await fetch(`/api/jobs/${job}/plan`)).json()).volts[0]", job
     )
+    view = page.evaluate("async (job) => (await fetch(`/api/jobs/${job}`)).json()", job)
+    gate = page.evaluate(GATE, [view, "cap_safe"])
+    assert [bool(why) for why in gate["held"]] == [True] * 4, gate["held"]
+    assert gate["held"][0].startswith("It waits for “input ohms”, which the shop's computer")
+    assert gate["held"][3] == "Stop. pack swollen: yes."
+    assert gate["free"] == [""] * 5
+    assert gate["asked"] == ["cap_safe"] * 6 and gate["shown"] == [""] * 5
     found = page.evaluate(ALONE, [face, apart])
     assert [found[name] for name in ("empty", "again")] == [True, True]
     for name in ("then_read", "two_read", "taken_back", "charged"):
@@ -159,6 +199,18 @@ def test_a_phone_alone_counts_the_volts_until_the_next_reading(
     expect(reading).to_have_attribute("aria-label", f"Reading: {DIODE}")
     page.click("#undo")
     expect(reading).to_have_attribute("aria-label", "Reading: volts on the capacitor")
+    page.fill("#reading", "0.4")
+    page.click("#take")
+    page.fill("#reading", "0.6 V")
+    expect(reading).to_have_attribute("aria-label", f"Reading: {DIODE}")
+    page.wait_for_timeout(400)
+    page.click("#take")  # out of the plan's order: no advice, and any other step is asked as ever
+    page.click("#waits #free")
+    page.click("#others button:text-is('motor winding')")
+    expect(reading).to_have_attribute("aria-label", "Reading: volts on the capacitor")
+    expect(page.locator("#step")).to_contain_text("Thenmotor winding")
     hand.set_offline(False)
     settled(page)
-    assert [s.step for s in job_of(running, job).open_steps] == ["cover"]
+    it = job_of(running, job)
+    assert [s.step for s in it.open_steps] == ["cover", "cap_safe", "plug"]
+    assert [r.test for r in it.live_readings] == ["input_diode"]

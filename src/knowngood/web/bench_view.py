@@ -26,8 +26,9 @@ from knowngood.places.price_first import price_first
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
 from knowngood.places.sentence import parts_words, proof_sentence
+from knowngood.web.alone_view import alone_view
 from knowngood.web.apart_view import apart_view
-from knowngood.web.capacitor_view import times_read
+from knowngood.web.capacitor_view import times_read, volts_faces
 from knowngood.web.last import last_said
 from knowngood.web.step_view import step_view
 
@@ -76,6 +77,8 @@ def bench_view(record: Record, job: View | str) -> Json:
         "off": [{"step": s.step, "words": s.words, "where": s.where} for s in it.open_steps],
         "look_at_this": [{"what": one.what, "why": one.why} for one in it.look_at_this],
         "cautions": list(view.machine.cautions),
+        "alone": alone_view(view.machine, view.setup.bench.table, view.evidence.opened),
+        "volts": volts_faces(view.machine),
         "apart": apart_view(view), "wired": view.machine.wires is not None,
     }  # fmt: skip
 

@@ -6,8 +6,8 @@ import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, wa
 import { said_card, step_card, step_more, why_list } from "./bench_step.js";
 import { bring_in_sight, keypad, room_for } from "./keypad.js";
 import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
-import { decided_card, proven_card, stop_card } from "./bench_end.js";
-import { said_here, step_of, undo_here, volts_here, walk } from "./offline.js";
+import { decided_card, held_card, proven_card, stop_card } from "./bench_end.js";
+import { charged_again, held_here, readings_here, said_here, step_of, undo_here, volts_here, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
 import { call_it, choose_meter, note_form } from "./bench_asks.js";
 import { details } from "./details.js";
@@ -77,15 +77,15 @@ function step_now() {
     const found = walk(plan, view.meter?.name || "", since_plan());
     if (!found.node) return { waits: found.waits };
     const step = step_of(found.node, plan);
-    return step ? { step: charged_first(step) } : { end: found.node };
+    return step ? { step: charged_first(step, step.discharge) } : { end: found.node };
   }
   const step = picked || view.step;
-  return { step: charged_first(step), picked: Boolean(picked) && picked !== view.step };
+  const held = picked ? held_here(picked.id, view, waiting, hazards_now()) : "";
+  return { step: charged_first(step, step?.discharge || (step && charged_again(step, view, waiting))), held, picked: Boolean(picked) && (provisional || picked !== view.step) };
 }
 
 // A capacitor on the way to a step is measured before it, and again until it reads empty.
-function charged_first(step) {
-  const wait = step?.discharge;
+function charged_first(step, wait) {
   if (!wait) return step;
   const { empty, said } = volts_here(wait, waiting);
   return empty ? step : { ...wait, said: said || wait.said, then: step.question };
@@ -94,12 +94,9 @@ function charged_first(step) {
 // Readings that the plan on this phone has not seen, those taken back left out.
 function since_plan() {
   if (plan && plan.seq !== view.seq) return [{ test: "", text: "" }];
-  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
-  const here = waiting.flatMap((one) => (one.kind === "ReadingsTaken" ? one.body.readings
-    : one.kind === "ReadingTaken" ? [one.body] : []));
   const measured = (one) => one.kind === "StepClosed" && plan?.volts?.some((face) => face.id === one.body.step);
   if (waiting.some((one) => !HARMLESS.has(one.kind) && !measured(one))) return [{ test: "", text: "" }];
-  return here.filter((one) => !back.has(one.reading_id));
+  return readings_here(waiting);
 }
 const HARMLESS = new Set(["CapacitorRead", "ReadingTaken", "ReadingsTaken", "ReadingWithdrawn", ...QUIET]);
 
@@ -121,7 +118,7 @@ const keep_place = () => remember(`at:${job}`, { chosen, typed, looks, marked, m
 // What Undo sends: it takes back what waits on this phone, else what the server has last.
 function undo_of() {
   if (!waiting.length) return view.undo;
-  return undo_here(waiting, [...(plan?.volts || []), ...[view.step, ...view.others].map((one) => one?.discharge).filter(Boolean)]);
+  return undo_here(waiting, view.volts || []);
 }
 const undo = () => { const back = undo_of(); return back ? do_it(back.kind, back.body) : undefined; };
 
@@ -218,7 +215,7 @@ function show() {
   if (!measuring) { places.in_sight(); return; }
   show_said();
   show_ahead(at);
-  slot("below", [view, waiting.filter((one) => one.picture).length], () => below());
+  slot("below", [view, waiting.filter((one) => one.picture).length, listed().map((step) => [step.id, held_now(step)])], () => below());
 }
 
 const places_go = (name) => places.at().go(name);
@@ -232,13 +229,15 @@ function show_said() {
 
 // What must be left alone: as the shop's computer says, and by what waits on this phone.
 function hazards_now() {
-  const here = waiting.flatMap((one) => (one.kind === "ReadingsTaken" ? one.body.readings
-    : one.kind === "ReadingTaken" ? [one.body] : []));
-  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
+  const here = readings_here(waiting);
   const known = new Set(view.hazards.map((one) => one.part));
   return [...view.hazards, ...view.hazard_looks.filter((look) => !known.has(look.part)
-    && here.some((one) => one.test === look.test && !back.has(one.reading_id) && one.text.startsWith(look.bad)))];
+    && here.some((one) => one.test === look.test && one.text.startsWith(look.bad)))];
 }
+
+// Steps to choose from: also the one in front, where the advice waits or is the phone's own.
+const listed = () => (provisional && view.step ? [view.step, ...view.others] : view.others);
+const held_now = (step) => held_here(step.id, view, waiting, hazards_now());
 
 let in_front = "";
 let fit_pad = () => {};
@@ -250,7 +249,7 @@ function show_ahead(at) {
   const first = view.looks.length > 0 && (looks === "again" || (fresh && !view.proof.proven));
   const over = view.decision !== null && !provisional && !at.picked;
   const proven = view.proof.proven && !provisional && !at.picked;
-  const step = ["test", "volts"].includes(at.step?.kind) && !first && !over && !proven ? at.step : null;
+  const step = ["test", "volts"].includes(at.step?.kind) && !at.held && !first && !over && !proven ? at.step : null;
   const live = step?.live_open && live_yes !== step.id;
   slot("ahead", [at, first, marked, over, proven, live, view.proof, view.decision, view.causes, memory.sure, view.looks, hazards_now(), numbers_of(step?.probe)], () => {
     return [hazards_now().map(hazard_card), ahead_card()];
@@ -265,6 +264,7 @@ function show_ahead(at) {
     }
     if (at.waits) return waits_card(at.waits);
     if (at.end) return end_card(at.end);
+    if (at.held) return held_card(at.step, at.held, () => { chosen = ""; keep_place(); show(); });
     if (!step) return stop_card(view, at.step);
     return step_card(step, { provisional, chosen: at.picked, numbers: numbers_of(step.probe)[0], back: () => { chosen = ""; keep_place(); show(); },
       yes_to_live: live ? () => { live_yes = step.id; do_it("NoteAdded", { text: `Said yes to live work: ${step.question}` }); } : null });
@@ -291,28 +291,20 @@ function show_ahead(at) {
 
 const answer = (cause, said) => do_it("CauseAnswered", { cause: cause.id, answer: said });
 
+// Any other step, while there is no advice: the list below, so that each is asked as it always is.
 const waits_card = (words) => h("section", { class: "card", id: "waits" },
   h("h2", { class: "step-words" }, "Kept. Advice waits."),
   h("p", {}, words), h("p", {}, "Go on reading in any order; it is judged when the shop's computer is reached."),
-  free_entry());
+  listed().length > 0 && h("div", { class: "keys one" }, key("Other steps", () => {
+    const list = document.getElementById("others");
+    list.open = true;
+    list.scrollIntoView({ block: "start" });
+  }, { id: "free" })));
 
 const end_card = (node) => h("section", { class: "card", id: "end" },
   h("p", { class: "mark" }, "◌ provisional: from the plan on this phone"),
   h("h2", { class: "step-words" }, node.unsafe ? `▲ ${node.unsafe}` : node.stop.length ? `Points to ${node.words}` : "No listed part"),
   h("p", {}, "The proof is worked out when the shop's computer is reached. Order nothing before."));
-
-// Any test of the machine, while there is no advice.
-function free_entry() {
-  if (!plan) return null;
-  const rows = Object.entries(plan.tests).filter(([, face]) => face.question);
-  return fold("Another reading", h("ul", { class: "rows" }, rows.map(([id, face]) => h("li", {},
-    h("form", { class: "inline", onsubmit: (event) => {
-      event.preventDefault();
-      const field = event.target.elements[0];
-      if (field.value.trim()) take(id, field.value.trim());
-    } }, h("label", {}, face.question, h("input", { class: "field", maxlength: 200 })),
-    h("button", { class: "key" }, "Take it"))))), { id: "free" });
-}
 
 function below() {
   return [
@@ -322,8 +314,8 @@ function below() {
         ? key(`First look (${view.looks.length} left)`, () => { looks = "again"; show(); slots.ahead.scrollIntoView({ block: "start" }); }, { id: "looks-again" }) : null,
       view.decision || view.proof.proven ? null : h("a", { class: "key", href: `/job/${view.id}/card.pdf`, id: "card" }, "The plan on paper")),
     view.called.map((one) => h("p", {}, h("span", { class: "mark" }, "► called: "), one.words, ` by ${one.by}. ${view.proof.proven ? "" : view.proof.missing}`)),
-    others(view, (id) => { document.getElementById("others").open = false; chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); },
-    (step) => do_it("PartDecided", { part: step.id.split("+")[0] })),
+    others({ ...view, others: listed() }, (id) => { document.getElementById("others").open = false; chosen = id; typed = ""; keep_place(); show(); slots.ahead.scrollIntoView({ block: "start" }); },
+    (step) => do_it("PartDecided", { part: step.id.split("+")[0] }), held_now),
     told(view, { told_one: (one) => do_it("ToldNoted", { told_id: one.id }), nothing: () => do_it("ToldNoted", { nothing: true }) }),
     standing(view, { accept: (part) => do_it("Accepted", { part: part.id }), call: (part) => do_it("PartCalled", { part: part.id }) }),
     readings(view, { withdraw: (one) => do_it("ReadingWithdrawn", { reading_id: one.id, reason: "taken back" }),

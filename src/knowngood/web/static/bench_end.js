@@ -50,3 +50,8 @@ export function stop_card(view, step) {
     h("p", {}, step ? step.words : "Note what was found, and ask."),
     h("p", {}, view.proof.missing));
 }
+
+// A step that was chosen and may not be taken yet.
+export const held_card = (step, why, back) => h("section", { class: "card loud", id: "not-now" },
+  h("h2", { class: "step-words" }, "Not now: ", step.then || step.question), h("p", {}, own(why)),
+  h("div", { class: "keys one" }, key("Another step", back, { id: "not-now-back" })));

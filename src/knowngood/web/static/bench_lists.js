@@ -41,18 +41,21 @@ const good_row = (mark, part) => h("li", {}, h("span", { class: "mark" }, `${mar
 const suspects_of = (view, part) => h("ul", {}, view.suspects.filter((one) => one.parts.includes(part.id))
   .map((one) => h("li", {}, one.words, one.shown_out_by && h("span", { class: "soft" }, `: shown out by ${one.shown_out_by}`))));
 
-export function others(view, choose, decide) {
+// `held(step)`: why it may not be taken with what waits on this phone, "" if it may.
+export function others(view, choose, decide, held) {
   const orders = view.others.filter((step) => step.kind === "order");
-  const rows = view.others.filter((step) => step.kind === "test");
-  if (!rows.length && !view.held_back.length) return null;
+  const tests = view.others.filter((step) => step.kind === "test");
+  const rows = tests.filter((step) => !held(step));
+  const held_back = [...tests.filter(held).map((step) => ({ question: step.question, why: held(step) })), ...view.held_back];
+  if (!rows.length && !held_back.length) return null;
   return fold(`Other steps (${rows.length})`, [
     h("ul", { class: "rows" }, rows.map((step) => h("li", {},
       key(step.question, () => choose(step.id), { label: `Do this instead: ${step.question}` }),
       h("span", { class: "soft" }, ` ${step.minutes}`, step.costs_more && `, costs ${step.costs_more} more`)))),
     orders.map((step) => h("p", {}, key(step.words, () => decide(step), { kind: "risky" }),
       h("span", { class: "soft" }, " A claim without proof is easily denied."))),
-    view.held_back.length > 0 && h("p", { class: "soft" }, "Held back: ",
-      view.held_back.map((one) => `${one.question} (${one.why})`).join("; ")),
+    held_back.length > 0 && h("p", { class: "soft" }, "Held back: ",
+      held_back.map((one) => `${one.question} (${one.why})`).join("; ")),
   ], { id: "others" });
 }
 

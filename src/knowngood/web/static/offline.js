@@ -94,6 +94,48 @@ export function volts_here(wait, waiting) {
   return most < wait.below ? { empty: true, said: "" } : { empty: false, said: `${last.body.text} is not below ${wait.below} V` };
 }
 
+// The readings that wait on this phone, those taken back left out.
+export function readings_here(waiting) {
+  const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
+  return waiting.flatMap(read_in).filter((one) => !back.has(one.reading_id));
+}
+
+const read_in = (one) => (one.kind === "ReadingsTaken" ? one.body.readings : one.kind === "ReadingTaken" ? [one.body] : []);
+
+// Why a test that was chosen here may not be taken before the shop's computer is reached, "" if it
+// may: what it waits for was read or taken back and is not judged yet, or it needs a part that must
+// be left alone. `hazards`: those parts, also by what waits on this phone.
+export function held_here(test, view, waiting, hazards) {
+  const it = view.alone?.[test];
+  if (!it) return "";
+  const unsafe = hazards.find((one) => it.uses.includes(one.part));
+  if (unsafe) return `${unsafe.title} ${unsafe.why}.`;
+  const back = waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => view.readings.find((read) => read.id === one.body.reading_id)?.test);
+  const unsure = new Set([...readings_here(waiting).map((one) => one.test), ...back]);
+  const first = it.before.find((id) => unsure.has(id));
+  if (!first) return "";
+  const words = [view.step, ...view.others, ...view.looks].find((one) => one?.id === first)?.question || view.readings.find((one) => one.test === first)?.question || first;
+  return `It waits for “${words}”, which the shop's computer has to judge first. Tests with the source out can go on.`;
+}
+
+// The capacitor on the way to a step that was shown empty before this phone was alone, and may be
+// charged again: by a live reading here, by what went back, or as it reads. Still in the state that
+// charged it, it is not asked for: the supply is on.
+export function charged_again(step, { alone, volts }, waiting) {
+  const it = alone?.[step.id], face = volts?.find((one) => one.id === it?.charged);
+  if (!face) return null;
+  let charged = false, state = "";
+  for (const one of waiting.filter((one) => one.state === "waiting")) {
+    if (one.kind === "StepClosed") [charged, state] = [true, ""];
+    if (one.kind === "CapacitorRead" && one.body.step === face.id) [charged, state] = [!volts_here(face, [one]).empty, ""];
+    for (const { test } of read_in(one)) {
+      charged ||= !alone[test] || alone[test].charges.includes(face.id);
+      state = alone[test]?.state || "";
+    }
+  }
+  return charged && state !== it.state ? face : null;
+}
+
 // What was said last on this phone and not sent yet, as an entry, those taken back left out.
 export function said_here(waiting) {
   const back = new Set(waiting.filter((one) => one.kind === "ReadingWithdrawn").map((one) => one.body.reading_id));
