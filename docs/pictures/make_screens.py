@@ -20,6 +20,7 @@ from tests.browser.fourteen import fill
 from tests.browser.shop import at_bench, launch, phone, served
 from tests.browser.test_bench import settled, to_volts
 from tests.browser.test_https import Safe, free_port
+from tests.browser.test_no_network import PLAN_THERE, until
 
 
 def main() -> None:
@@ -81,11 +82,12 @@ def main() -> None:
         page.click("#looked")
         settled(page)
         to_volts(page)
-        page.wait_for_timeout(4000)
+        until(page, PLAN_THERE, alone)
         shop.kill()
         page.fill("#reading", "57.3")
         page.click("#take")
-        page.wait_for_timeout(3000)
+        page.wait_for_selector("#bench[data-asking='']")
+        page.wait_for_selector("#slot-ahead .mark, #waits")
         picture(page, "no-contact")
         page.goto("about:blank")
         browser.close()

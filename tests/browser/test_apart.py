@@ -129,7 +129,8 @@ def test_from_the_first_picture_to_closed(
     expect(page.locator("#close-repaired")).to_be_disabled()
     tap(page, "#fail")
     page.fill("#f-check-why", "4 s")
-    page.keyboard.press("Enter")
+    expect(page.locator("#check .do")).to_have_text("Keep: fail")  # nothing says pass meanwhile
+    page.click("#fail")
     settled(page)
     expect(page.locator("#held")).to_contain_text("1 failed")
     expect(page.locator("#stopped")).to_contain_text("Failed: Blade seen still")

@@ -177,7 +177,7 @@ function pending_words() {
   if (!last) return "";
   if (last.kind === "CapacitorRead") return `${last.body.text} on the capacitor`;
   if (last.kind === "ReadingsTaken") return `${last.body.readings.length} looks`;
-  const face = plan?.tests[last.body.test];
+  const face = plan?.tests[last.body.test] || [view.step, ...view.others].find((step) => step?.id === last.body.test);
   return `${last.body.text}${face?.question ? ` (${face.question})` : ""}`;
 }
 

@@ -69,6 +69,12 @@ function in_front(at, check, stopped) {
     draft["check-why"] = "";
     set({ check: "", asks: "" });
   };
+  // While it is asked why, the key that was pressed keeps it with what is typed.
+  const one_key = (result, words, id) => {
+    const asked = memory.asks === result;
+    const main = memory.asks ? asked : result === "pass";
+    return key(asked ? `Keep: ${words.toLowerCase()}` : words, () => say(result), { id, kind: main ? "do high" : "high", pressed: result === "pass" && !asked ? undefined : asked });
+  };
   const { checks } = at.apart.release;
   const first = check.result === "blank" ? checks.filter((one) => one.order < check.order && one.result !== "pass" && one.result !== "not applicable") : [];
   return h("section", { class: "card", id: "check", "aria-label": "This check" },
@@ -80,9 +86,7 @@ function in_front(at, check, stopped) {
     check.source && check.source !== "common practice" && h("p", { class: "soft" }, check.source),
     memory.asks && h("p", { role: "alert" }, memory.asks === "pass" ? "It failed before: what was done about it?" : `${memory.asks === "fail" ? "Failed" : "Not applicable"}: why?`),
     memory.asks && field(draft, "check-why", "In a few words", { enter: () => say(memory.asks) }),
-    h("div", { class: "keys three" }, key("Pass", () => say("pass"), { kind: "do high", id: "pass", pressed: memory.asks === "pass" ? true : undefined }),
-      key("Fail", () => say("fail"), { id: "fail", kind: "high", pressed: memory.asks === "fail" }),
-      key("Not applicable", () => say("not applicable"), { id: "not-applicable", kind: "high", pressed: memory.asks === "not applicable" })));
+    h("div", { class: "keys three" }, one_key("pass", "Pass", "pass"), one_key("fail", "Fail", "fail"), one_key("not applicable", "Not applicable", "not-applicable")));
 }
 
 function override(at) {
