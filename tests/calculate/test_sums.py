@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import GTC
 import pytest
@@ -217,3 +218,53 @@ def test_leak_down_at_an_altitude_says_what_it_is_at_sea_level() -> None:
     found = values("leak-down", supply="100 psi", held="82 psi", altitude="5000 ft")
     assert found["leak"] == pytest.approx(18)
     assert 18 < found["the same leak at sea level"] < 19
+
+
+def _numbers() -> list[tuple[str, str]]:
+    kinds = ("word", "words", "gauge")
+    return [(s.name, i.name) for s in SUMS.values() for i in s.inputs if i.kind not in kinds]
+
+
+def _with(name: str, one: str, number: str) -> list[str] | Worked:
+    """The sum's own examples, the first number of input `one` put in its place."""
+    texts = EXAMPLES[name] | {one: re.sub(r"[0-9.]+|OL", number, EXAMPLES[name][one], count=1)}
+    if name == "wire-drop":
+        del texts["awg" if one == "area" else "area"]
+    return work(SUMS[name], texts)
+
+
+@pytest.mark.parametrize(("name", "one"), _numbers())
+def test_a_number_far_too_large_is_refused_with_the_limits(name: str, one: str) -> None:
+    found = _with(name, one, "1e15")
+    assert isinstance(found, list), found
+    assert re.search(rf"(?m)^({one}|{name}): .*\d.* (outside|above|from \d)", "\n".join(found))
+
+
+BELOW_ZERO = {
+    # temperatures, and any reading of a shop's own
+    "at", "measured", "wanted", "ambient", "values", "samples", "mean", "value", "low",
+    "altitude",  # below the sea
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "one"), _numbers())
+def test_a_negative_number_is_refused_where_there_is_none(name: str, one: str) -> None:
+    found = _with(name, one, "-5")
+    if one in BELOW_ZERO:
+        assert isinstance(found, Worked), found
+    else:
+        assert isinstance(found, list), found
+        assert re.search(r"-5.*(\d|below zero)", "\n".join(found)), found
+
+
+@pytest.mark.parametrize("amps", ["0 A", "10 A", "30 A"])
+@pytest.mark.parametrize("kind", ["blade", "ul", "time-lag"])
+def test_up_to_its_rating_a_sound_fuse_holds(amps: str, kind: str) -> None:
+    """UL 248-14 and IEC 60127: a fuse carries its rating."""
+    worked = done("fuse-time", amps=amps, rating="30 A", kind=kind)
+    assert worked.says[0] == "It holds." and "750 ms" not in str(worked.results)
+
+
+def test_a_ratio_no_engine_has_asks_for_the_unit() -> None:
+    (said,) = problems("compression-ratio", swept="140 cm3", clearance="0.02 cm3")
+    assert "outside 1 to 30" in said and "another unit" in said

@@ -20,11 +20,18 @@ def compression_ratio(swept: float, clearance: float) -> float:
     """(swept + clearance) / clearance volume, in any one unit. On a two-stroke count the stroke
     above the exhaust port only, and the gauge's hose and hole add to the clearance.
 
-    Raises ValueError unless both are above zero and finite. Source: textbook.
+    Raises ValueError unless both are above zero and finite and the ratio at most 30. Source:
+    textbook.
     """
     if not 0 < swept < math.inf or not 0 < clearance < math.inf:
         raise ValueError(f"swept {swept:g} and clearance {clearance:g} must be above zero")
-    return (swept + clearance) / clearance
+    ratio = (swept + clearance) / clearance
+    if ratio > 30:
+        raise ValueError(
+            f"swept {swept:g} over {clearance:g} is {ratio:.4g} to 1, outside 1 to 30; is one of"
+            " them in another unit?"
+        )
+    return ratio
 
 
 def gauge_pressure(ratio: float, n: float = 1.3, metres: float = 0.0) -> float:

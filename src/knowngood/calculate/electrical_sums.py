@@ -1,4 +1,4 @@
-"""The sums of wire, windings, packs, capacitors and fuses, ready to be asked for by name."""
+"""The sums of wire, windings, capacitors and fuses, ready to be asked for by name."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
-from knowngood.calculate import battery, capacitor, fuse, resistance, wire
-from knowngood.calculate.sums import Given, Input, Output, Sum, sentence
+from knowngood.calculate import capacitor, fuse, resistance, wire
+from knowngood.calculate.pack_sums import PACK
+from knowngood.calculate.sums import Given, Input, Output, Sum
 
 _CELSIUS: Final = Input("at", "temperature", "temperature of the copper", "60 degC", "20 degC")
+_WINDING: Final = 1e5  # ohms; no winding of a bench has more
 _FUSE: Final = Input(
     "kind", "word", "kind of fuse", "blade", "blade", choices=("blade", "ul", "time-lag")
 )
@@ -61,21 +63,6 @@ def _bleed(given: Given) -> list[float]:
     return [left, found.to_touch, found.to_meter, found.first_watts, found.joules]
 
 
-def _inner(given: Given) -> list[float]:
-    ohms = battery.inner_ohms(given["rest"], given["loaded"], given["amps"])
-    times = math.nan if given["good"] is None else ohms / given["good"]
-    return [ohms, 100 * (1 - given["loaded"] / given["rest"]), times]
-
-
-def _say_inner(given: Given, found: Sequence[float]) -> list[str]:
-    limits = f"up to {battery.GOOD_TIMES:g} times its ohms good, from {battery.TIRED_TIMES:g} tired"
-    if given["good"] is None:
-        return [f"Good or tired is told against a known-good pack of the model ({limits}): give"
-                " good=OHMS of one read in the same way."]  # fmt: skip
-    verdict = battery.pack_verdict(found[0], given["good"])
-    return [f"{sentence(verdict)[:-1]}: {found[2]:.3g} times the known-good pack ({limits})."]
-
-
 def _resistor(given: Given) -> list[float]:
     ohms = capacitor.bleed_resistor(
         given["volts"], given["capacitance"], given["within"], given["left"]
@@ -112,7 +99,6 @@ def _say_blown(given: Given, _found: Sequence[float]) -> list[str]:
 
 _VOLTS: Final = Input("volts", "voltage", "volts on it at first", "60 V")
 _FARADS: Final = Input("capacitance", "capacitance", "its capacitance", "1000 uF")
-_SAG: Final = "a pack that warms or rests changes within a minute; contacts and leads are in it"
 
 ELECTRICAL: Final[tuple[Sum, ...]] = (
     Sum(
@@ -121,9 +107,9 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         (
             Input("awg", "gauge", "wire gauge", "18", "", shown=True),
             Input("area", "area", "metal area, instead of the gauge", "0.75 mm2", ""),
-            Input("length", "length", "length one way", "3 m"),
+            Input("length", "length", "length one way", "3 m", least=0.0, most=1000.0),
             Input("amps", "current", "current", "10 A"),
-            Input("joint", "resistance", "ohms of a bad joint", "10 mohm", "10 mohm"),
+            Input("joint", "resistance", "ohms of a bad joint", "10 mohm", "10 mohm", most=10.0),
             _CELSIUS,
         ),
         (
@@ -161,7 +147,7 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         "winding-ohms",
         "Ohms of a winding at another temperature",
         (
-            Input("ohms", "resistance", "ohms as read", "50 mohm"),
+            Input("ohms", "resistance", "ohms as read", "50 mohm", most=_WINDING),
             Input("measured", "temperature", "temperature when read", "20 degC"),
             Input("wanted", "temperature", "temperature wanted", "80 degC"),
         ),
@@ -175,8 +161,8 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         "winding-rise",
         "How much a winding warmed, by its ohms",
         (
-            Input("cold", "resistance", "ohms cold", "0.100 ohm"),
-            Input("hot", "resistance", "ohms just after the run", "0.130 ohm"),
+            Input("cold", "resistance", "ohms cold", "0.100 ohm", most=_WINDING),
+            Input("hot", "resistance", "ohms just after the run", "0.130 ohm", most=_WINDING),
             Input("at", "temperature", "temperature when cold", "20 degC"),
             Input("ambient", "temperature", "air at the end of the run", "25 degC"),
         ),
@@ -194,9 +180,9 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         "winding-phases",
         "Phases of a motor from the ohms of its three pairs",
         (
-            Input("ab", "resistance", "first pair", "52 mohm"),
-            Input("bc", "resistance", "second pair", "53 mohm"),
-            Input("ca", "resistance", "third pair", "52 mohm"),
+            Input("ab", "resistance", "first pair", "52 mohm", most=_WINDING),
+            Input("bc", "resistance", "second pair", "53 mohm", most=_WINDING),
+            Input("ca", "resistance", "third pair", "52 mohm", most=_WINDING),
             Input("connection", "word", "how it is wound", "wye", "wye", choices=("wye", "delta")),
         ),
         (
@@ -211,82 +197,7 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         "with lead and contact ohms like the winding's own: four wires, or compare only",
         _say_phases,
     ),
-    Sum(
-        "pack-cells",
-        "Cells in series of a lithium-ion pack",
-        (Input("full", "voltage", "volts fully charged", "58.8 V"),),
-        (Output("cells in series", "number"),),
-        lambda g: [battery.series_count(g["full"])],
-        "full volts / 4.2",
-        "arithmetic",
-        "for iron phosphate (3.6 V) and for nominal volts, which are lower",
-        doubt="refused",
-    ),
-    Sum(
-        "cell-charge",
-        "Charge of a lithium-ion cell from its volts at rest",
-        (
-            Input("volts", "voltage", "volts at rest, of the pack or of one cell", "3.75 V"),
-            Input("cells", "number", "cells in series", "10", "1"),
-            Input("chemistry", "word", "nmc or nca (full at 4.2 V), lfp (iron phosphate, 3.6 V)",
-                  "nmc", choices=(*battery.CHEMISTRIES, "lfp")),
-        ),
-        (Output("charge", "percent"), Output("per cell", "voltage")),
-        lambda g: [
-            battery.lithium_charge(g["volts"] / _whole(g["cells"]), g["chemistry"]),
-            g["volts"] / g["cells"],
-        ],
-        "straight lines between tenths of the charge",
-        "cell of Chen et al. 2020 (21700, NMC 811), computed with PyBaMM",
-        "under load or within an hour of it; for iron phosphate; about 10 % between cell makes; one"
-        " weak cell hides in a pack's volts",
-    ),
-    Sum(
-        "lead-acid-charge",
-        "Charge of a 12 V lead-acid battery from its volts at rest",
-        (Input("volts", "voltage", "volts at rest, surface charge drawn off", "12.4 V"),),
-        (Output("charge", "percent"),),
-        lambda g: [battery.lead_acid_charge(g["volts"])],
-        "12.6 12.4 12.2 12.0 11.7 V: 100 75 50 25 0 %",
-        "US Army TM 5-3805-262-20",
-        "just after charging, in the cold, for gel and calcium types (0.1 to 0.2 V higher); volts"
-        " say nothing about the amps it can give",
-    ),
-    Sum(
-        "inner-ohms",
-        "Resistance of a pack and its contacts from the sag",
-        (
-            Input("rest", "voltage", "volts at rest", "40.2 V"),
-            Input("loaded", "voltage", "volts under load", "38.1 V"),
-            Input("amps", "current", "load", "15 A"),
-            Input("good", "resistance", "ohms of a known-good pack of the model", "90 mohm", ""),
-        ),
-        (
-            Output("resistance", "resistance"),
-            Output("sag", "percent"),
-            Output("times the known good", "number"),
-        ),
-        _inner,
-        "R = (rest - loaded) / I",
-        "textbook; twice the ohms of new as the end of life is common practice",
-        _SAG,
-        _say_inner,
-    ),
-    Sum(
-        "cell-resistance",
-        "DC resistance of a cell or pack from two loads",
-        (
-            Input("volts1", "voltage", "volts after 10 s at the small load", "3.95 V"),
-            Input("amps1", "current", "small load (0.2 C)", "1 A"),
-            Input("volts2", "voltage", "volts after 1 s at the large load", "3.86 V"),
-            Input("amps2", "current", "large load (1 C)", "5 A"),
-        ),
-        (Output("resistance", "resistance"),),
-        lambda g: [battery.dc_resistance(g["volts1"], g["amps1"], g["volts2"], g["amps2"])],
-        "R = (V1 - V2) / (I2 - I1)",
-        "IEC 61960-3: 0.2 C for 10 s, then 1 C for 1 s",
-        "at other times than 10 and 1 s, below 20 % charge, in the cold",
-    ),
+    *PACK,
     Sum(
         "capacitor-energy",
         "Energy in a capacitor",
@@ -387,9 +298,3 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         caution="No new fuse before the input reads high ohms: a second one blows just the same.",
     ),
 )
-
-
-def _whole(cells: float) -> float:
-    if cells != int(cells) or not 1 <= cells <= 30:
-        raise ValueError(f"{cells:g} cells in series: a whole number from 1 to 30")
-    return cells

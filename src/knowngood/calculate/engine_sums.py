@@ -127,9 +127,15 @@ ENGINE: Final[tuple[Sum, ...]] = (
         "compression-ratio",
         "Compression ratio from volumes",
         (
-            Input("swept", "number", "swept volume", "140 cm3", unit="cm3", units=_CC),
+            Input("swept", "number", "swept volume", "140 cm3", unit="cm3", units=_CC, most=5000.0),
             Input(
-                "clearance", "number", "volume above the piston", "20 cm3", unit="cm3", units=_CC
+                "clearance",
+                "number",
+                "volume above the piston",
+                "20 cm3",
+                unit="cm3",
+                units=_CC,
+                most=5000.0,
             ),
         ),
         (Output("to 1", "number"),),
@@ -159,7 +165,7 @@ ENGINE: Final[tuple[Sum, ...]] = (
         "fuel-mix",
         "Oil for a two-stroke mix",
         (
-            Input("fuel", "number", "fuel", "1 gal", unit="L", units=_LITRES),
+            Input("fuel", "number", "fuel", "1 gal", unit="L", units=_LITRES, most=1000.0),
             Input(
                 "ratio",
                 "number",
@@ -179,8 +185,8 @@ ENGINE: Final[tuple[Sum, ...]] = (
         "coil-ohms",
         "Ohms of an ignition or solenoid coil against the maker's figure",
         (
-            Input("ohms", "resistance", "ohms as read", "3.4 ohm", open=True),
-            Input("stated", "resistance", "maker's figure at 20 degC", "3.2 ohm"),
+            Input("ohms", "resistance", "ohms as read", "3.4 ohm", open=True, most=1e6),
+            Input("stated", "resistance", "maker's figure at 20 degC", "3.2 ohm", most=1e6),
             Input("at", "temperature", "temperature of the coil", "20 degC", "20 degC"),
             Input("limit", "percent", "departure allowed", "15 %", "15 %"),
         ),
@@ -217,13 +223,15 @@ ENGINE: Final[tuple[Sum, ...]] = (
                 unit="m/s",
                 units={"m/s": 1.0, "km/h": 1 / 3.6, "mph": 0.44704},
             ),
-            Input("nozzle", "length", "diameter of the nozzle", "90 mm"),
+            Input("nozzle", "length", "diameter of the nozzle", "90 mm", least=0.0, most=1.0),
             Input(
                 "density",
                 "number",
                 "density of the air",
                 "1.2 kg/m3",
                 "1.2 kg/m3",
+                least=0.5,
+                most=2.0,
                 unit="kg/m3",
                 units={"kg/m3": 1.0, "": 1.0},
             ),

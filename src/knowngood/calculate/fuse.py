@@ -53,13 +53,15 @@ SOURCE: Final[dict[Kind, str]] = {
 
 def opening(multiple: float, kind: Kind = "blade") -> tuple[float, float]:
     """(shortest, longest) seconds to open at `multiple` x rating; inf where it may hold for ever,
-    0 where no least time is promised.
+    0 where no least time is promised. Up to its rating a sound fuse holds.
 
     Raises ValueError for a multiple outside 0 to 100 or an unknown kind. Source: `SOURCE`.
     """
     rows = _rows(kind)
     if not 0 <= multiple <= 100:
         raise ValueError(f"{multiple:g} times the rating is outside 0 to 100")
+    if multiple <= 1:
+        return math.inf, math.inf
     shortest = max([0.0, *(b.shortest for b in rows if b.multiple >= multiple)])
     longest = min([math.inf, *(b.longest for b in rows if b.multiple <= multiple)])
     return shortest, longest

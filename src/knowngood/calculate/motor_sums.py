@@ -105,7 +105,8 @@ def _thermistor(given: Given) -> list[float]:
 
 
 def _reading(name: str, what: str, example: str, default: str | None = None) -> Input:
-    return Input(name, "voltage", what, example, default, many=True, open=True)
+    # Below zero is let through: what is charged there is said by the sum itself.
+    return Input(name, "voltage", what, example, default, many=True, open=True, least=-1000.0)
 
 
 MOTOR: Final[tuple[Sum, ...]] = (

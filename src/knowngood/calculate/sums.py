@@ -16,6 +16,7 @@ from typing import Any, Final, Literal
 
 import numpy as np
 
+from knowngood.calculate import bounds
 from knowngood.measure.propagate import propagate
 from knowngood.measure.unit_table import BASE_UNIT, EXAMPLE, NAME, Dimension
 from knowngood.measure.units import format_value, parse_measured, plain
@@ -36,7 +37,8 @@ class Input:
     """One input. `kind`: a dimension, "any" dimension, a "gauge", one of `choices` ("word"), free
     "words". `default` is text, None if it must be given, "" if it may be left out. `many` takes a
     list. `units` are further units with their worth in `unit`; `open` accepts OL; `width` is a
-    difference, so that 9 degF is 5 K; `shown` puts it in the example though it may be left out."""
+    difference, so that 9 degF is 5 K; `shown` puts it in the example though it may be left out;
+    `least` and `most` are its limits where `bounds.BENCH` is too wide."""
 
     name: str
     kind: Kind
@@ -50,6 +52,8 @@ class Input:
     open: bool = False
     width: bool = False
     shown: bool = False
+    least: float | None = None
+    most: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +132,7 @@ def work(done: Sum, texts: Mapping[str, str]) -> Worked | list[str]:
             continue
         try:
             value, u, dimension = _read(wanted, text)
+            _bounded(wanted, text.strip(), value, dimension)
         except ValueError as error:
             problems.append(_told(wanted, error))
             continue
@@ -249,6 +254,15 @@ def _read(wanted: Input, text: str) -> tuple[Any, float, str]:
     if len(parts) == 1:
         return value, 0.0, dimension
     return value, _half_width(wanted, parts[0], parts[1], value) / math.sqrt(3), dimension
+
+
+def _bounded(wanted: Input, text: str, value: Any, dimension: str) -> None:
+    """Raises ValueError with the limits when a number is outside what a bench has."""
+    if not dimension or wanted.kind in ("word", "words", "gauge"):
+        return
+    low, high = bounds.limits(dimension, wanted.least, wanted.most, wanted.kind == "any")
+    values = value if wanted.many else (value,)
+    bounds.check(text, values, low, high, wanted.unit if wanted.units else dimension)
 
 
 def _list(wanted: Input, text: str) -> tuple[tuple[float, ...], float, str]:
