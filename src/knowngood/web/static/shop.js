@@ -9,7 +9,11 @@ let sheet = JSON.parse(document.getElementById("inside").textContent);
 let said = "";
 
 const put = (name) => (text) => { sheet = { ...sheet, [name]: text }; };
-const number = (text) => Number(String(text).replace(",", ".")) || 0;
+function number(text) {
+  const found = Number(String(text).trim().replace(",", "."));
+  if (!Number.isFinite(found)) throw new Error(`${text} is no number; write it like 84.50`);
+  return found;
+}
 
 async function save() {
   try {
