@@ -123,6 +123,8 @@ def test_a_notice_means_serials_between_and_no_others(programme: Programme) -> N
         ("{group: battery, use: commercial", "{group: baterry, use: commercial", 12,
          "no group 'baterry'"),
         ("currency: USD", "currency: dollars", 4, "currency is 'dollars'"),
+        ("claim_days: 30\n", "claim_days: 30\nsold: {from: 2022-13-01}\n", 23,
+         "sold: from is '2022-13-01', wanted: a day"),
         ("claim_days: 30\n", "", 1, "claim_days is missing"),
         ("claim_days", "claim_day", 22, "claim_day is not known"),
         ("wants: [plate_picture", "wants: [plate_foto", 24, "plate_foto is nothing a claim can"),

@@ -6,9 +6,10 @@ from datetime import date, timedelta
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.places.figures import COLUMNS, MONTH_COLUMNS, ShopTables, shop_tables
 from knowngood.places.plots import month_names, plots_of
-from knowngood.places.record import Record, Refused
+from knowngood.places.record import Refused
 from knowngood.shop.csv_text import csv_text
 from knowngood.store.problem import not_written
 
@@ -21,7 +22,7 @@ def print_figures(
     def work() -> None:
         last = _day(until) if until else moment().date()
         first = _day(since) if since else last - timedelta(days=90)
-        with Record.open(store, make=False) as record:
+        with to_read(store) as record:
             found = shop_tables(record, first, last)
         if svg is not None:
             _draw(found, svg)

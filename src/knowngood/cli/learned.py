@@ -12,6 +12,7 @@ from typing import Any
 
 from knowngood.cli.paperwork import moment, said
 from knowngood.cli.show import wrapped
+from knowngood.cli.to_read import to_read
 from knowngood.learn.applied import interval_words
 from knowngood.learn.good import GoodReading
 from knowngood.learn.lessons import to_text
@@ -33,7 +34,7 @@ def show_list(store: Path | None, json_out: bool) -> int:
     """Print the machine files with closed jobs; exit code."""
 
     def work() -> None:
-        with Record.open(store_path(store), make=False) as record:
+        with to_read(store) as record:
             found = learning.learned(record)
         if json_out:
             print(json.dumps([

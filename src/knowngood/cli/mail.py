@@ -12,7 +12,6 @@ from uuid import uuid4
 import typer
 
 from knowngood.cli.paperwork import moment, on_job, said
-from knowngood.cli.to_read import to_read
 from knowngood.job.paperwork import MailFailed
 from knowngood.job.shop_files import MailSafety, MailSet
 from knowngood.places import mail
@@ -76,7 +75,7 @@ def show_mail(store: Path | None, json_out: bool) -> int:
     """How mail goes out."""
 
     def work() -> None:
-        with to_read(store) as record:
+        with Record.open(store_path(store), make=False) as record:
             it = mail.mail_of(record)
             if not json_out:
                 _print_settings(record)

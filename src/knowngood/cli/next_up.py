@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.to_read import to_read
 from knowngood.places.next_up import next_up, not_weighed, shared_out
-from knowngood.places.record import Record
 
 
 def next_jobs(
@@ -17,7 +17,7 @@ def next_jobs(
     """Print jobs that can go on now, in order, or shared out among people; exit code."""
 
     def shared() -> None:
-        with Record.open(store, make=False) as record:
+        with to_read(store) as record:
             found = shared_out(record, moment(), people, minutes_a_day)
             jobs = [turn.job.id for turn in found.turns] + [job.id for job in found.left]
             left = not_weighed(record, jobs)
@@ -45,7 +45,7 @@ def next_jobs(
             print(left)
 
     def work() -> None:
-        with Record.open(store, make=False) as record:
+        with to_read(store) as record:
             found = next_up(record, moment(), minutes_a_day)
             left = not_weighed(record, [one.job.id for one in found])
         if json_out:

@@ -27,7 +27,7 @@ Json = Annotated[bool, typer.Option("--json", help="Answer as JSON, for scripts.
 
 @paper_app.command("check")
 def check_command(
-    file: Annotated[Path, typer.Argument(help="A warranty programme as the shop wrote it down.")],
+    file: Annotated[Path, typer.Argument(help="A warranty programme, or a list of notices.")],
     store: Store = None,
 ) -> int:
     """List every problem of a programme file with its line and the way out."""

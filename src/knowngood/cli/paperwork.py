@@ -38,12 +38,13 @@ from knowngood.places.paperwork import ClaimPage
 from knowngood.places.part_ids import part_ids
 from knowngood.places.premises import letterhead
 from knowngood.places.programme_word import agree_programme
-from knowngood.places.programmes import read_programme
+from knowngood.places.programmes import read_notices, read_programme
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.text_file import text_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
 from knowngood.shop.money import MoneyProblem
+from knowngood.shop.notice_file import is_notices
 from knowngood.store.problem import StoreProblem, not_written
 from knowngood.store.where import store_path
 
@@ -56,11 +57,15 @@ LARGEST = 1_000_000  # bytes of a programme file
 
 
 def check(file: Path, store: Path | None = None) -> int:
-    """Every problem of a programme file, or what it says in a few lines. Its parts are looked for
-    in the files that come with the program and in those of the record, where there is one."""
+    """Every problem of a programme's file or of a list of notices, else what it says. Parts are
+    looked for in the files that come with the program and in those of the record."""
 
     def work() -> None:
         text, place = text_of_file(file), store_path(store)
+        if is_notices(text, file.name):
+            count = len(read_notices(text, file.name))
+            print(f"{file.name}: {count} notice{'' if count == 1 else 's'}, no problem found")
+            return
         if store is None and not place.exists():
             parts = part_ids(None)
         else:

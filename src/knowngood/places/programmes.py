@@ -42,6 +42,14 @@ def read_programme(
     return programme
 
 
+def read_notices(text: str, name: str) -> tuple[Notice, ...]:
+    """The notices of a list. Raises Refused with every problem, a line each."""
+    notices, problems = parse_notices(text, name)
+    if problems:
+        raise Refused("\n".join(str(problem) for problem in problems))
+    return notices
+
+
 def pinned_programme(record: Record, digest: str, name: str) -> Programme:
     """The programme with this digest; the last few are kept read. Raises Refused, StoreProblem."""
     if digest not in _READ:
@@ -63,9 +71,7 @@ def keep_programme(record: Record, text: str, name: str, at: At) -> Programme:
 
 def keep_notices(record: Record, text: str, name: str, at: At) -> tuple[Notice, ...]:
     """Go by this list of recalls and service notices; the list before is replaced."""
-    notices, problems = parse_notices(text, name)
-    if problems:
-        raise Refused("\n".join(str(problem) for problem in problems))
+    notices = read_notices(text, name)
     digest = record.files.keep_text(text)
     kept = ShopFileKept("notices", NOTICES, "list of recalls and notices", "", digest)
     record.append(SHOP, [kept], at)

@@ -32,7 +32,7 @@ _EXAMPLES: Final[Mapping[str, str]] = {
     "minutes": "25", "cap_minutes": "90", "diagnosis_minutes": "20", "approval_above": "150",
     "parts_markup_percent": "15", "from": "purchase", "use": "household", "by_minutes": "true",
     "stop_use": "true", "serials": "[2304A00001, 2304A02000]", "models": "[BM-561]",
-    "until": "2026-05-04", "programme": "brackwater_outdoor", "maker": "Brackwater",
+    "programme": "brackwater_outdoor", "maker": "Brackwater",
 }  # fmt: skip
 
 
@@ -90,4 +90,6 @@ def _said(
     if kind in _LENGTHS:
         return f"cannot be so: {_LENGTHS[kind]}", write
     wanted = _WANTED.get(kind.partition("_")[0], "something else")
+    if wanted == _WANTED["date"]:
+        write = f"Write it like {field}: 2026-05-04"
     return f"is {shown}, wanted: {wanted}", write
