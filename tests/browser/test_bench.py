@@ -189,6 +189,7 @@ def test_a_reading_that_fits_no_suspect_is_called_out(running: Shop, hand: Brows
     said = page.inner_text("#said")
     assert "▲ fits no suspect" in said
     assert "Likeliest slip" in said and "decimal point" in said
+    assert said.count("decimal point") == 1 and "none of the suspects" not in said  # said once
 
 
 def test_hardware_keys_and_dictation(running: Shop, hand: BrowserContext) -> None:

@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -24,6 +25,8 @@ from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import DIMENSION_OF, Dimension, Quantity, format_value
 
+FITS_NONE: Final = " fits none of the suspects. Before it counts, "
+"""What stands between such a reading and its likeliest slip."""
 NEVER_BELOW_ZERO = frozenset({"ohms", "capacitance", "hertz", "rpm", "seconds", "percent"})
 
 
@@ -52,10 +55,7 @@ def _judge(
     shown = reads(each[-1])
     limits = limits_words(test.limits, test.quantity, bool(test.compare))
     if slip is not None and weighed.slip >= SUSPICIOUS:
-        sentence = (
-            f"{test.question}: {shown} fits none of the suspects. Before it counts, "
-            f"{_ended(slip.words)}"
-        )
+        sentence = f"{test.question}: {shown}{FITS_NONE}{_ended(slip.words)}"
     else:
         sentence = _sentence(
             test, _verdict_words(test, verdict, weighed, each[-1], bench.meter),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from knowngood.diagnosis.hazard import STOP, Hazard, bad_answer, look_before
+from knowngood.diagnosis.sentences import FITS_NONE
 from knowngood.diagnosis.views import PartView, StepView, Suspect, by_reason
 from knowngood.isolate.proof import shown_out
 from knowngood.job.things import JobReading
@@ -264,9 +265,15 @@ def _reading(view: View, number: int, reading: JobReading) -> Json:
 
 
 def _short_sentence(reading: JobReading) -> str:
-    """The sentence without the limits, which stand with the readings."""
-    limits = str(reading.shown.get("limits") or "")
+    """The sentence without the limits, which stand with the readings, and without the likeliest
+    slip, which stands below it."""
+    limits, slip = (str(reading.shown.get(name) or "") for name in ("limits", "slip"))
     said = reading.sentence or reading.verdict
+    if slip:
+        said, none, _ = said.partition(FITS_NONE)
+        for end in (f" But {slip}.", f" But {slip}"):
+            said = said.removesuffix(end)
+        said = f"{said}." if none else said
     return said.replace(f", good is {limits}", "") if limits else said
 
 

@@ -97,7 +97,7 @@ export function said_card(reading, { pending, undo, undo_words }) {
   const paper = odd ? "loud" : reading.verdict === "good" ? "good" : "";
   return h("section", { class: `card said-card ${paper}`, id: "said" },
     h("div", {}, h("p", { class: "said", role: "status" }, h("span", { class: "mark" }, mark), own(reading.short || reading.sentence)),
-      odd && h("p", {}, reading.slip ? `Likeliest slip: ${reading.slip}. Read it once more, or leave it: it counts for little.`
+      odd && h("p", {}, reading.slip ? `Likeliest slip: ${reading.slip}${reading.slip.endsWith("?") ? "" : "."} ${/once more|try again/.test(reading.slip) ? "Or" : "Read it once more, or"} leave it: it counts for little.`
         : "Nothing on the list explains this well. Read it once more, or note what was seen.")),
     back);
 }
