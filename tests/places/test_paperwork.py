@@ -154,7 +154,7 @@ def test_too_late_is_said_and_blocks_nothing(record: Record, dead: View) -> None
     (due,) = papers_due(record, date(2026, 4, 1))  # not forgotten once its day has passed
     assert due.late and due.line(date(2026, 4, 1)) == (
         "26-0001: no claim was sent in time: ask the programme all the same, or tell the customer; "
-        "its last day was (10 days ago)"
+        "its last day was 10 days ago"
     )
     page = paperwork.send_claim(record, job, late)
     assert not any(one.late for one in papers_due(record, date(2026, 4, 1)))

@@ -63,7 +63,7 @@ def test_from_wanted_to_a_job_that_can_go_on(desk: TestClient) -> None:
     assert "Wanted by jobs" in desk.get("/parts").text
     page = send(desk, "order", supplier="Brackwater", order="PO-1", currency="USD")
     assert "Order PO-1 at Brackwater is written down." in page.text
-    assert "1 <bdi>BW210</bdi>" in page.text
+    assert "1&nbsp;<bdi>BW210</bdi>" in page.text
     page = send(desk, "came", order="PO-1", entry="e1")
     assert "These jobs can go on now: 26-0001." in page.text
     assert "That was entered already." in send(desk, "came", order="PO-1", entry="e1").text

@@ -201,6 +201,7 @@ def _other_groups(
         cover = judge_cover(programme, facts, today)
         if (cover.answer, cover.ends) != (rest.answer, rest.ends):
             until = f" until {cover.ends}" if cover.ends and cover.answer == "covered" else ""
-            why = f": {cover.reasons[0]}" if cover.answer == "not covered" else ""
+            first = cover.reasons[0].removeprefix(f"{group}: ") if cover.reasons else ""
+            why = f": {first}" if cover.answer == "not covered" else ""
             found.append(f"{group}: {cover.answer}{until}{why}")
     return tuple(found)

@@ -25,6 +25,8 @@ class Due:
     about: Literal["", "uncollected"] = ""
 
     def line(self, today: date) -> str:
-        """ "26-0004: send the claim (in 3 days)"."""
-        when = f" ({days_between(today, self.by)})" if self.by else ""
-        return f"{self.number}: {self.words}{when}"
+        """ "26-0004: send the claim (in 3 days)"; after "its day was" it goes on: "3 days ago"."""
+        when = days_between(today, self.by) if self.by else ""
+        if when and not self.words.endswith(" was"):
+            when = f"({when})"
+        return f"{self.number}: {self.words} {when}".rstrip()
