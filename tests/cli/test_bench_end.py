@@ -138,6 +138,13 @@ def test_a_proof_of_the_rebuild_is_answered_and_judged(bench: Bench) -> None:
     assert "all is proven" in bench.enter("prove 2 good")
 
 
+def test_the_day_of_purchase_goes_by_the_word_of_the_terminal_too(bench: Bench) -> None:
+    bench.enter("it is dead\n1")
+    for word, day in (("bought", "2025-05-12"), ("purchased", "2025-05-13")):
+        bench.enter(f"cover {word} {day}")
+        assert bench.job.paperwork.cover.purchased == day
+
+
 def test_a_word_that_is_no_end_closes_nothing(bench: Bench) -> None:
     bench.enter(INTRO)
     assert "no end of a job. Did you mean fixed? Nothing was closed" in bench.enter("done fixd")

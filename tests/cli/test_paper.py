@@ -82,7 +82,7 @@ def test_from_cover_to_money(shop: Path) -> None:
     failed = date.today() - timedelta(days=3)
     code, out, _ = typed(
         shop, "cover", "--job", "26-0001", "--use", "household",
-        "--purchased", f"{date.today() - timedelta(days=400)}", "--failed", str(failed),
+        "--bought", f"{date.today() - timedelta(days=400)}", "--failed", str(failed),
         "--proof", "receipt with a date", "--no", "water", "--no", "opened",
     )  # fmt: skip
     assert code == 0

@@ -52,7 +52,7 @@ def test_everything_of_the_sheet_is_set_on_a_terminal(
         (("--currency", "dollars"), "write its three letters"),
         (("--keep-days", "soon"), "--keep-days is 'soon'; give whole days"),
         (("--zone", "Tolmin"), "is no time zone"),
-        (("--name", "x" * 201), "--name has 201 characters"),
+        (("--name", "x" * 301), "--name has 301 characters"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_changes(

@@ -79,7 +79,9 @@ def kept_command(
 def cover_command(
     job: Job,
     use: Annotated[str, typer.Option(help="household, commercial or rental.")] = "",
-    purchased: Annotated[str, typer.Option(help="Day, as 2026-05-04.")] = "",
+    purchased: Annotated[
+        str, typer.Option("--purchased", "--bought", help="Day, as 2026-05-04.")
+    ] = "",
     delivered: Annotated[str, typer.Option(help="Day it was handed over.")] = "",
     made: Annotated[str, typer.Option(help="Day it was made.")] = "",
     failed: Annotated[str, typer.Option(help="Day it failed.")] = "",

@@ -23,6 +23,7 @@ from knowngood.store.problem import not_written
 
 NOTES: Final[dict[str, Callable[[str], CoverNoted]]] = {
     "bought": lambda day: CoverNoted(purchased=day),
+    "purchased": lambda day: CoverNoted(purchased=day),
     "delivered": lambda day: CoverNoted(delivered=day),
     "made": lambda day: CoverNoted(made=day),
     "failed": lambda day: CoverNoted(failed=day),
@@ -77,7 +78,10 @@ def _lines(card: CoverCard) -> list[str]:
     for one in card.missing if card.answer != "can't say" else ():
         found += show.wrapped(one, "  not known yet: ")
     open_now = [q for q in card.questions if not q.answer]
-    found += [f"  ? {q.field.removeprefix('answer:')}: {q.ask}" for q in open_now]
+    called = {"purchased": "bought"}  # as it is typed here
+    names = [q.field.removeprefix("answer:") for q in open_now]
+    found += [f"  ? {called.get(name, name)}: {q.ask}"
+              for name, q in zip(names, open_now, strict=True)]  # fmt: skip
     return found
 
 

@@ -17,7 +17,7 @@ from knowngood.shop.money import Money, read_amount
 from knowngood.store.where import store_path
 
 LONGEST: Final[Mapping[str, int]] = {"fee": 1000, "storage": 1000}
-SHORT: Final = 200  # characters of every other text
+SHORT: Final = 300  # characters of every other text
 
 
 @dataclass(frozen=True, slots=True)

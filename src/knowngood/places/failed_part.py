@@ -118,8 +118,8 @@ def let_go(
     if early and not words.strip():
         until = "its claim is answered" if failed.unanswered else failed.until
         raise Refused(
-            f"it is to be kept until {until}: say why it goes before (a part that is gone "
-            "is a common reason for a claim to be denied)"
+            f"it is to be kept until {until}: say why it goes before (--why; a part that is "
+            "gone is a common reason for a claim to be denied)"
         )
     gone = pw.PartLetGo(entry or new_entry(), failed.part, how, words.strip())
     record.append(job_id, [gone], at)

@@ -177,7 +177,7 @@ def claim_page(record: Record, job_id: str, today: date) -> ClaimPage:
     job = load_job(record, job_id)
     programme = programme_of(record, job)
     if programme is None:
-        raise Refused(f"{NO_PROGRAMME}; choose one first, or write an estimate")
+        raise Refused(f"{NO_PROGRAMME}; choose one (paper under), or write an estimate")
     worth = worth_of(record, programme, job) if job.decision else None
     price = worth.at_stake if worth else None
     cover = judge_cover(programme, facts_of(programme, job, price.amount if price else None), today)
@@ -300,7 +300,7 @@ def answer_claim(
     if reply != "denied" and granted:
         given = read_money(granted, currency)
     if reply != "accepted" and not reason.strip():
-        raise Refused(f"{reply} needs the reason as the programme gave it")
+        raise Refused(f"{reply} needs the reason as the programme gave it (--reason)")
     if asked < given:
         raise Refused(f"{given} granted, but {asked} was asked for; mend the amount")
     stands = page.course.before if page.course.before.amount else page.course.received
