@@ -181,6 +181,16 @@ def test_digits_shown(value: float, u: float, unit: str, text: str) -> None:
     assert shown_as(value, u, unit) == text
 
 
+@pytest.mark.parametrize(("pair", "said"), [("50 mohm", True), ("12 ohm", False)])
+def test_a_low_winding_wants_four_wires(pair: str, said: bool) -> None:
+    # Leads have 0.2 to 0.5 ohm: 4 to 10 times a winding of 50 mohm. Four wires at 0.5 to 3 A, else
+    # compare only: read in makers' notes on measuring low ohms.
+    worked = work(SUMS["winding-phases"], {"ab": pair, "bc": pair, "ca": pair})
+    assert isinstance(worked, Worked)
+    assert ("four wires" in " ".join(worked.says)) == said
+    assert "four wires, or compare only" in worked.sum.stops
+
+
 def test_a_bad_joint_stands_beside_the_wire() -> None:
     found = values("wire-drop", awg="18", length="3 m", amps="10 A", joint="20 mohm")
     assert found["a bad joint adds"] == pytest.approx(0.2)  # I R

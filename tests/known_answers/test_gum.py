@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from GTC import type_a, uncertainty
 from GTC import value as gtc_value
+from scipy.stats import t as student_t
 
 from knowngood.calculate.resistance import winding_rise
 from knowngood.measure.budget import Budget, BudgetRow, rectangle
@@ -43,14 +44,35 @@ def test_h1_end_gauge_first_order() -> None:
 
 
 def test_h1_as_rows_of_a_budget() -> None:
-    length = STANDARD
+    assert h1_budget().u == pytest.approx(31.66, abs=0.01)
+
+
+def test_h1_degrees_of_freedom_and_99_percent() -> None:
+    # Printed, from memory: 18 for the standard; 24, 5, 8 for the three parts of the difference
+    # (25.6 together); 50 and 2 for expansion and temperature. Together 16.7, taken as 16, and
+    # U99 = 93 nm. By Welch and Satterthwaite from our rows, and by GTC from the inputs.
+    budget = h1_budget()
+    dof = [18.0, 25.6, 50.0, 2.0]
+    ours = budget.u**4 / sum(row.u**4 / n for row, n in zip(budget.rows, dof, strict=True))
+    standard = GTC.ureal(STANDARD, U_STANDARD, 18)
+    parts = [GTC.ureal(0.0, u, n) for u, n in ((5.8, 24), (3.9, 5), (6.7, 8))]
+    alike = GTC.ureal(0.0, 1e-6 / math.sqrt(3), 50)
+    between = GTC.ureal(0.0, 0.05 / math.sqrt(3), 2)
+    sum_of = standard + parts[0] + parts[1] + parts[2]
+    reference = sum_of - STANDARD * (alike * THETA + ALPHA * between)
+    assert int(ours) == int(GTC.dof(reference)) == 16
+    assert ours == pytest.approx(GTC.dof(reference), rel=0.01)
+    assert student_t.ppf(0.995, 16) * budget.u == pytest.approx(93, abs=1)  # printed with u = 32
+
+
+def h1_budget() -> Budget:
     rows = (
         BudgetRow("standard", U_STANDARD, "normal", 1.0, U_STANDARD, "shared", "certificate"),
         BudgetRow("comparator", U_SHOWN, "normal", 1.0, U_SHOWN, "random", "repeats"),
-        rectangle("expansion", 1e-6 * abs(THETA) * length, "shared", "+-1e-6 per degC"),
-        rectangle("temperature", 0.05 * ALPHA * length, "shared", "+-0.05 degC"),
+        rectangle("expansion", 1e-6 * abs(THETA) * STANDARD, "shared", "+-1e-6 per degC"),
+        rectangle("temperature", 0.05 * ALPHA * STANDARD, "shared", "+-0.05 degC"),
     )
-    assert Budget("length", length, rows, None, None).u == pytest.approx(31.66, abs=0.01)
+    return Budget("length", STANDARD, rows, None, None)
 
 
 # H.2, table H.2 of the GUM: five rounds of volts, milliamps, phase in rad (from memory).
@@ -78,6 +100,16 @@ def test_h2_resistance_and_reactance_from_raw_data() -> None:
     assert result == pytest.approx([127.7322, 219.8465, 254.2597], abs=5e-5)
     assert u == pytest.approx([0.0711, 0.2956, 0.2363], abs=5e-5)
     assert [r[0, 1], r[0, 2], r[1, 2]] == pytest.approx([-0.5884, -0.4853, 0.9925], abs=5e-5)
+
+
+def test_h2_from_the_rounded_means_as_printed() -> None:
+    # Means, u and r of table H.2 as printed (from memory): rounding alone moves u(R) from 0.0711
+    # to 0.0700 (computed with GTC).
+    u = np.array([0.0032, 0.0095e-3, 0.00075])
+    r = np.array([[1.0, -0.36, 0.86], [-0.36, 1.0, -0.65], [0.86, -0.65, 1.0]])
+    result, out = propagate(impedance, [4.999, 19.661e-3, 1.04446], np.outer(u, u) * r)
+    assert result == pytest.approx([127.732, 219.847, 254.260], abs=1e-3)
+    assert math.sqrt(out[0, 0]) == pytest.approx(0.0700, abs=5e-5)
 
 
 def test_h2_agrees_with_gtc() -> None:

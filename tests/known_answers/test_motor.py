@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from knowngood.calculate.motor import (
     AVERAGING,
@@ -72,6 +73,11 @@ def test_unbalance(three: tuple[float, float, float], percent: float, digits: fl
     assert unbalance(*three) == pytest.approx(percent, abs=digits)
 
 
+def test_unbalance_is_taken_from_the_average() -> None:
+    # NEMA MG 1: 460, 467, 450 V have the average 459; the largest departure from it is 9 V.
+    assert unbalance(460.0, 467.0, 450.0) == pytest.approx(100 * 9 / 459, rel=1e-12)
+
+
 @pytest.mark.parametrize(("hertz", "percent"), [(400, -0.33), (780, -1.2), (1500, -4.4)])
 def test_a_cheap_meter_at_frequency(hertz: float, percent: float) -> None:
     # One pole near 4.9 kHz, read in a published test of a handheld (99.8 % at 640 Hz, 97.4 % at
@@ -98,14 +104,28 @@ def test_drill_wander_between_the_three_readings() -> None:
     assert balance((8 * a, 8 * b, 8 * c), (80 * a, 80 * b, 80 * c)).unbalance < 1e-9
 
 
+def test_the_first_pair_read_once_more_halves_a_steady_drift() -> None:
+    # AB BC CA AB at speeds that rise evenly, 1 % a reading; both of AB averaged. Arithmetic: AB is
+    # then 1.015, the average of the three 1.015, and the largest departure 0.5 %, not 1 %.
+    ab, bc, ca, again = 1.0, 1.01, 1.02, 1.03
+    assert unbalance(ab, bc, ca) == pytest.approx(100 * 0.01 / 1.01)
+    assert unbalance((ab + again) / 2, bc, ca) == pytest.approx(100 * 0.005 / 1.015)
+
+
 def test_hand_speed_is_refused() -> None:
-    # Cogging ripples the speed by 30 % at 60 rpm, 0.08 % at 1200 (computed for an assumed motor):
-    # the ripple goes with 1 / speed^2, so 300 rpm has about 1.2 %.
-    ripple = [0.30 * (60 / rpm) ** 2 for rpm in (60, SLOWEST, 1200)]
-    assert ripple[2] == pytest.approx(0.0008, abs=5e-4)
-    assert ripple[1] < 0.02
-    with pytest.raises(ValueError, match="drill"):
-        speed_constant(0.4, 60)
+    # Cogging ripples the speed by 30 % at 60 rpm, 0.08 % at 1200 (computed for an assumed motor).
+    # Independent: the rotor's energy swings by the same amount at any speed, so w^2 = m^2 +- swing.
+    def ripple(rpm: float, swing: float) -> float:
+        return (math.sqrt(rpm**2 + swing) - math.sqrt(rpm**2 - swing)) / (2 * rpm)
+
+    swing = brentq(lambda s: ripple(60, s) - 0.30, 0.0, 60.0**2)
+    assert ripple(1200, swing) == pytest.approx(0.0008, abs=1e-4)
+    assert ripple(SLOWEST, swing) < 0.015
+    assert SLOWEST == 300
+    for slow in (60, 299):
+        with pytest.raises(ValueError, match="drill"):
+            speed_constant(0.4, slow)
+    assert speed_constant(0.4, 300) > 0
 
 
 @pytest.mark.parametrize("leads", [2, 3])

@@ -42,16 +42,16 @@ def _phases(given: Given) -> list[float]:
     return [*found, unbalance(*pairs)]
 
 
-def _say_phases(_given: Given, found: Sequence[float]) -> list[str]:
+def _say_phases(given: Given, found: Sequence[float]) -> list[str]:
     percent = found[3]
+    low = min(given["ab"], given["bc"], given["ca"]) < resistance.LOW_OHMS
+    leads = [resistance.FOUR_WIRES] if low else []
     if percent <= 2:
-        return [f"The pairs are within {percent:.1f} % of their average: alike (2 %)."]
+        return [f"The pairs are within {percent:.1f} % of their average: alike (2 %).", *leads]
     if percent <= 10:
-        return [
-            f"The pairs are {percent:.1f} % off their average: between 2 % (published for"
-            " three-phase motors) and 10 % (common practice). Four wires, same points, again."
-        ]
-    return [f"The pairs are {percent:.1f} % off their average: a joint, a lead or turns."]
+        off = "between 2 % (three-phase motors, published) and 10 % (common practice): read again"
+        return [f"The pairs are {percent:.1f} % off their average, {off}.", *leads]
+    return [f"The pairs are {percent:.1f} % off their average: a joint, a lead, turns.", *leads]
 
 
 def _bleed(given: Given) -> list[float]:

@@ -14,6 +14,13 @@ COPPER: Final = 234.5
 """k of annealed copper in degC: where its resistance would reach zero on a straight line."""
 COPPER_IEC: Final = 235.0
 """k of copper in degC by IEC 60034-1 (from memory)."""
+LOW_OHMS: Final = 1.0
+"""Below this the leads of a meter count like the winding."""
+FOUR_WIRES: Final = (
+    "So few ohms count only with four wires at 0.5 to 3 A; through a meter's two leads, 0.2 to"
+    " 0.5 ohm themselves, the pairs can be compared, no more."
+)
+"""Read in makers' notes on measuring low ohms."""
 
 _COLDEST: Final = -60.0
 _HOTTEST: Final = 250.0
