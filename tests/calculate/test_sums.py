@@ -181,6 +181,18 @@ def test_digits_shown(value: float, u: float, unit: str, text: str) -> None:
     assert shown_as(value, u, unit) == text
 
 
+def test_a_verdict_shows_its_guard_band_and_its_risk() -> None:
+    # JCGM 106: -5.47 V, u 0.05, upper limit -5.40: 91.92 % conform (inputs from memory, computed),
+    # so 8.08 % of such accepted are bad. Guard band at 95 %: 1.6449 u (table of the normal).
+    found = values("within-limits", value="-5.47 V ± 0.0866 V", high="-5.40 V")
+    assert found["chance that it is within"] == pytest.approx(91.92, abs=0.01)
+    assert found["risk of taking it as good"] == pytest.approx(8.08, abs=0.01)
+    assert found["guard band at a limit"] == pytest.approx(1.6449 * 0.05, rel=1e-4)
+    warm = {r.name: r.text for r in done("within-limits", value="68 degF ± 9 degF", high="30 degC")
+            .results}  # fmt: skip
+    assert warm["guard band at a limit"] == "4.748 degC"  # 5 / sqrt(3) x 1.6449
+
+
 @pytest.mark.parametrize(("pair", "said"), [("50 mohm", True), ("12 ohm", False)])
 def test_a_low_winding_wants_four_wires(pair: str, said: bool) -> None:
     # Leads have 0.2 to 0.5 ohm: 4 to 10 times a winding of 50 mohm. Four wires at 0.5 to 3 A, else

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 from pypdf import PdfReader
+from scipy.stats import norm
 
 from knowngood.cli import main
 
@@ -141,6 +142,9 @@ def test_a_reading_has_value_uncertainty_range_verdict_and_predictions(
     expected = math.hypot(half / math.sqrt(3), 0.005 / math.sqrt(3))
     assert reading["value"] == 57.9 and reading["unit"] == "V" and reading["range"] == "60 V"
     assert reading["uncertainty"] == pytest.approx(expected, rel=1e-3)
+    # JCGM 106: 95 % keeps 1.6449 u off a limit; to the upper one, 59 V, it is 6 u.
+    assert reading["guard"] == pytest.approx(1.6449 * expected, rel=1e-3)
+    assert reading["p_good"] == pytest.approx(norm.cdf((59 - 57.9) / expected), abs=1e-6)
     assert reading["verdict"] == "good" and "Cleared: Battery pack" in reading["sentence"]
     dead, box = (reading["prediction"][s] for s in ("pack_dead", "box_open"))
     assert dead["text"] == "0 V .. 10 V" and dead["extreme"] < 1e-6

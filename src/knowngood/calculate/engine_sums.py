@@ -58,6 +58,11 @@ def _within(given: Given) -> verdict.Conformity:
     return verdict.conformity(given["value"], given["value_u"], given["low"], given["high"])
 
 
+def _held(given: Given) -> list[float]:
+    found = _within(given)
+    return [100 * found.p_good, found.guard, 100 * found.consumer_risk_specific]
+
+
 def _leak(given: Given) -> list[float]:
     leak = cylinder.leak_down(given["supply"], given["held"]).percent
     high = given["altitude"]
@@ -309,10 +314,14 @@ ENGINE: Final[tuple[Sum, ...]] = (
             _any("low", "lower limit", "12.5 V", ""),
             _any("high", "upper limit", "16.3 V", ""),
         ),
-        (Output("chance that it is within", "percent"),),
-        lambda g: [100 * _within(g).p_good],
-        "normal about the value, u = ± / sqrt(3); good or bad from 95 %",
-        "JCGM 106:2012, 7.3",
+        (
+            Output("chance that it is within", "percent"),
+            Output("guard band at a limit", "=value"),
+            Output("risk of taking it as good", "percent"),
+        ),
+        _held,
+        "normal about the value, u = ± / sqrt(3); good or bad from 95 %; guard band 1.645 u",
+        "JCGM 106:2012, 7.3; 8.3.2; 9.3.1",
         "where the reading is wrong by more than its ±: wrong range, wrong points",
         lambda g, _: [sentence(_within(g).verdict)],
         doubt="used",

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from knowngood.calculate.verdict import conformity
+from knowngood.calculate.verdict import Conformity, conformity
 from knowngood.diagnosis.views import Judged, Verdict
 from knowngood.isolate.advice import Bench
 from knowngood.isolate.bands import SHOWN_OUT
@@ -178,6 +178,13 @@ def _by_limits(test: Test, reading: Reading, weighed: Weighed) -> Verdict:
 
 def value_by_limits(test: Test, reading: Reading) -> Verdict | None:
     """What the limits of the test make of a value; None where it has none."""
+    held = held_to_limits(test, reading)
+    return held.verdict if held else None
+
+
+def held_to_limits(test: Test, reading: Reading) -> Conformity | None:
+    """A value against the limits of the test, with guard band and risks (JCGM 106); None where it
+    has no limits or is no single value."""
     limits = felt(test.limits, test.quantity, bool(test.compare))
     if limits is None or reading.low is None:
         return None
@@ -295,8 +302,8 @@ def _taken_off(test: Test, reading: Reading) -> float:
     return 0.0 if as_shown else reading.correction
 
 
-def _held_to(limits: Limits, value: float, reading: Reading) -> Verdict:
-    return conformity(value, max(reading.u, 1e-12), limits.low, limits.high).verdict
+def _held_to(limits: Limits, value: float, reading: Reading) -> Conformity:
+    return conformity(value, max(reading.u, 1e-12), limits.low, limits.high)
 
 
 def _thing_itself(test: Test, reading: Reading) -> str:
@@ -305,7 +312,8 @@ def _thing_itself(test: Test, reading: Reading) -> str:
     off = _taken_off(test, reading)
     if limits is None or not off or reading.kind != "value" or reading.low is None:
         return ""
-    if _held_to(limits, reading.low, reading) == _held_to(limits, reading.low + off, reading):
+    as_read = _held_to(limits, reading.low, reading)
+    if as_read.verdict == _held_to(limits, reading.low + off, reading).verdict:
         return ""
     by = "without the leads" if test.quantity == "ohms" else "corrected"
     return f" ({format_value(reading.low + off, DIMENSION_OF[_quantity(reading)], 2)} {by})"

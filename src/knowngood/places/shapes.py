@@ -14,7 +14,7 @@ import numpy as np
 
 from knowngood.diagnosis.assess import Setup
 from knowngood.diagnosis.evidence import Evidence
-from knowngood.diagnosis.sentences import reads
+from knowngood.diagnosis.sentences import held_to_limits, reads
 from knowngood.diagnosis.views import Assessment, StepView
 from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.forecast import Forecast
@@ -129,7 +129,7 @@ def _reading(setup: Setup, assessment: Assessment, entry: Entry) -> Json:
         "withdrawn": entry.withdrawn, "note": reading.note, **reading_json(reading),
         "counts": False, "group": None, "averaged": [], "verdict": "no evidence",
         "sentence": reading.note, "limits": "", "clears": [], "slip": None, "likely_slip": "",
-        "log_likelihood": None, "healthy": None, "prediction": None,
+        "p_good": None, "guard": None, "log_likelihood": None, "healthy": None, "prediction": None,
     }  # fmt: skip
     if entry.withdrawn:
         return answer | {"verdict": "withdrawn", "sentence": "withdrawn: does not count"}
@@ -141,6 +141,10 @@ def _reading(setup: Setup, assessment: Assessment, entry: Entry) -> Json:
         "clears": list(judged.clears), "slip": judged.slip_chance, "likely_slip": judged.slip,
         "group": _group_id(weighed.group), "averaged": [int(i) for i in weighed.items],
     }  # fmt: skip
+    test = next((t for t in setup.machine.tests if t.id == entry.test), None)
+    held = held_to_limits(test, reading) if test and reading.kind == "value" else None
+    if held is not None:
+        answer |= {"p_good": held.p_good, "guard": held.guard}
     if entry.id != weighed.items[0]:
         return answer
     return answer | {
