@@ -60,6 +60,7 @@ def test_the_answer_has_its_shape(tmp_path: Path, capsys: CaptureFixture[str]) -
         ("S1", "open"),
         ("F1", "leak"),
     ]
+    assert [case["nodes"]["B-"] for case in (got["healthy"], *got["faults"])] == [0.0] * 4
     opened = got["faults"][1]
     assert opened["nodes"]["S1.out"] == pytest.approx(0.0, abs=1e-12)
     assert opened["nodes"]["M+"] is None

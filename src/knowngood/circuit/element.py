@@ -254,12 +254,13 @@ class Thermistor(_TwoEnds):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capacitor(_TwoEnds):
-    """Open at rest; the ohms and diode ranges of a meter charge it and climb."""
+    """Open at rest; the ohms and diode ranges of a meter charge it and climb. Infinite `farads`:
+    not known, so it never fills and no display that it would move can be told."""
 
     KIND = "capacitor"
-    FIELDS = (Field("farads", "capacitance", True, 1e-15, 1e6),)
+    FIELDS = (Field("farads", "capacitance", False, 1e-15, 1e6),)
 
-    farads: float
+    farads: float = math.inf
 
     def law(self) -> Law:
         return Open(self.farads)

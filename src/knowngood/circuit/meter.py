@@ -209,17 +209,21 @@ def _climb(engine: Engine, laid: Laid, state: Dead, rest: list[Shown]) -> list[S
             continue
         start, then = float(one.volts[n, 0] + lead[n]), float(two.volts[n, 0] + lead[n])
         place = int(which[i])
-        rest[place] = _shown(sub.probes[i], start, (then - start) / STEP, rest[place])
+        unknown = bool(np.isinf(part.farads[i]).any())
+        rest[place] = _shown(sub.probes[i], start, (then - start) / STEP, rest[place], unknown)
     return rest
 
 
-def _shown(probe: Probe, start: float, rate: float, rest: Shown) -> Shown:
-    """Climbing, if a person would see it climb."""
+def _shown(probe: Probe, start: float, rate: float, rest: Shown, unknown: bool) -> Shown:
+    """Climbing, if a person would see it climb; no reading where a capacitor without a value would
+    move it."""
     settles = rest if isinstance(rest, float) else None
     scale = 1 / probe.test_current if probe.read == "ohms" else 1.0
     end = probe.open_volts if settles is None else min(settles / scale, probe.open_volts)
     if probe.read == "diode":
         end = min(end, probe.ends)
+    if unknown and end - start >= SEEN * end:
+        return NoReading("a capacitor without farads moves the display; give it its farads")
     if end - start < SEEN * end or rate <= 0 or (end - start) / rate < VISIBLE:
         return rest
     return Climbing(

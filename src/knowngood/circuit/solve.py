@@ -84,9 +84,11 @@ def _taken(
 
 def _solution(frame: Frame, seen: Settled, n: int, shown: Shown | None) -> Solution:
     count = len(frame.branches)
-    zero = seen.labels[n, frame.nodes.index(frame.circuit.ground)]
+    ground = frame.nodes.index(frame.circuit.ground)
+    zero = seen.labels[n, ground]
     nodes = {
-        name: float(seen.volts[n, count + i]) if seen.labels[n, i] == zero else None
+        name: (0.0 if i == ground else float(seen.volts[n, count + i]))
+        if seen.labels[n, i] == zero else None
         for i, name in enumerate(frame.nodes[: len(frame.circuit.nodes)])
     }
     loose = seen.loose.get(n, set())

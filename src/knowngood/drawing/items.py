@@ -3,6 +3,7 @@ which row of the picture a wire goes on."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -126,7 +127,7 @@ def _title(element: Element) -> str:
         return f"{ref} {'closed' if getattr(element, 'closed', False) else 'open'}"
     for name, dimension in _SHOWN.get(element.KIND, ()):
         value = getattr(element, name, None)
-        if value is not None:
+        if value is not None and math.isfinite(value):
             return f"{ref} {format_value(value, dimension).replace('ohm', 'Ω')}"
     return ref
 

@@ -8,6 +8,7 @@ turned by hand; no open live work by default above 60 V dc (touch limit of IEC 6
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
@@ -149,7 +150,9 @@ def _bulk_capacitor(machine: Machine) -> str:
     """The capacitor that stays charged when the source is out, in words; "" without one."""
     for element in machine.wires.circuit.elements if machine.wires else ():
         if isinstance(element, Capacitor) and element.farads >= BULK:
-            return f"{element.ref} ({format_value(element.farads, 'capacitance')})"
+            known = math.isfinite(element.farads)
+            worth = format_value(element.farads, "capacitance") if known else "farads not given"
+            return f"{element.ref} ({worth})"
     inside = [p.id for p in machine.parts if any(map(_BULK_WORDS.search, (p.words, *p.contents)))]
     return f"the bulk capacitor of {inside[0]}" if inside else ""
 
