@@ -96,6 +96,10 @@ def test_a_name_that_is_no_test_and_a_command_alone(bench: Bench) -> None:
     before = len(bench.job.readings)
     assert "no test 'pack_rst'. Did you mean pack_rest?" in bench.enter("pack_rst: 12.6")
     assert "no test 'battery_volts'" in bench.enter("battery_volts: 12.6")
+    assert "no step 'hndle' to open. Did you mean handle?" in bench.enter("open hndle")
+    assert "no test 'nope'. There are: " in bench.enter("nope: 3")
+    assert "start_box is a part; here a test is wanted" in bench.enter("table start_bx")
+    assert "Did you mean pack_rest?" in bench.enter("table pack_rst")
     assert "Known: generic-2000, generic-6000" in bench.enter("meter")
     assert "withdraw N why" in bench.enter("withdraw")
     assert len(bench.job.readings) == before

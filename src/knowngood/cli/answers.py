@@ -12,6 +12,7 @@ from knowngood.cli import show
 from knowngood.cli.question import Ask
 from knowngood.job.events import Answer, CheckResult
 from knowngood.job.waiting import CAPACITOR
+from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import read_text
 from knowngood.places import bench, decision
@@ -23,7 +24,7 @@ from knowngood.shop.proven import empty_below
 
 if TYPE_CHECKING:
     from knowngood.cli.session import Session
-    from knowngood.machines.machine import TeardownStep, Test
+    from knowngood.machines.machine import Machine, TeardownStep, Test
     from knowngood.measure.meter import MeterSheet
     from knowngood.shop.release import Standing
 
@@ -162,15 +163,23 @@ def as_said(test: Test, text: str) -> tuple[str, bench.Said | None]:
     return text, None
 
 
-def no_command_slip(test: Test, text: str, meter: MeterSheet | None) -> None:
-    """Refuse what is no reading at all, so that nothing is kept of it: a command word mistyped,
-    or other words where yes or no is asked. Whatever has the look of a reading passes."""
+def no_command_slip(machine: Machine, test: Test, text: str, meter: MeterSheet | None) -> None:
+    """Refuse what is no reading at all, so that nothing is kept of it: a command word mistyped, a
+    name that the machine does not have, or other words where yes or no is asked. Whatever has the
+    look of a reading passes."""
     from knowngood.cli.commands import WORDS
 
     reading = read_for(test, text, meter)
     if text.casefold().startswith("same") or not bench.unread(reading):
         return
     word = text.split()[0].casefold() if text.split() else ""
+    if word == "open" and (step := text[len(word) :].partition(" in ")[0].strip()):
+        hint = did_you_mean(step, (t.id for t in machine.teardown))
+        raise Refused(f"there is no step {step!r} to open. {hint} Nothing is kept")
+    named = re.match(r"([^\W\d][\w ]*?)\s*:\s*\S", text)
+    if named and not test.compare:
+        hint = did_you_mean(named[1], (t.id for t in machine.tests))
+        raise Refused(f"there is no test {named[1]!r}. {hint} Nothing is kept")
     close = get_close_matches(word, WORDS, 1, 0.7)
     if text.strip().casefold() in WORDS:
         raise Refused(f"{word} needs more behind it; help says what. Nothing is kept")

@@ -273,7 +273,7 @@ class Session:
     def take(self, test: Test, text: str) -> None:
         """A reading of this test, kept with what it proves."""
         text, said = answers.as_said(test, text)
-        answers.no_command_slip(test, text, self.opened.meter)
+        answers.no_command_slip(self.opened.machine, test, text, self.opened.meter)
         at = self.at()
         one, view = bench.take_reading(self.record, self.job_id, test.id, text, at, said=said)
         unread = bench.unread(one.reading)

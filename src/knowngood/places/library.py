@@ -16,7 +16,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.learn.applied import with_lessons
 from knowngood.learn.lessons import Lessons, from_text
 from knowngood.machines.machine import Complaint, Machine, PartNumber, ServicePart, Test
-from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.nearest import did_you_mean, nearest
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
 from knowngood.places.record import Record, Refused
@@ -189,6 +189,9 @@ def find_test(machine: Machine, id: str) -> Test:
     if len(close) == 1:
         return close[0]
     hint = did_you_mean(id, (t.id for t in machine.tests))
+    part = nearest(id, (p.id for p in machine.parts))
+    if part is not None and nearest(id, (t.id for t in machine.tests)) is None:
+        hint = f"{part} is a part; here a test is wanted. {hint}"
     raise Refused(f"{machine.id} has no test {id!r}. {hint}")
 
 
