@@ -269,19 +269,6 @@ def test_ohms_and_diode_across_a_live_source_are_refused() -> None:
     assert solve(found, probe=Probe("ohms", "M+", "B-"), states={"BT1": False}).probe == 10.0
 
 
-def test_a_capacitor_without_a_value_is_open_at_rest_and_no_display_is_made_up() -> None:
-    found = circuit(
-        PACK + "  - {ref: R, kind: resistor, pins: {a: B+, b: x}, ohms: 1 kohm}\n"
-        "  - {ref: C, kind: capacitor, pins: {a: x, b: B-}}\n"
-        "  - {ref: Q, kind: resistor, pins: {a: y, b: z}, ohms: 47 ohm}\n"
-    )
-    assert solve(found).nodes["x"] == pytest.approx(20.0, abs=1e-9)
-    out = [Fault("BT1", "open")]
-    over = solve(found, out, Probe("ohms", "x", "B-")).probe
-    assert isinstance(over, NoReading) and "farads" in over.message
-    assert solve(found, out, Probe("ohms", "y", "z")).probe == pytest.approx(47.0)
-
-
 def test_ohms_climb_where_a_capacitor_fills_and_then_settle() -> None:
     found = circuit(
         "  - {ref: C, kind: capacitor, pins: {a: x, b: B-}, farads: 2200 uF}\n"

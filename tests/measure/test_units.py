@@ -40,6 +40,10 @@ DIMENSIONS = get_args(Dimension)
         ("470µF", 470e-6, "capacitance"),
         ("23400 rpm", 23400.0, "speed"),
         ("100 kPa", 1e5, "pressure"),
+        ("145 psi", 145 * 4.4482216152605 / 0.0254**2, "pressure"),  # lbf and inch as defined
+        ("60 Hz", 60.0, "frequency"),
+        ("30 mA", 0.03, "current"),
+        ("90 s", 90.0, "time"),
         ("1 bar", 1e5, "pressure"),
         ("95 °F", 35.0, "temperature"),
         ("35 C", 35.0, "temperature"),

@@ -105,6 +105,18 @@ def test_same_repeats_the_earlier_reading(record: Record, dead: View) -> None:
     assert len(view.assessment.readings) == 1  # averaged, not counted twice
 
 
+def test_same_at_a_step_not_read_yet_is_the_last_reading_where_it_fits(
+    record: Record, dead: View
+) -> None:
+    with pytest.raises(Refused, match=r"no earlier reading to repeat.*Nothing is kept"):
+        take_reading(record, dead.job.id, "box_ohms", "same", at(2))
+    take_reading(record, dead.job.id, "box_ohms", "0.3 ohm", at(2))
+    taken, _ = take_reading(record, dead.job.id, "motor_ohms", "same", at(3))
+    assert taken.reading.value == 0.3 and "'0.3 ohm'" in taken.reading.note
+    with pytest.raises(Refused, match="the earlier reading was ohms"):
+        take_reading(record, dead.job.id, "pack_rest", "same", at(4))
+
+
 def test_steps_that_a_test_needs_are_opened_with_it(record: Record, dead: View) -> None:
     taken, view = take_reading(record, dead.job.id, "motor_ohms", "0.2", at(4))
     assert taken.opened == ("cover", "plug")

@@ -14,7 +14,7 @@ from knowngood.job.events import Answer, CheckResult
 from knowngood.job.waiting import CAPACITOR
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.reading import Reading
-from knowngood.measure.typed import read_text
+from knowngood.measure.typed import SAME, read_text
 from knowngood.places import bench, decision
 from knowngood.places.capacitor import read_capacitor, why_not_empty
 from knowngood.places.complaints import as_expected, good_answer, looks_left
@@ -170,7 +170,8 @@ def no_command_slip(machine: Machine, test: Test, text: str, meter: MeterSheet |
     from knowngood.cli.commands import WORDS
 
     reading = read_for(test, text, meter)
-    if text.casefold().startswith("same") or not bench.unread(reading):
+    words = text.strip(" .!").casefold()
+    if words in SAME or words.startswith("same") or not bench.unread(reading):
         return
     word = text.split()[0].casefold() if text.split() else ""
     if word == "open" and (step := text[len(word) :].partition(" in ")[0].strip()):

@@ -24,7 +24,7 @@ MORE_THAN_ALL = 1.015  # a sum above it is no rounding
 DISCHARGED = "capacitor shown discharged (its volts not noted)"
 HELP = """\
 A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
-  skip, can't tell, as expected           for this step; same: as this step read before
+  skip, can't tell, as expected           for this step; same: as before, or as the last
   do TEST        another step first        steps      all steps with what they cost
   TEST: READING  the same in one line; TEST by id or by what it asks
   why            what each answer leaves   table      what each suspect would read

@@ -28,6 +28,9 @@ DIODE_WITHOUT_SHEET: Final = 1.5
 BEEP_BELOW: Final = 50.0
 """Ohms under which a continuity beeper sounds, common practice; meters differ."""
 
+SAME: Final = frozenset({"same", "same again", "the same", "no change", "ditto"})
+"""Words that repeat an earlier reading."""
+
 _LONGEST: Final = 200
 _YES: Final = {"y", "yes", "yep", "yeah", "true", "it does", "yes it does", "yes it is"}
 _NO: Final = {
@@ -136,7 +139,7 @@ class _Typed:
             return self.none(f"nothing typed; {self.example}, or skip")
         if words in _NOTHING:
             return self.none(_NOTHING[words])
-        if words in ("same", "same again", "the same", "no change", "ditto"):
+        if words in SAME:
             return self._same(last)
         plain_words = words.replace(",", "")
         if self.quantity == "yes_no" or plain_words in _YES or plain_words in _NO:

@@ -23,6 +23,7 @@ from knowngood.machines.machine import Machine, TeardownStep, Test
 from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
+from knowngood.measure.typed import SAME
 from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
 from knowngood.places.library import (
     Known,
@@ -111,7 +112,12 @@ def _one_reading(
     condition = machine.state_of(test)
     mine = [r for r in job.live_readings if r.test == test.id]
     last = mine[-1].value() if mine else None
+    same = text.strip(" .!").casefold() in SAME and not test.compare
+    if same and last is None:
+        last = next((v for r in reversed(job.live_readings) if (v := r.value()).is_evidence), None)
     reading = read_for(test, text, meter, last)
+    if same and not reading.is_evidence:
+        raise Refused(f"{reading.note}. Nothing is kept")
     if test.compare:
         text = reading.text  # those read before with it
     if said is not None and reading.is_evidence:
