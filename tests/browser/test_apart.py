@@ -330,6 +330,11 @@ def test_a_mark_with_the_pen_is_a_second_picture(
 
     assert reds(first.digest) == 0, "the picture itself stays as it was"
     assert reds(second.digest) > 200
+    page.locator(".thumb").nth(1).click()
+    page.click("#no-picture")
+    expect(page.locator(".thumb")).to_have_count(1)
+    settled(page)
+    assert job_of(running, job).pictures == (first,)
 
 
 @pytest.mark.slow

@@ -117,6 +117,8 @@ def test_details_and_minutes_are_put_right_on_the_phone(
     page.click("#details summary")
     page.fill("#f-detail-serial", "5100")
     tap(page, "#keep-details")
+    page.fill("#f-warmth", "72 F")
+    tap(page, "#keep-warmth")
     go(page, "apart")
     tap(page, "#take-off .key:has-text('lift the controller cover')")
     tap(page, "#is-off")
@@ -129,3 +131,4 @@ def test_details_and_minutes_are_put_right_on_the_phone(
     it = job_of(running, job)
     assert it.opened is not None and it.opened.serial == "5100"
     assert it.minutes_by_step()["cover"] == 7.5
+    assert [round(celsius, 1) for _, celsius in it.learning.warmth] == [22.2]

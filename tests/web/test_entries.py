@@ -270,3 +270,26 @@ def test_a_fault_of_the_program_shows_no_traceback(
     assert status(answer) == ["refused"]
     assert "its fault, not yours" in answer["results"][0]["message"]
     assert "Traceback" not in str(answer)
+
+
+@pytest.mark.parametrize(("text", "shown"), [("22 C", "22 C"), ("72 F", "22.2 C"), ("22", "22 C")])
+def test_how_warm_it_is_is_noted_on_the_phone(
+    web: TestClient, job: str, text: str, shown: str
+) -> None:
+    device = f"phone-warm-{text}"
+    answer = send(web, job, entry(1, "WarmthNoted", text=text), device=device)
+    assert status(answer) == ["stored"] and answer["job"]["head"]["warm"] == shown
+    bad = [entry(2, "WarmthNoted", text="warm"), entry(3, "WarmthNoted", text="200 C")]
+    answer = send(web, job, *bad, device=device)
+    said = [one["message"] for one in answer["results"]]
+    assert "such as 22 C or 72 F" in said[0] and "at a bench" in said[1]
+
+
+def test_a_picture_is_taken_back(web: TestClient, job: str) -> None:
+    kept = web.post("/api/pictures?name=plate.jpg", content=picture()).json()
+    digest = kept["digest"]
+    added = entry(1, "PictureAdded", digest=digest, caption="the label", about="cover")
+    answer = send(web, job, added, device="phone-back")
+    assert [p["caption"] for p in answer["job"]["pictures"]] == ["the label"]
+    gone = entry(2, "PictureWithdrawn", digest=digest, reason="taken back")
+    assert send(web, job, gone, device="phone-back")["job"]["pictures"] == []

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import re
-
 from knowngood.cli.learned import test_lines
 from knowngood.cli.session import Session
 from knowngood.machines.machine import Test
-from knowngood.measure.units import UnitError, parse_quantity
 from knowngood.places import learning
 from knowngood.places.record import Refused
 
@@ -27,12 +24,7 @@ def known(session: Session, test: Test) -> None:
 
 def warm(session: Session, rest: str) -> None:
     """How warm it is at the bench."""
-    try:
-        celsius, kind = parse_quantity(re.sub(r"\s*F$", " degF", rest.strip()))  # no farads here
-    except UnitError as error:
-        raise Refused(f"{error}: warm 22 C") from error
-    if kind not in ("temperature", "number"):
-        raise Refused("how warm is it? warm 22 C")
+    celsius = learning.warmth_in(rest)
     session.moved(learning.note_warmth(session.record, session.job_id, celsius, session.at()))
     session.say(f"kept: {celsius:g} degC at the bench from here on")
     session._show()

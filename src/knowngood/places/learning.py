@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass
 from typing import cast, get_args
@@ -15,6 +16,7 @@ from knowngood.learn.minutes import Timed, drawn
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.measure.meter import MeterSheet, shipped_meters
+from knowngood.measure.units import UnitError, parse_quantity
 from knowngood.places.catalogue import machine_named
 from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.lessons import closed_jobs, lessons_of, pin
@@ -209,6 +211,17 @@ def use_latest(record: Record, job_id: str, at: At, alone: bool = False) -> View
             else "this shop has closed no job of this machine that teaches anything"))  # fmt: skip
     record.append(job.id, events, at)
     return look(record, job.id)
+
+
+def warmth_in(text: str) -> float:
+    """Degrees Celsius of "22 C", "72 F" or a bare number of degrees Celsius. Raises Refused."""
+    try:
+        celsius, kind = parse_quantity(re.sub(r"\s*F$", " degF", text.strip()))  # no farads here
+    except UnitError as error:
+        raise Refused(f"{error}: how warm is it? such as 22 C or 72 F") from error
+    if kind not in ("temperature", "number"):
+        raise Refused(f"{text!r} is no temperature: how warm is it? such as 22 C or 72 F")
+    return celsius
 
 
 def note_warmth(record: Record, job_id: str, celsius: float, at: At) -> View:

@@ -121,8 +121,13 @@ def _head(view: View) -> Json:
     return {
         "machine": named or machine.words, "kind": machine.words, "complaint": complaint,
         "words": opened.customer_words, "customer": opened.customer, "serial": opened.serial,
-        "promised": opened.promised,
+        "promised": opened.promised, "warm": _warm(view),
     }  # fmt: skip
+
+
+def _warm(view: View) -> str:
+    noted = view.job.learning.warmth
+    return f"{noted[-1][1]:.3g} C" if noted else ""
 
 
 def _warnings(record: Record, view: View) -> Json:

@@ -74,6 +74,8 @@ def _stands(record: Record, job: str, body: Body, at: At) -> None:
 
 
 def _warmth(record: Record, job: str, body: Body, at: At) -> View:
+    if "text" in body:
+        return learning.note_warmth(record, job, learning.warmth_in(text_in(body, "text")), at)
     celsius = body.get("celsius")
     if isinstance(celsius, bool) or not isinstance(celsius, int | float):
         raise Refused("celsius should be a number")

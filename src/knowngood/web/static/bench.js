@@ -321,7 +321,7 @@ function below() {
     readings(view, { withdraw: (one) => do_it("ReadingWithdrawn", { reading_id: one.id, reason: "taken back" }),
       again: (test) => { chosen = test; show(); } }),
     pictures(view, waiting.filter((one) => one.picture).length, {
-      take: () => photo("", ""), choose: () => photo_from_phone() }),
+      take: () => photo("", ""), choose: () => photo_from_phone(), at: places.at() }),
     note_form(do_it), details(places.at()),
   ];
 }

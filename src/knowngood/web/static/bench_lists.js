@@ -1,6 +1,7 @@
 // What lies below the step: what is known good, what is left, the other steps, the readings.
 
 import { fold, h, key, own } from "./dom.js";
+import { large } from "./thumbs.js";
 
 export function strip(view, mode) {
   const good = view.known_good.filter((part) => part.standing !== "good so far").length;
@@ -97,10 +98,11 @@ export function told(view, { told_one, nothing }) {
     !view.told.asked && key("Nothing of these", nothing)], { id: "told" });
 }
 
-export function pictures(view, waiting, { take, choose }) {
+export function pictures(view, waiting, { take, choose, at }) {
   return h("section", {}, h("h2", {}, "Pictures"),
-    h("div", { class: "thumbs" }, view.pictures.map((one) => h("img", { src: `/api/pictures/${one.digest}?longest=320`,
-      alt: one.caption || one.about || "picture", loading: "lazy", width: 84, height: 84 }))),
+    h("div", { class: "thumbs" }, view.pictures.map((one) => h("button", { type: "button", class: "thumb small",
+      onclick: () => large({ key: one.digest, large: `/api/pictures/${one.digest}?longest=1600`, words: one.caption || one.about || "picture" }, one.about, at) },
+    h("img", { src: `/api/pictures/${one.digest}?longest=320`, alt: one.caption || one.about || "picture", loading: "lazy", width: 84, height: 84 })))),
     waiting > 0 && h("p", {}, h("span", { class: "mark" }, `● ${waiting} on this phone, not sent yet`)),
     h("div", { class: "keys two" },
       key("Take a picture", take, { id: "camera" }), key("From the phone", choose)));

@@ -1,5 +1,5 @@
 // Pictures of one step: those on the shop's computer and those still on this phone; a tap shows
-// one large, to be looked at or marked with a pen.
+// one large, to be looked at, marked with a pen or taken back.
 
 import { h, key } from "./dom.js";
 import { pen } from "./pen.js";
@@ -22,20 +22,21 @@ export function pictures_of(about, view, waiting) {
 }
 
 // `earlier`: pictures of the machine's file, as it looked on an earlier one.
-export function thumbs(about, { view, waiting, keep_marked }, earlier = []) {
+export function thumbs(about, { view, waiting, keep_marked, act }, earlier = []) {
   const found = [...pictures_of(about, view, waiting), ...earlier.map((digest) => ({ key: digest,
-    small: `/api/pictures/${digest}?longest=320`, large: `/api/pictures/${digest}?longest=1600`, words: "from an earlier job", here: false }))];
+    small: `/api/pictures/${digest}?longest=320`, large: `/api/pictures/${digest}?longest=1600`, words: "from an earlier job", here: false, earlier: true }))];
   if (!found.length) return null;
   return h("div", { class: "thumbs big" }, found.map((one, n) => h("button", { type: "button", class: "thumb",
-    onclick: () => large(one, about, keep_marked), "aria-label": `Picture ${n + 1} of ${found.length}: ${one.words}` },
+    onclick: () => large(one, about, { keep_marked, act }), "aria-label": `Picture ${n + 1} of ${found.length}: ${one.words}` },
   h("img", { src: one.small, alt: "", loading: "lazy" }), one.here && h("span", { class: "mark" }, "●"))));
 }
 
-function large(one, about, keep_marked) {
+export function large(one, about, { keep_marked, act }) {
   const dialog = h("dialog", { class: "broad", "aria-label": `Picture: ${one.words}` });
   const image = h("img", { src: one.large, alt: one.words, class: "large" });
   const keys = h("div", { class: "keys two" },
     key("Mark on it", () => pen(dialog, image, (picture) => keep_marked(about, one.words, picture))),
+    !one.here && !one.earlier && key("Take this picture back", () => { act("PictureWithdrawn", { digest: one.key, reason: "taken back" }); dialog.close(); }, { id: "no-picture" }),
     key("Close", () => dialog.close(), { kind: "do" }));
   dialog.append(h("p", {}, one.words), image, keys);
   dialog.addEventListener("close", () => dialog.remove());
