@@ -95,7 +95,8 @@ def decided(view: View) -> tuple[str, str, bool]:
     [
         ("dead", ["BW-1322", "2304A01175", "nothing happens, it is dead", "Alder Lane", "water"]),
         ("slopes", ["BW-1351", "2309C00412", "cuts out on the slope", "jumps 1 ohm to 200 ohm"]),
-        ("rider", ["TN-52030", "2207B00318", "will not crank", "12.56 V", "Where the leads were"]),
+        ("rider", ["TN-52030", "2207B00318", "will not crank", "12.56 V", "Where the leads were",
+                   "Looked for and not found: long cranking"]),  # asked, as of any part
     ],
 )
 def test_the_claims_hold_part_serial_words_and_reading(

@@ -56,9 +56,10 @@ def test_from_no_crank_to_the_solenoid(tmp_path: Path) -> None:
 
 
 def test_each_reading_of_the_demo_is_the_one_that_was_proposed(tmp_path: Path) -> None:
-    """Nothing is overridden: before each the cheapest next step is the test that is read."""
+    """Nothing is overridden: before each the cheapest next step is the test that is read. ("no:" is
+    the answer to why the part failed.)"""
     lines = text().splitlines()
-    taken = [n for n, line in enumerate(lines) if re.match(r"[a-z_]+: ", line)]
+    taken = [n for n, line in enumerate(lines) if re.match(r"(?!no: )[a-z_]+: ", line)]
     assert len(taken) >= 4
     for n in taken:
         folder = tmp_path / str(n)
