@@ -242,6 +242,37 @@ def test_leak_down_at_an_altitude_says_what_it_is_at_sea_level() -> None:
     assert 18 < found["the same leak at sea level"] < 19
 
 
+def test_a_meter_with_hz_stands_in_for_a_tachometer() -> None:
+    """Textbook: 80 Hz and 4 pole pairs are 60 x 80 / 4 = 1200 rpm."""
+    by_hertz = values("motor-constant", volts="2.1 V", hertz="80 Hz", pole_pairs="4")
+    by_speed = values("motor-constant", volts="2.1 V", rpm="1200 rpm")
+    assert by_hertz.pop("shaft speed") == pytest.approx(1200)
+    assert by_hertz == pytest.approx(by_speed)
+    assert values("shaft-speed", hertz="80 Hz", pole_pairs="4") == {
+        "shaft speed": pytest.approx(1200)
+    }
+    (said,) = problems("motor-constant", volts="2.1 V", hertz="80 Hz")
+    assert "speed is missing" in said and "pole-pairs=4" in said
+    (said,) = problems("motor-constant", **{"volts": "2.1 V", "rpm": "1500 rpm", "hertz": "80 Hz",
+                                            "pole-pairs": "4"})  # fmt: skip
+    assert "is 1200 rpm, not 1500" in said
+
+
+@pytest.mark.parametrize(("meter", "bandwidth"), [("averaging", "4.9 kHz"), ("true-rms", "")])
+def test_what_a_meter_shows_leads_back_to_the_constant(meter: str, bandwidth: str) -> None:
+    wanted = {"rpm": "30000 rpm", "meter": meter, "bandwidth": bandwidth, "pole_pairs": "4"}
+    spun = values("motor-spun", constant="480 rpm/V", **wanted)
+    assert spun["at the leads"] == pytest.approx(2000)
+    # Averaging: pi / sqrt(10) of a trapezoid's rms (form factor, worked out); one pole at 2 kHz.
+    factor = math.pi / math.sqrt(10) / math.hypot(1, 2 / 4.9) if bandwidth else 1.0
+    assert spun["shown by the meter"] == pytest.approx(factor * spun["rms volts of each pair"])
+    back = values("motor-constant", volts=f"{spun['shown by the meter']!r} V", hertz="2 kHz",
+                  **wanted)  # fmt: skip
+    assert back["speed constant"] == pytest.approx(480)
+    (said,) = problems("motor-spun", constant="480 rpm/V", rpm="1200 rpm", bandwidth="4.9 kHz")
+    assert "such as pole-pairs=4" in said
+
+
 def _numbers() -> list[tuple[str, str]]:
     kinds = ("word", "words", "gauge")
     return [(s.name, i.name) for s in SUMS.values() for i in s.inputs if i.kind not in kinds]

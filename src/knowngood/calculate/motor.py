@@ -111,6 +111,20 @@ def true_volts(
     return rms * math.hypot(1.0, hertz / bandwidth)
 
 
+def shown_volts(
+    rms: float,
+    hertz: float,
+    *,
+    shape: Shape = "trapezoid",
+    true_rms: bool = True,
+    bandwidth: float | None = None,
+) -> float:
+    """What a meter shows of `rms` volts at `hertz`: the way back of `true_volts`, with its errors,
+    its doubt and its source."""
+    _volts(rms)
+    return rms / true_volts(1.0, hertz, shape=shape, true_rms=true_rms, bandwidth=bandwidth)
+
+
 def speed_constant(volts_rms: float, rpm: float, shape: Shape = "trapezoid") -> float:
     """Speed constant in rpm per line peak volt from line-to-line rms volts of a spun motor:
     rpm / (peak per rms x volts). Nothing may be connected but the meter.

@@ -21,6 +21,13 @@ _SHAPE: Final = Input(
     "shape", "word", "shape of its volts", "sine", "trapezoid", choices=("trapezoid", "sine")
 )
 _RPM: Final = Input("rpm", "speed", "shaft speed", "1200 rpm")
+_PAIRS: Final = Input("pole-pairs", "number", "magnets / 2", "4", "")
+_METER: Final = Input(
+    "meter", "word", "kind of meter", "averaging", "true-rms", choices=("true-rms", "averaging")
+)
+_BANDWIDTH: Final = Input("bandwidth", "frequency", "where the meter has lost 3 dB", "4.9 kHz", "")
+SAME_MOMENT: Final = 0.05
+"""Share by which a speed may be off the one of its frequency, as for `motor.pole_pairs_from`."""
 _CLAMPED: Final = "Motor clamped, impeller or blade off, controller unplugged; nothing live."
 _THERMISTOR: Final = (
     Input("ohms25", "resistance", "its ohms at 25 degC", "10 kohm", "10 kohm"),
@@ -48,8 +55,45 @@ def _constant(given: Given) -> list[float]:
         true_rms=true_rms,
         bandwidth=given["bandwidth"],
     )
-    found = motor.speed_constant(rms, given["rpm"], given["shape"])
-    return [found, 1e3 * motor.back_volts(found), rms]
+    rpm = _speed_of(given)
+    found = motor.speed_constant(rms, rpm, given["shape"])
+    return [found, 1e3 * motor.back_volts(found), rms, math.nan if given["rpm"] else rpm]
+
+
+def _speed_of(given: Given) -> float:
+    """rpm as given, else by frequency and pole pairs; both must tell of one moment."""
+    rpm, hertz, pairs = given["rpm"], given["hertz"], given["pole-pairs"]
+    if hertz is None or pairs is None:
+        if rpm is None:
+            raise ValueError(
+                'the speed is missing: rpm="1200 rpm", or hertz="80 Hz" with pole-pairs=4'
+            )
+        return float(rpm)
+    by_hertz = motor.shaft_rpm(hertz, pairs)
+    if rpm is None:
+        return by_hertz
+    if abs(rpm - by_hertz) > SAME_MOMENT * by_hertz:
+        raise ValueError(
+            f"{hertz:g} Hz with {pairs:g} pole pairs is {by_hertz:.4g} rpm, not {rpm:g}: leave"
+            " rpm away, or read both at one time"
+        )
+    return float(rpm)
+
+
+def _spun(given: Given) -> list[float]:
+    rms = motor.spun_volts(given["constant"], given["rpm"], given["shape"])
+    pairs, bandwidth = given["pole-pairs"], given["bandwidth"]
+    if bandwidth is not None and pairs is None:
+        raise ValueError("bandwidth needs the pole pairs too, such as pole-pairs=4")
+    hertz = math.nan if pairs is None else motor.electrical_hertz(given["rpm"], pairs)
+    shown = motor.shown_volts(
+        rms,
+        0.0 if pairs is None else hertz,
+        shape=given["shape"],
+        true_rms=given["meter"] == "true-rms",
+        bandwidth=bandwidth,
+    )
+    return [rms, shown, hertz]
 
 
 def _speed(given: Given) -> list[float]:
@@ -115,26 +159,29 @@ MOTOR: Final[tuple[Sum, ...]] = (
         "Speed constant of a motor from the volts it gives when spun",
         (
             Input("volts", "voltage", "AC volts of one pair, as shown", "2.1 V"),
-            _RPM,
+            Input(
+                "rpm",
+                "speed",
+                "shaft speed, or give hertz and pole-pairs",
+                "1200 rpm",
+                "",
+                shown=True,
+            ),
             _SHAPE,
             Input("hertz", "frequency", "frequency of those volts", "80 Hz", ""),
-            Input(
-                "meter",
-                "word",
-                "kind of meter",
-                "averaging",
-                "true-rms",
-                choices=("true-rms", "averaging"),
-            ),
-            Input("bandwidth", "frequency", "where the meter has lost 3 dB", "4.9 kHz", ""),
+            _PAIRS,
+            _METER,
+            _BANDWIDTH,
         ),
         (
             Output("speed constant", "rpm/V"),
             Output("back volts", "mV s/rad"),
             Output("rms volts", "voltage"),
+            Output("shaft speed", "speed"),
         ),
         _constant,
-        "constant = rpm / (peak per rms x V); peak per rms 1.3416 trapezoid, 1.4142 sine",
+        "constant = rpm / (peak per rms x V); peak per rms 1.3416 trapezoid, 1.4142 sine;"
+        " rpm = 60 x Hz / pole pairs",
         "textbook; a trapezoid flat over 120 degrees",
         "under 300 rpm, with anything connected; the wrong shape is 5.1 % off",
         caution=_CLAMPED,
@@ -145,7 +192,7 @@ MOTOR: Final[tuple[Sum, ...]] = (
         (
             _PER_VOLT,
             Input("volts", "voltage", "volts of the pack", "40 V"),
-            Input("pole-pairs", "number", "magnets / 2", "4", ""),
+            _PAIRS,
         ),
         (Output("no-load speed", "speed"), Output("at the leads", "frequency")),
         _speed,
@@ -156,13 +203,32 @@ MOTOR: Final[tuple[Sum, ...]] = (
     Sum(
         "motor-spun",
         "Volts to expect of a spun motor",
-        (_PER_VOLT, _RPM, _SHAPE),
-        (Output("rms volts of each pair", "voltage"),),
-        lambda g: [motor.spun_volts(g["constant"], g["rpm"], g["shape"])],
-        "V = rpm / (constant x peak per rms)",
-        "textbook",
+        (_PER_VOLT, _RPM, _SHAPE, _METER, _PAIRS, _BANDWIDTH),
+        (
+            Output("rms volts of each pair", "voltage"),
+            Output("shown by the meter", "voltage"),
+            Output("at the leads", "frequency"),
+        ),
+        _spun,
+        "V = rpm / (constant x peak per rms); shown: averaging x 0.9935 of a trapezoid, bandwidth"
+        " / sqrt(1 + (f / bandwidth)^2)",
+        "textbook; the pole of a meter is a fit",
         "under 300 rpm; hot magnets give 0.1 % per K less (common practice)",
         caution=_CLAMPED,
+    ),
+    Sum(
+        "shaft-speed",
+        "Speed of a motor's shaft from the frequency at its leads",
+        (
+            Input("hertz", "frequency", "frequency at the leads", "80 Hz"),
+            Input("pole-pairs", "number", "magnets / 2", "4"),
+        ),
+        (Output("shaft speed", "speed"),),
+        lambda g: [motor.shaft_rpm(g["hertz"], g["pole-pairs"])],
+        "rpm = 60 x Hz / pole pairs",
+        "textbook",
+        "behind a gear, where shaft and rotor differ; with the magnets counted in place of the"
+        " pairs it is half",
     ),
     Sum(
         "pole-pairs",
