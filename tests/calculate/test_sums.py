@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knowngood.calculate.sums import Sum, Worked, shown_as, work
+from knowngood.calculate.sums import Sum, Worked, doubt_words, shown_as, work
 from knowngood.cli.sum import SUMS
 
 EXAMPLES = {one.name: {i.name: i.example for i in one.inputs} for one in SUMS.values()}
@@ -271,6 +271,38 @@ def test_what_a_meter_shows_leads_back_to_the_constant(meter: str, bandwidth: st
     assert back["speed constant"] == pytest.approx(480)
     (said,) = problems("motor-spun", constant="480 rpm/V", rpm="1200 rpm", bandwidth="4.9 kHz")
     assert "such as pole-pairs=4" in said
+
+
+@pytest.mark.parametrize(
+    ("name", "texts", "half", "says"),
+    [
+        # Half-width of the law; with u of the input it makes 2 sqrt(half^2 / 3 + u^2) (JCGM 100).
+        ("cell-charge", {"volts": "3.9 V", "chemistry": "nmc"}, 10.0, "between cell makes"),
+        ("lead-acid-charge", {"volts": "12.4 V"}, 12.5, "between makes"),
+        # 5 % of a 3950 K part at 25 degC is 0.05 x 298.15^2 / 3950 = 1.125 K.
+        ("thermistor", {"ohms": "10 kohm"}, 1.125, "the part"),
+        ("thermistor-ohms", {"at": "25 degC"}, 500.0, "the part"),
+        ("compression-altitude", {"stated": "100 psi", "altitude": "0 m"}, 3.0, "weather"),
+        # Half of 1 - 1 / sqrt(1 + 1) of the volts behind the reading.
+        ("motor-constant", {"volts": "20 V", "rpm": "30000", "hertz": "2 kHz",
+                            "bandwidth": "2 kHz"}, 0.14645 * 790.63, "bandwidth"),
+    ],
+)  # fmt: skip
+def test_the_law_of_a_sum_has_its_own_spread_in_the_plus_minus(
+    name: str, texts: dict[str, str], half: float, says: str
+) -> None:
+    worked = done(name, **texts)
+    assert worked.results[0].u == pytest.approx(half / math.sqrt(3), rel=1e-3)
+    assert says in doubt_words(worked) and "±" in worked.results[0].text
+    first = next(i.name for i in SUMS[name].inputs if i.default is None)
+    more = done(name, **(texts | {first: f"{texts[first]} ± 0.1 %"}))
+    assert more.results[0].u > worked.results[0].u
+
+
+def test_a_sum_without_a_spread_says_what_its_plus_minus_leaves_out() -> None:
+    assert "is left out" in doubt_words(done("capacitor-energy", volts="60 V ± 1 V",
+                                             capacitance="1000 uF"))  # fmt: skip
+    assert doubt_words(done("capacitor-energy", volts="60 V", capacitance="1000 uF")) == ""
 
 
 def _numbers() -> list[tuple[str, str]]:

@@ -126,7 +126,9 @@ ENGINE: Final[tuple[Sum, ...]] = (
         ],
         "x air pressure there / at sea level",
         "ISO 2533; a table with the density ratio (0.943 at 2000 ft) is widely copied and too high",
-        "by the weather: 3 %",
+        "where the figure was stated for another air than that of sea level",
+        spread=lambda _g, found: [0.03 * found[0], 0.03 * found[1]],
+        spread_says="the weather, 3 % (common practice)",
     ),
     Sum(
         "compression-ratio",

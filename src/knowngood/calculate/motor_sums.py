@@ -1,12 +1,12 @@
-"""The sums of motors, Hall sensors, transistor bridges, thermistors and potentiometers, by name."""
+"""The sums of motors, Hall sensors and transistor bridges, by name."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import Final
 
 from knowngood.calculate import motor, sensors
+from knowngood.calculate.sensor_sums import SENSORS
 from knowngood.calculate.sums import Given, Input, Output, Sum, sentence
 
 _PER_VOLT: Final = Input(
@@ -28,19 +28,8 @@ _METER: Final = Input(
 _BANDWIDTH: Final = Input("bandwidth", "frequency", "where the meter has lost 3 dB", "4.9 kHz", "")
 SAME_MOMENT: Final = 0.05
 """Share by which a speed may be off the one of its frequency, as for `motor.pole_pairs_from`."""
+_POLE_SAYS: Final = "half of the correction for the meter's bandwidth"
 _CLAMPED: Final = "Motor clamped, impeller or blade off, controller unplugged; nothing live."
-_THERMISTOR: Final = (
-    Input("ohms25", "resistance", "its ohms at 25 degC", "10 kohm", "10 kohm"),
-    Input(
-        "beta",
-        "number",
-        "its beta in kelvin",
-        "3950",
-        "3950",
-        unit="K",
-        units={"K": 1.0, "": 1.0},
-    ),
-)
 
 
 def _constant(given: Given) -> list[float]:
@@ -134,18 +123,11 @@ def _bridge(given: Given) -> list[str]:
     return [sentence(sensors.bridge(six("plus", "minus"), reverse).words)]
 
 
-def _sweep(given: Given) -> list[float]:
-    found = sensors.sweep(given["samples"])
-    return [found.low, found.high, found.noise]
-
-
-def _say_sweep(given: Given, _found: Sequence[float]) -> list[str]:
-    found = sensors.sweep(given["samples"])
-    return [sentence(found.words), f"Taper: {found.taper}."]
-
-
-def _thermistor(given: Given) -> list[float]:
-    return [sensors.ntc_celsius(given["ohms"], given["ohms25"], given["beta"])]
+def _pole_of_meter(given: Given, hertz: float | None) -> float:
+    """Half of the correction for the bandwidth, as a share of the corrected volts."""
+    if given["bandwidth"] is None or hertz is None:
+        return 0.0
+    return 0.5 * (1 - 1 / math.hypot(1.0, hertz / given["bandwidth"]))
 
 
 def _reading(name: str, what: str, example: str, default: str | None = None) -> Input:
@@ -185,6 +167,11 @@ MOTOR: Final[tuple[Sum, ...]] = (
         "textbook; a trapezoid flat over 120 degrees",
         "under 300 rpm, with anything connected; the wrong shape is 5.1 % off",
         caution=_CLAMPED,
+        spread=lambda g, found: [
+            *(_pole_of_meter(g, g["hertz"]) * v for v in found[:3]),
+            0.0,
+        ],
+        spread_says=_POLE_SAYS,
     ),
     Sum(
         "motor-speed",
@@ -215,6 +202,8 @@ MOTOR: Final[tuple[Sum, ...]] = (
         "textbook; the pole of a meter is a fit",
         "under 300 rpm; hot magnets give 0.1 % per K less (common practice)",
         caution=_CLAMPED,
+        spread=lambda g, found: [0.0, _pole_of_meter(g, found[2]) * found[1], 0.0],
+        spread_says=_POLE_SAYS,
     ),
     Sum(
         "shaft-speed",
@@ -324,47 +313,5 @@ MOTOR: Final[tuple[Sum, ...]] = (
         lambda g, _: _bridge(g),
         caution="Pack out, capacitor discharged and measured, motor unplugged.",
     ),
-    Sum(
-        "thermistor",
-        "Temperature from the ohms of a thermistor",
-        (
-            Input("ohms", "resistance", "ohms as read", "8 kohm"),
-            *_THERMISTOR,
-        ),
-        (Output("temperature", "temperature"),),
-        _thermistor,
-        "1/T = 1/298.15 + ln(R / R25) / beta",
-        "textbook; 10 kohm 3950 table: off by 0.6 K at 0, 1.3 K at 100 degC",
-        "far from 25 degC, with other parts across it, warmed by the meter",
-    ),
-    Sum(
-        "thermistor-ohms",
-        "Ohms to expect of a thermistor",
-        (Input("at", "temperature", "its temperature", "20 degC"), *_THERMISTOR),
-        (Output("ohms", "resistance"),),
-        lambda g: [sensors.ntc_ohms(g["at"], g["ohms25"], g["beta"])],
-        "R = R25 exp(beta (1/T - 1/298.15))",
-        "textbook; 10 kohm 3950 table",
-        "far from 25 degC; makers print a tolerance of 1 to 5 % at 25",
-    ),
-    Sum(
-        "pot-sweep",
-        "A potentiometer or trigger turned end to end",
-        (
-            Input(
-                "samples",
-                "any",
-                "readings at even steps, eight or more",
-                "0.1 0.6 1.1 1.7 2.2 2.8 3.3 3.9 kohm",
-                many=True,
-                open=True,
-            ),
-        ),
-        (Output("lowest", "=samples"), Output("highest", "=samples"), Output("scatter", "percent")),
-        _sweep,
-        "each against the middle of five; scatter in % of the span",
-        "definitions; limits common practice",
-        "for steps that are not even, and dead spots between two readings",
-        _say_sweep,
-    ),
+    *SENSORS,
 )

@@ -66,8 +66,10 @@ PACK: Final[tuple[Sum, ...]] = (
         ],
         "straight lines between tenths of the charge",
         "cell of Chen et al. 2020 (21700, NMC 811), computed with PyBaMM",
-        "under load or within an hour of it; for iron phosphate; about 10 % between cell makes; one"
-        " weak cell hides in a pack's volts",
+        "under load or within an hour of it; for iron phosphate; one weak cell hides in a pack's"
+        " volts",
+        spread=lambda _g, _found: [10.0, 0.0],
+        spread_says="10 % of charge between cell makes (common practice)",
     ),
     Sum(
         "lead-acid-charge",
@@ -79,6 +81,8 @@ PACK: Final[tuple[Sum, ...]] = (
         "US Army TM 5-3805-262-20",
         "just after charging, in the cold, for gel and calcium types (0.1 to 0.2 V higher); volts"
         " say nothing about the amps it can give",
+        spread=lambda _g, _found: [12.5],
+        spread_says="0.1 V, 12.5 % of charge, between makes (common practice)",
     ),
     Sum(
         "inner-ohms",

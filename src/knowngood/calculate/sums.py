@@ -69,7 +69,9 @@ class Sum:
     """A sum. `compute` takes numbers in base units by input name (None where left out; `NAME_u` is
     the standard uncertainty given) and returns the outputs in order, nan for one that does not
     apply. `say` turns inputs and results into sentences. `doubt`: a ± is carried to the results,
-    used by `compute` itself, or refused because the result moves in steps."""
+    used by `compute` itself, or refused because the result moves in steps. `spread` are the
+    half-widths, in the results' units, by which the sum's own law is off from one machine to the
+    next; they go into the ± and `spread_says` tells from what."""
 
     name: str
     title: str
@@ -82,6 +84,8 @@ class Sum:
     say: Callable[[Given, Sequence[float]], Sequence[str]] | None = None
     caution: str = ""
     doubt: Literal["carried", "used", "refused"] = "carried"
+    spread: Callable[[Given, Sequence[float]], Sequence[float]] | None = None
+    spread_says: str = ""
 
     @property
     def example(self) -> str:
@@ -159,6 +163,16 @@ def work(done: Sum, texts: Mapping[str, str]) -> Worked | list[str]:
         return [f"{done.name}: a number is far outside what a bench has; check the units"]
 
 
+def doubt_words(worked: Worked) -> str:
+    """What the ± of the results is and is not; "" where none carries one."""
+    if not any(r.u for r in worked.results):
+        return ""
+    said = "± is twice the standard uncertainty, about 95 %, from the ± of the inputs"
+    if worked.sum.spread and worked.sum.spread_says:
+        return f"{said} and from {worked.sum.spread_says}"
+    return f'{said} alone: what stands under "Not true" is left out'
+
+
 def nearest(word: str, known: Sequence[str]) -> str:
     """ "Did you mean length?", or what there is."""
     close = difflib.get_close_matches(word[:80].casefold(), known, n=1, cutoff=0.6)
@@ -192,6 +206,9 @@ def _computed(
             raise ValueError(f"with the ± it cannot be worked out: {error}") from error
         for place, i in enumerate(finite):
             us[i] = math.sqrt(max(float(covariance[place, place]), 0.0))
+    if done.spread is not None:
+        wide = done.spread(given, values)
+        us = [math.hypot(u, half / math.sqrt(3)) for u, half in zip(us, wide, strict=True)]
     results = []
     for output, value, u in zip(done.outputs, values, us, strict=True):
         if math.isnan(value):

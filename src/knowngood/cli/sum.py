@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Sequence
 
 from knowngood.calculate.all_sums import SUMS
-from knowngood.calculate.sums import Input, Sum, Worked, nearest, unit_words, work
+from knowngood.calculate.sums import Input, Sum, Worked, doubt_words, nearest, unit_words, work
 
 WIDTH = 96
 
@@ -62,6 +62,7 @@ def worked_json(worked: Worked) -> dict[str, object]:
         "formula": done.formula,
         "source": done.source,
         "stops": done.stops,
+        "doubt": doubt_words(worked),
         "caution": done.caution,
     }
 
@@ -93,8 +94,8 @@ def _show(worked: Worked) -> None:
         print(f"  {result.name.ljust(width)}  {result.text}")
     for sentence in worked.says:
         _line("  ", sentence)
-    if any(r.u for r in worked.results):
-        print("  (± is twice the standard uncertainty, about 95 %, from the ± of the inputs alone)")
+    if said := doubt_words(worked):
+        _line("  ", f"({said})")
     elif at := _takes_doubt(done):
         _line("  ", f'(no ± was given; {at.name}="{at.example} ± 2 %" would be carried to the'
               " results)")  # fmt: skip

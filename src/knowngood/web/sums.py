@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, Response
 
 from knowngood.calculate.all_sums import GROUPS, SUMS
-from knowngood.calculate.sums import Input, Sum, unit_words, work
+from knowngood.calculate.sums import Input, Sum, doubt_words, unit_words, work
 from knowngood.places.record import Refused
 from knowngood.web.here import here_of
 
@@ -44,7 +44,7 @@ def sum_page(request: Request, name: str) -> Response:
         "sum.html", request, 409 if problems else 200, sum=done, given=given, problems=problems,
         worked=None if isinstance(worked, list) else worked,
         fields=[_field(i) for i in done.inputs],
-        doubt=bool(worked and not problems and any(r.u for r in worked.results)),
+        doubt=doubt_words(worked) if worked and not problems else "",
     )  # fmt: skip
 
 
