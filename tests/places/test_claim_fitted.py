@@ -12,7 +12,7 @@ from knowngood.documents.document import Document, NewPage, texts
 from knowngood.job.apart import PartInHand
 from knowngood.job.events import DecisionWithdrawn, PartDecided
 from knowngood.job.paperwork import ClaimWorded
-from knowngood.places import decision, paperwork, shelf
+from knowngood.places import decision, paperwork, shelf, stockroom
 from knowngood.places.claim_paper import given_of
 from knowngood.places.claim_words import recorded_words, set_aside, take_again, word_claim
 from knowngood.places.claims import COLUMNS, all_claims
@@ -68,6 +68,15 @@ def test_it_asks_for_the_number_that_was_ordered(record: Record, claimed: str) -
     assert (part["number"], part["in_place_of"]) == ("BW-212", "BW-210")
     paperwork.send_claim(record, claimed, at(13))
     assert number_in_csv(record) == "BW-212"
+
+
+def test_one_from_the_shelf_goes_in_by_its_own_number(record: Record, claimed: str) -> None:
+    """The stockroom counts the new number; nothing was ordered."""
+    stockroom.count(record, "BW-212", 1, at(12))
+    stockroom.reserve(record, "BW-212", 1, claimed, at(13))
+    assert "for one start box BW-212 in place of BW-210" in page_one(paper(record, claimed))
+    stockroom.reserve(record, "BW-212", 0, claimed, at(14))
+    assert "for one start box BW-210, proven" in page_one(paper(record, claimed))
 
 
 def test_what_was_read_on_the_new_part_goes_first(record: Record, claimed: str) -> None:

@@ -138,11 +138,11 @@ class FittedNumber:
 
 
 def fitted_number(job: Job, part: str, number: str) -> FittedNumber:
-    """What was read on the new part in hand, else what it was ordered as, else the `number` that
-    it was decided by."""
+    """What was read on the new part in hand, else under which it lay in stock, else what it was
+    ordered as, else the `number` that it was decided by."""
     order, seen = job.shelf.orders.get(part), job.apart.in_hand.get(part)
     known = [seen[0].number] if seen is not None and seen[0].verdict == "right" else []
-    known += [order.number] if order is not None else []
+    known += [order.came_as, order.number] if order is not None else []
     found = next((one for one in known if one.strip()), number)
     if same_number(found) == same_number(number):
         return FittedNumber(number)

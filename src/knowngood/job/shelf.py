@@ -37,11 +37,13 @@ class OrderWithdrawn:
 
 @dataclass(frozen=True, slots=True)
 class PartArrived:
-    """The part is here; `where` it lies until it goes in."""
+    """The part is here; `where` it lies until it goes in. `number`: of one from the shop's stock,
+    as it is counted there."""
 
     part: str
     words: str = ""
     where: str = ""
+    number: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +82,7 @@ ShelfEvent = (
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """A part on order, or here once `arrived`."""
+    """A part on order, or here once `arrived`; `came_as`: the number of one from stock."""
 
     part: str
     words: str
@@ -92,6 +94,7 @@ class Order:
     where: str = ""
     despite: str = ""
     reason: str = ""
+    came_as: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +135,7 @@ def _not_ordered(it: Shelf, event: OrderWithdrawn, at: Stamp) -> Shelf:
 def _arrived(it: Shelf, event: PartArrived, at: Stamp) -> Shelf:
     words = event.words or event.part
     there = it.orders.get(event.part) or Order(event.part, words, "", "", "", at)  # from stock
-    order = replace(there, arrived=at, where=event.where)
+    order = replace(there, arrived=at, where=event.where, came_as=event.number)
     return replace(it, orders={**it.orders, event.part: order})
 
 

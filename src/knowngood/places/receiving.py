@@ -242,7 +242,9 @@ def _back_again(
     placed = room.orders.get(gone.order) if isinstance(gone, sr.PartSentBack) else None
     if placed is None:
         needed = needed_part(record, job, kept.number)
-        return [PartArrived(needed.part, needed.words, kept.bin)] if needed else []
+        if needed is None:
+            return []
+        return [PartArrived(needed.part, needed.words, kept.bin, kept.number)]
     number = next((x["number"] for x in placed.lines if x["key"] == kept.key), kept.number)
     meant = part_of(record, job, number, placed)
     if meant is None:

@@ -116,7 +116,8 @@ def _for_job(record: Record, job: Job, kept: Kept, many: int, what: str) -> list
     needed = needed_part(record, job, kept.number)
     if needed is None or part_here(record, job, kept.number) or job.closed is not None:
         return []
-    return [PartArrived(needed.part, needed.words or kept.words or kept.number, kept.bin)]
+    words = needed.words or kept.words or kept.number
+    return [PartArrived(needed.part, words, kept.bin, kept.number)]
 
 
 def part_here(record: Record, job: Job, number: str) -> Order | None:
