@@ -100,7 +100,7 @@ def test_a_name_that_is_no_test_and_a_command_alone(bench: Bench) -> None:
     assert "no test 'nope'. There are: " in bench.enter("nope: 3")
     assert "start_box is a part; here a test is wanted" in bench.enter("table start_bx")
     assert "Did you mean pack_rest?" in bench.enter("table pack_rst")
-    assert "no earlier reading to repeat" in bench.enter("box_ohms: ditto")
+    assert "earlier reading was yes_no" in bench.enter("box_ohms: ditto")
     assert "Known: generic-2000, generic-6000" in bench.enter("meter")
     assert "withdraw N why" in bench.enter("withdraw")
     assert len(bench.job.readings) == before
