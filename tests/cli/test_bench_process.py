@@ -91,6 +91,34 @@ def test_killed_anywhere_nothing_acknowledged_is_lost(tmp_path: Path) -> None:
     assert [r.value().value for r in job.readings] == [float(t) for t in acknowledged]
 
 
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork there")
+def test_killed_after_what_was_tried_looked_at_and_why_it_failed(tmp_path: Path) -> None:
+    """A kill right after each of these was acknowledged; the next process asks what comes then."""
+    store = str(tmp_path / "shop.db")
+    first = Process("--machine", SMALL, "--complaint", "dead", "--store", store)
+    first.wait_for("^Job 26-0001")
+    first.kill()
+
+    def entered(lines: str, acknowledged: str) -> None:
+        process = Process("--job", "26-0001", "--store", store)
+        for line in lines.splitlines():
+            process.send(line)
+        process.wait_for(acknowledged)
+        process.kill()
+
+    entered("yes", r"^\[1\] ")
+    entered("1", r"^kept: ")
+    with Log.open(store) as log:
+        assert len(replay(log.events(log.find("26-0001"))).told) == 1
+    entered("1", r"looked good|^\[2\] ")
+    entered("pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes", r"^Decided: start box")
+    entered("no: dry", r"^kept: .*: no")
+    with Log.open(store) as log:
+        job = replay(log.events(log.find("26-0001")))
+    assert [r.text for r in job.live_readings][:2] == ["yes", "no"] and len(job.told) == 1
+    assert job.decision is not None and [c.answer for c in job.causes] == ["no"]
+
+
 def test_the_end_of_input_keeps_all_and_says_how_to_go_on(tmp_path: Path) -> None:
     store = str(tmp_path / "shop.db")
     done = subprocess.run(
