@@ -271,8 +271,8 @@ def test_what_waits_for_a_proof_is_refused_while_that_reads_bad(tmp_path: Path) 
 
 @pytest.mark.parametrize("path", SESSIONS, ids=lambda p: p.stem)
 def test_few_entries_from_the_words_to_the_part(path: Path, tmp_path: Path) -> None:
-    """At most 10 entries when called, 18 when walked, on the mower that is shipped, and one for
-    the look at the pack before anything runs."""
+    """At most 10 entries when called, 18 when walked, on the mower that is shipped; the look at the
+    pack before anything runs is one of them."""
     bench = Bench(tmp_path, "mower-battery-56v")
     entries = 0
     for line in session_lines(path.read_text(encoding="utf-8")):
