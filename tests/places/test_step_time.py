@@ -12,7 +12,8 @@ from knowngood.isolate.prices import Prices
 from knowngood.places.library import find_machine, find_meter, make_setup
 from knowngood.places.taking import read_for
 
-MOST = 0.35  # seconds: the deadline of the plan, and what weighing and writing out may take
+PLAN = 0.15  # seconds of the processor: the deadline of the plan
+MOST = 0.35  # and what weighing and writing out may take with it
 
 
 def test_the_next_step_on_the_largest_machine() -> None:
@@ -20,11 +21,13 @@ def test_the_next_step_on_the_largest_machine() -> None:
     setup = make_setup(machine, "no_crank", meter, Prices())
     assert assess(setup, Evidence(), clock=time.process_time).next  # makes the bands of all tests
     test = next(t for t in machine.tests if t.id == "rest_volts")
-    spent = []
+    spent, planned = [], []
     for volts in ("12.5 V", "12.6 V", "12.7 V"):  # each anew: none of them was asked before
         item = Item("1", test.id, read_for(test, volts, meter))
         started = time.process_time()
         view = assess(setup, Evidence((item,)), clock=time.process_time)
         spent.append(time.process_time() - started)
+        planned.append(view.seconds)
         assert view.next is not None and view.next.id != test.id
-    assert min(spent) <= MOST
+    assert min(planned) <= PLAN, planned
+    assert min(spent) <= MOST, spent
