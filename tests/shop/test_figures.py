@@ -57,6 +57,7 @@ def test_nothing_yet_is_not_nought() -> None:
     shown = {f.name: f.shown for f in found}
     assert shown["first-time fix"] == shown["turnaround, median"] == "nothing yet"
     assert shown["handed back"] == "0 jobs"
+    assert shown["wrong parts"] == "0.00"  # of a shop that has not said its currency
 
 
 @given(st.lists(st.integers(0, 60), min_size=1, max_size=40))

@@ -60,7 +60,7 @@ class Figure:
             return f"{100 * self.value:.0f} %"
         if self.unit == "jobs" and self.value == 1:
             return "1 job"
-        digits = 0 if self.unit == "jobs" else 2 if self.money else 1
+        digits = 0 if self.unit == "jobs" else 2 if self.money or not self.unit else 1
         return f"{self.value:.{digits}f} {self.unit}".strip()
 
 
