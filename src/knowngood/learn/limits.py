@@ -1,7 +1,7 @@
 """From known-good readings to what the next good machine reads, and the limits that follow.
 
 What was expected before is the machine file's own good reading, worth one reading for its middle
-and four for its spread (`spread`). Readings of other models of the same file come next: what they
+and three for its spread (`spread`). Readings of other models of the same file come next: what they
 predict takes the place of the file's expectation, at the same worth. Then the readings of the model
 itself. A reading that would come about once in a thousand is set aside until somebody has answered.
 """
