@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
 from pytest import CaptureFixture
 
+from benchmarks import calibration
 from benchmarks.__main__ import KEYS, PAGE, RESULTS, main, names, page, table
+from tests.isolate.test_calibration import ELSEWHERE
 
 
 def kept() -> list[Path]:
@@ -22,6 +25,18 @@ def test_the_page_is_written_from_the_results() -> None:
 
 def test_no_result_outlives_its_benchmark() -> None:
     assert sorted(RESULTS.glob("*.json")) == kept()
+
+
+def test_calibration_tells_jobs_of_the_model_from_others() -> None:
+    rows = calibration.run(40, 40, 0)["rows"]
+    assert len(rows) == 2 + len(ELSEWHERE) and {tuple(row) for row in rows} == {tuple(rows[0])}
+    assert 0 <= float(rows[0]["calibration error"]) < 0.2 and rows[1]["jobs"] == 20
+
+
+@pytest.mark.slow
+def test_calibration_shows_the_stops_without_proof() -> None:
+    row = calibration.stopped("dead", range(2))
+    assert row["stops unproven"] in ("0.0%", "50.0%", "100.0%") and not row["slope"]
 
 
 def test_a_table_has_a_line_for_each_row() -> None:

@@ -69,7 +69,7 @@ class Stated:
 
     def slope_fits(self) -> bool:
         slope, error = self.slope()
-        return abs(slope - 1) <= stats.norm.ppf(0.9995) * error
+        return abs(slope - 1) <= float(stats.norm.ppf(0.9995)) * error
 
 
 def calibration(stated: np.ndarray, true: np.ndarray) -> Found:
@@ -171,7 +171,8 @@ ELSEWHERE = {
 @pytest.mark.parametrize("name", ELSEWHERE)
 def test_calibration_on_jobs_drawn_from_elsewhere(name: str) -> None:
     case = ELSEWHERE[name]
-    found = stated_beliefs(800, 13, weight=case.weight, **case.world).found()
+    jobs = stated_beliefs(800, 13, weight=case.weight, **case.world)  # type: ignore[arg-type]
+    found = jobs.found()
     print(f"{name}: calibration error {found.error:.4f}, of the sure ones {found.sure:.1%} wrong")
     assert found.error <= case.bar
     assert found.sure <= case.sure
