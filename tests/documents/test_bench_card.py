@@ -127,24 +127,32 @@ def test_each_step_says_what_to_do_and_where_each_reading_leads() -> None:
 
 def test_how_a_test_is_taken_stands_below_its_state_with_the_cautions() -> None:
     found = page(card()).details
-    assert found[0] == Detail(
-        "Pack on the bench", "", "Off first (1 min): Pack out.", ("Do not bridge the terminals.",)
+    assert found[0] == Detail("Off and back on, for several of the states below", "", "", ())
+    assert found[1:4] == (  # what comes off for more than one state, by letter, with its cautions
+        Detail("", "A", "Pack out, 1 min.", ()),
+        Detail("", "C", "Cover off, 4 min.", ("Pack out first.",)),
+        Detail("", "D", "Measure the capacitor, 3 min.", ("On its own terminals.",)),
     )
-    assert found[1].letter == "a"
-    assert found[1].text == (
+    assert found[4] == Detail(
+        "Pack on the bench", "", "Off first (1 min): A.", ("Do not bridge the terminals.",)
+    )
+    assert found[5].letter == "a"
+    assert found[5].text == (
         "Measure the pack. R pack plus, B pack minus; 2 min; good: 52 to 58.8 V."
     )
-    assert found[2].text == (
+    assert found[6].text == "Off first (8 min): A, C, D."
+    assert found[6].cautions == ()  # each stands with what comes off
+    assert found[8].head == "LIVE: cover off and pack in"
+    assert found[8].text == "Off first (8 min): A, C, D. Then back: A."
+    assert found[8].cautions == ("One hand.",)
+
+
+def test_what_comes_off_for_one_state_alone_is_told_there() -> None:
+    (first, *_) = page(card(do("through", then={"over": {"stop": ["fuse"]}}))).details
+    assert first.text == (
         "Off first (8 min): Pack out; Cover off (Pack out first); "
         "Measure the capacitor (On its own terminals)."
     )
-    assert found[2].cautions == ()  # each stands with what comes off
-    assert found[4].head == "LIVE: cover off and pack in"
-    assert found[4].text == (
-        "Off first (8 min): Pack out; Cover off (Pack out first); "
-        "Measure the capacitor (On its own terminals). Then: Put back: pack."
-    )
-    assert found[4].cautions == ("One hand.",)
 
 
 def test_the_caution_of_a_test_stands_at_its_own_letter() -> None:
@@ -152,7 +160,7 @@ def test_the_caution_of_a_test_stands_at_its_own_letter() -> None:
     tests = tuple(replace(t, caution="Leads on first.") if t.id == "input" else t
                   for t in machine.tests)  # fmt: skip
     document = bench_card_document(replace(machine, tests=tests), "Dead", PLAN, (), SHOP, now=NOW)
-    said = {d.letter: d.cautions for d in page(document).details if d.letter}
+    said = {d.letter: d.cautions for d in page(document).details if d.letter.islower()}
     assert said == {"a": (), "b": (), "c": ("Leads on first.",)}
 
 

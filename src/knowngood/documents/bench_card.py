@@ -20,11 +20,10 @@ from typing import Any
 from xml.etree import ElementTree
 
 from knowngood.diagnosis.hazard import bad_answer, looks_before
-from knowngood.diagnosis.steps import opening_order, way_there
+from knowngood.documents.card_states import Taken, test_of
 from knowngood.documents.document import (
     Block,
     Box,
-    Detail,
     Document,
     Drawing,
     Fact,
@@ -37,7 +36,7 @@ from knowngood.documents.document import (
 )
 from knowngood.documents.parties import Shop
 from knowngood.documents.wording import day, listed, minutes, sentence
-from knowngood.machines.machine import Condition, Machine, TeardownStep, Test, in_state
+from knowngood.machines.machine import Machine, Test
 
 Node = Mapping[str, Any]
 _SIGNS = {"over": "OL", "unsteady": "jumps"}
@@ -45,9 +44,9 @@ _SURE = 0.9  # an end believed so much does not say what else there may be
 _SELDOM = 0.02  # a reading seen less often is first taken once more
 NOTHING = "no listed part: write down what was found, and ask the maker"
 HOW = (
-    "Begin at 1. Bold ends are sure, the others not. \"f OL: A; d no: B; else C\": take f; where "
-    "it reads so it is A, else take d, and so on. \"left\": the first is the likeliest. Nothing "
-    "listed: write down what was found, and ask the maker."
+    "Begin at 1. Bold ends are sure, the others not. \"f OL: fuse; d no: key; else relay\": take "
+    "f; where it reads so it is the fuse, else take d, and so on. \"left\": the first is the "
+    "likeliest. Nothing listed: write down what was found, and ask the maker."
 )
 CLOSING = (
     "Cannot tell or not reached: go on as if it were good, but nothing LIVE before the ohms and "
@@ -82,7 +81,7 @@ def bench_card_document(
         _cautions(machine, read),
     ]
     if steps:
-        blocks.append(Page(HOW, steps, tuple(card.details())))
+        blocks.append(Page(HOW, steps, tuple(card.taken.details())))
     else:
         blocks.append(Paragraph(card.end(policy)[0], "strong"))
     for svg in drawings:
@@ -144,7 +143,7 @@ class _Card:
     order: dict[str, Node] = field(default_factory=dict)
     number: dict[str, int] = field(default_factory=dict)
     letter: dict[str, str] = field(default_factory=dict)
-    comes_off: frozenset[str] = frozenset()
+    taken: Taken = field(init=False)
 
     def __post_init__(self) -> None:
         self.order = _nearest_first(self.root)
@@ -156,9 +155,7 @@ class _Card:
                 used |= dict.fromkeys(str(one["test"]) for one in child.get("tail", ()))
         by_state = sorted(used, key=lambda id: self.state_at(id))
         self.letter = dict(zip(by_state, _letters(len(by_state)), strict=True))
-        states = [self.condition(test) for id in used if (test := self.test(id))]
-        opens = (opening_order(self.machine, one.open, self.opened) for one in states)
-        self.comes_off = self.opened.union(*opens)
+        self.taken = Taken(self.machine, self.letter, self.points, self.opened)
 
     def state_at(self, id: str) -> int:
         """Place of the test's condition on the card: in the order of first coming there."""
@@ -169,7 +166,7 @@ class _Card:
         return known.index(wanted) if wanted in known else len(known)
 
     def test(self, id: Any) -> Test | None:
-        return next((t for t in self.machine.tests if t.id == id), None)
+        return test_of(self.machine, id)
 
     def steps(self) -> Iterator[Step]:
         for key, node in self.order.items():
@@ -178,10 +175,10 @@ class _Card:
             asked = test.question.rstrip(" ?") if test else self.other(node)
             if test and test.quantity == "yes_no":
                 asked += "?"
-            near = [self.pairs(test)] if test and self.pairs(test) else []
+            near = [self.taken.pairs(test)] if test and self.taken.pairs(test) else []
             if test:
                 near.append(minutes(test.minutes))
-                near += ["LIVE"] if self.condition(test).energised else []
+                near += ["LIVE"] if self.taken.condition(test).energised else []
             text = f"{asked[:1].upper()}{asked[1:]}"
             yield Step(str(self.number[key]), text, self.letter[id], tuple(near),
                        tuple(self.ways(node)))  # fmt: skip
@@ -191,70 +188,6 @@ class _Card:
         if do.get("kind") == "part":
             return f"Fit {self.part(str(do.get('id', '')))} and try"
         return str(do.get("words") or do.get("id", ""))
-
-    def pairs(self, test: Test) -> str:
-        """ "R 7 B 0", for each pair of points that the drawing numbers."""
-        pairs = test.probe.pairs if test.probe else ()
-        known = [(self.points[r], self.points[b]) for r, b in pairs
-                 if r in self.points and b in self.points]  # fmt: skip
-        return ", ".join(f"R {red} B {black}" for red, black in known)
-
-    def condition(self, test: Test) -> Condition:
-        """The state of a test, with all that must be back for those on the card that share it."""
-        found = next((one for one in self.machine.conditions if one.id == test.condition), None)
-        if found is None:
-            return Condition("", test.condition)
-        for id in self.letter:
-            other = self.test(id)
-            if other is not None and other.condition == found.id:
-                found = in_state(found, other)
-        return found
-
-    def details(self) -> Iterator[Detail]:
-        last: str | None = None
-        for id, letter in self.letter.items():
-            test = self.test(id)
-            if test is None:
-                yield Detail("", letter, id, ())
-                continue
-            if test.condition != last:
-                yield self.head(self.condition(test))
-            last = test.condition
-            words = [self.lead_words(test), minutes(test.minutes)]
-            words += [f"good: {test.good_reads}"] if test.good_reads else []
-            caution = (sentence(test.caution),) if test.caution else ()
-            said = "; ".join(one for one in words if one)
-            yield Detail("", letter, f"{sentence(test.words)} {said}.", caution)
-
-    def lead_words(self, test: Test) -> str:
-        if not (test.red or test.black):
-            return ""
-        pairs = test.probe.pairs if test.probe else ()
-        number = self.points.get
-        red, black = pairs[0] if len(pairs) == 1 else ("", "")
-        leads = (("R", red, test.red), ("B", black, test.black))
-        at = [f"{lead} {f'{number(node)} ' if node in self.points else ''}{words or 'not used'}"
-              for lead, node, words in leads]  # fmt: skip
-        several = f" ({self.pairs(test)})" if len(pairs) > 1 and self.pairs(test) else ""
-        return ", ".join(at) + several
-
-    def head(self, condition: Condition) -> Detail:
-        """The state for the tests that follow, what comes off for it, and its cautions."""
-        way = way_there(self.machine, condition, self.opened)
-        said = [f"{'LIVE: ' if condition.energised else ''}{condition.words}"]
-        if way.off:
-            spent = minutes(sum(one.minutes for one in way.off))
-            said.append(f"off first ({spent}): {'; '.join(_minded(one) for one in way.off)}")
-        if way.back:
-            said.append(f"then: {listed([one.goes_back for one in way.back])}")
-        elsewhere = way_there(self.machine, condition, self.comes_off).back
-        undone = [one.goes_back for one in elsewhere if one not in way.back]
-        if undone:
-            said.append(f"if off: {listed(undone)}")
-        return Detail(
-            _upper(said[0]), "", "".join(f"{_upper(one)}. " for one in said[1:]).strip(),
-            (sentence(condition.caution),) if condition.caution else (),
-        )  # fmt: skip
 
     def ways(self, node: Node) -> Iterator[Way]:
         joined: dict[tuple[str, bool], list[str]] = {}
@@ -311,15 +244,6 @@ def _letters(count: int) -> Iterator[str]:
     one = string.ascii_lowercase
     more = [a + b for a in one for b in one]
     yield from [*one, *more][:count]
-
-
-def _minded(step: TeardownStep) -> str:
-    """What comes off, with what to mind while it does."""
-    return f"{step.words} ({step.caution.rstrip('.')})" if step.caution else step.words
-
-
-def _upper(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _nearest_first(root: Node) -> dict[str, Node]:

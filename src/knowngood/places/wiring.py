@@ -18,10 +18,11 @@ from knowngood.machines.machine import Machine
 
 WIDTH = 180.0
 """Millimetres of paper; the numbers of the points depend on it, so there is one for all."""
-WIDTHS = (186.0, 200.0, 215.0, 230.0)
-PAGE_HEIGHT = 262.0
-"""Millimetres that a drawing may be wide and high on a page of the bench card. The widest is
-printed at 0.8 of its size: lettering of 6 pt."""
+WIDTHS = (186.0, 200.0, 215.0, 230.0, 250.0)
+PAGE_WIDTH, PAGE_WIDEST, PAGE_HEIGHT = 186.0, 200.0, 262.0
+"""Millimetres: widths that a drawing of the bench card may be laid out in; how wide and high it is
+printed, the widest over the margins. None is printed at less than 0.8 of its size: lettering of
+6 pt."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +154,8 @@ def card_wiring(machine: Machine, tests: Collection[str]) -> tuple[str, ...]:
 
 
 def _on_one_page(plan: Layout) -> bool:
-    return plan.height * WIDTHS[0] <= PAGE_HEIGHT * plan.width
+    printed = PAGE_WIDTH if plan.width * 0.8 <= PAGE_WIDTH else PAGE_WIDEST
+    return plan.height * printed <= PAGE_HEIGHT * plan.width
 
 
 def card_layout(machine: Machine, tests: Collection[str]) -> Layout | None:
