@@ -130,6 +130,7 @@ def test_from_the_first_picture_to_closed(
     tap(page, "#fail")
     page.fill("#f-check-why", "4 s")
     expect(page.locator("#check .do")).to_have_text("Keep: fail")  # nothing says pass meanwhile
+    violations["failed"] = axe(page)
     page.click("#fail")
     settled(page)
     expect(page.locator("#held")).to_contain_text("1 failed")
