@@ -12,7 +12,7 @@ from knowngood.job import events as ev
 from knowngood.machines.check import report_text
 from knowngood.places import apart
 from knowngood.places.bench import CheckIn, open_job
-from knowngood.places.gather import View, load_job, setup_of
+from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.library import find_machine
 from knowngood.places.own_machines import keep_file, own_bases, own_file
 from knowngood.places.record import At, Record, Refused
@@ -118,6 +118,35 @@ def test_minutes_by_the_clock_are_offered_and_taken(record: Record) -> None:
     machine, report = report_text(own.text, "shop", own_bases(record))
     assert report.problems == () and machine is not None
     assert next(t.minutes for t in machine.teardown if t.id == "cover") == 9.0
+
+
+def test_fasteners_and_pictures_of_a_step_of_the_file_are_kept_too(record: Record) -> None:
+    text = SMALL.read_text(encoding="utf-8")
+    keep_file(record, text, "test-mower", at(0))
+    job = opened(record, str(SMALL))
+    record.append(job, [ev.NoteAdded("begins")], at(1))
+    apart.take_off(record, job, "cover", at(6))  # as long as the file says
+    view = apart.note_step(record, job, ap.StepNoted("cover", apart.fasteners_noted(
+        [{"count": 8, "drive": "T25"}])), at(6))  # fmt: skip
+    assert lessons(view.machine, view.job) == (), "as in the file"
+    apart.note_step(record, job, ap.StepNoted("cover", apart.fasteners_noted(
+        [{"count": 7, "drive": "T25", "where": "rim"}])), at(7))  # fmt: skip
+    record.append(job, [ev.PictureAdded(PICTURE, "the cover", "cover")], at(7))
+    view = look(record, job)
+    (one,) = lessons(view.machine, view.job)
+    assert one.said == "8 x T25 in the file, 7 x T25 (rim) here. 1 more picture"
+    taught = teach(record, job, "cover", at(8)).job.apart.taught["cover"]
+    own = own_file(record, taught.machine_id)
+    assert own is not None
+    machine, report = report_text(own.text, "shop", own_bases(record))
+    assert report.problems == () and machine is not None, "machine check is green"
+    step = next(t for t in machine.teardown if t.id == "cover")
+    assert [(f.count, f.drive, f.where) for f in step.fasteners] == [(7, "T25", "rim")]
+    assert (step.pictures, step.minutes, step.caution) == (
+        (PICTURE,), 5.0, "Wait, then measure the capacitor",
+    )  # fmt: skip
+    with pytest.raises(Refused, match="already"):
+        teach(record, job, "cover", at(9))
 
 
 def test_what_is_not_there_is_refused_and_nothing_is_written(record: Record) -> None:

@@ -47,6 +47,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   arrived [in PLACE]  the part is here
   known [TEST]   known-good readings here  warm 22 C      how warm it is at the bench
   lessons now    judge with what the shop knows by now; lessons none: the file alone
+  teach [STEP [alone]]  what of this job goes into the machine's file; with STEP it is kept there
   cover [WORDS]  is it covered; note it   codes M05 C04 A01 [LABOUR]  of the claim
   release        the checks before it goes done OUTCOME   close the job
   quit           all is kept"""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from knowngood.cli import show
 from knowngood.cli.learned import test_lines
 from knowngood.cli.session import Session
 from knowngood.machines.machine import Test
 from knowngood.places import learning
+from knowngood.places import teach as lessons_to_file
 from knowngood.places.record import Refused
 
 
@@ -40,3 +42,24 @@ def lessons(session: Session, rest: str) -> None:
     session.tell([f"kept: judged with {words} from here on"])
     session.moved(view)
     session._show()
+
+
+def teach(session: Session, rest: str = "") -> None:
+    """`teach`: what this job may put into the machine's file; `teach STEP`: it is kept there;
+    `teach STEP alone`: the step that came off next does not need it."""
+    step, _, word = rest.strip().partition(" ")
+    if word.strip() not in ("", "alone"):
+        raise Refused("teach STEP, or teach STEP alone where the next step comes off without it")
+    view = session.opened
+    found = lessons_to_file.lessons(view.machine, view.job)
+    if not found:
+        raise Refused("this job has nothing new to keep in the machine's file")
+    if not step:
+        for one in found:
+            kept = f" (in the file {one.taught})" if one.taught else ""
+            session.tell(show.wrapped(f"{one.words}: {one.said}{kept}", f"  teach {one.step}: "))
+        return
+    view = lessons_to_file.teach(session.record, session.job_id, step, session.at(), bool(word))
+    said = view.job.apart.taught[step]
+    session.moved(view)
+    session.say(f"kept in the machine file {said.machine_id}: {said.file_step}")

@@ -110,7 +110,8 @@ class MinutesMended:
 @dataclass(frozen=True, slots=True)
 class StepTaught:
     """A step of this job went into a machine file of the shop as ``file_step``: a step that the
-    file did not have, or, with ``minutes``, the minutes of one that it has."""
+    file did not have, or of one that it has the ``minutes`` (-1 for none), fasteners counted and
+    pictures."""
 
     step: str
     machine_id: str

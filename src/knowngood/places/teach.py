@@ -1,4 +1,5 @@
-"""What a job teaches its machine's file: steps that the file did not have, and minutes.
+"""What a job teaches its machine's file: steps that the file did not have, and of those that it
+has the minutes, the fasteners counted and the pictures.
 
 A file of the shop is changed where it stands, its comments and order kept; on a shipped family the
 shop's own variant is written. The job itself stays with the file that it has pinned.
@@ -16,7 +17,7 @@ from knowngood.job.job import Job
 from knowngood.job.things import TeardownDone
 from knowngood.machines.bare import IDS as BARE
 from knowngood.machines.edit import EditError, Value, with_entry, with_field, written
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Fastener, Machine, TeardownStep
 from knowngood.machines.shipped import shipped_names
 from knowngood.places.describe import free_name
 from knowngood.places.gather import View, load_job, look, setup_of
@@ -32,8 +33,8 @@ MOST_PICTURES = 12
 @dataclass(frozen=True, slots=True)
 class Lesson:
     """What may go into the file. ``opens``: the step of the file that came off next, which then
-    needs it; "" for none. ``minutes`` by the clock, -1 not measured; ``taught``: the file in which
-    it is already."""
+    needs it; "" for none. ``minutes`` by the clock, -1 not measured or as in the file; ``had``: the
+    fasteners the file has; ``taught``: the file in which it is already."""
 
     step: str
     words: str
@@ -44,6 +45,7 @@ class Lesson:
     needs: tuple[str, ...] = ()
     opens: str = ""
     fasteners: tuple[dict[str, Value], ...] = ()
+    had: tuple[Fastener, ...] = ()
     traps: tuple[str, ...] = ()
     pictures: tuple[str, ...] = ()
     said: str = ""
@@ -68,14 +70,41 @@ def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
         if own is not None and id not in listed:
             found.append(replace(_own(machine, job, own), minutes=minutes,
                                  back_minutes=back_minutes, taught=where))  # fmt: skip
-        elif id in listed and minutes > 0:
-            was = listed[id].minutes
-            if abs(minutes - was) >= max(1.0, DIFFER * was):
-                found.append(Lesson(id, listed[id].words, False, minutes, back_minutes, was,
-                                    taught=where))  # fmt: skip
+        elif id in listed:
+            one = _of_the_file(job, listed[id], minutes, back_minutes)
+            if one.minutes > 0 or one.fasteners or one.pictures:
+                found.append(replace(one, taught=where))
     words = {t.id: t.words for t in machine.teardown}
     words |= {id: own.words for id, own in job.apart.own.items()}
     return tuple(replace(one, said=_said(one, words)) for one in found)
+
+
+def _of_the_file(job: Job, step: TeardownStep, minutes: float, back_minutes: float) -> Lesson:
+    """What this job has that the step of the file has not."""
+    if minutes <= 0 or abs(minutes - step.minutes) < max(1.0, DIFFER * step.minutes):
+        minutes = back_minutes = -1.0
+    counted = _counted(job, step.id)
+    if fasteners_from({"kinds": list(counted)}) == step.fasteners:
+        counted = ()
+    fresh = [d for d in _pictures(job, step.id) if d not in step.pictures]
+    room = max(0, MOST_PICTURES - len(step.pictures))
+    return Lesson(step.id, step.words, False, minutes, back_minutes, step.minutes,
+                  fasteners=counted, had=step.fasteners,
+                  pictures=tuple(fresh[:room]))  # fmt: skip
+
+
+def _counted(job: Job, step: str) -> tuple[dict[str, Value], ...]:
+    """The fasteners that were noted on a step, as a file has them."""
+    noted = job.apart.noted.get(step, ap.StepNoted(step))
+    return tuple(
+        {k: v for k, v in (("count", f.count), ("drive", f.drive or "screw"), ("length", f.length),
+                           ("where", f.where)) if v}
+        for f in fasteners_from(noted.fasteners)
+    )  # fmt: skip
+
+
+def _pictures(job: Job, step: str) -> tuple[str, ...]:
+    return tuple(p.digest for p in job.pictures if p.about == step)[:MOST_PICTURES]
 
 
 def _own(machine: Machine, job: Job, own: ap.OwnStepMade) -> Lesson:
@@ -86,20 +115,14 @@ def _own(machine: Machine, job: Job, own: ap.OwnStepMade) -> Lesson:
     before = [n for n in own.needs if n in needs and n not in aside]  # conditions ask for those
     under = all_needs(needs, [n for one in before for n in needs[one]])
     noted = job.apart.noted.get(own.step, ap.StepNoted(own.step))
-    screws: tuple[dict[str, Value], ...] = tuple(
-        {k: v for k, v in (("count", f.count), ("drive", f.drive or "screw"), ("length", f.length),
-                           ("where", f.where)) if v}
-        for f in fasteners_from(noted.fasteners)
-    )  # fmt: skip
     traps = (
         *noted.plugs, *(f"loose here: {one}" for one in noted.small),
         *((f"wires ran: {noted.routing}",) if noted.routing else ()),
         *((f"laid by: {noted.where}",) if noted.where else ()),
     )  # fmt: skip
-    pictures = tuple(p.digest for p in job.pictures if p.about == own.step)[:MOST_PICTURES]
     return Lesson(own.step, own.words, True, -1, needs=tuple(n for n in before if n not in under),
-                  opens=_came_next(machine, job, own.step), fasteners=screws, traps=traps,
-                  pictures=pictures)  # fmt: skip
+                  opens=_came_next(machine, job, own.step), fasteners=_counted(job, own.step),
+                  traps=traps, pictures=_pictures(job, own.step))  # fmt: skip
 
 
 def _came_next(machine: Machine, job: Job, own: str) -> str:
@@ -118,15 +141,28 @@ def _while_off(mine: TeardownDone, other: TeardownDone) -> bool:
 def _said(one: Lesson, words: dict[str, str]) -> str:
     """What goes into the file, in a sentence."""
     if not one.new:
-        return f"{one.was:g} min in the file, {one.minutes:g} min here"
+        return ". ".join(_said_of_the_file(one))
     said = [f"{one.minutes:g} min" if one.minutes > 0 else "minutes not measured"]
     screws = fasteners_words(fasteners_from({"kinds": list(one.fasteners)}))
     said += [screws] if screws else []
     said += [f"After: {'; '.join(words[n] for n in one.needs)}"] if one.needs else []
     said += [f"Before: {words[one.opens]}"] if one.opens else []
-    count = len(one.pictures)
-    said += [f"{count} {'picture' if count == 1 else 'pictures'}"] if count else []
+    said += _count_words(len(one.pictures), "")
     return ". ".join(said)
+
+
+def _said_of_the_file(one: Lesson) -> list[str]:
+    said = []
+    if one.minutes > 0:
+        said.append(f"{one.was:g} min in the file, {one.minutes:g} min here")
+    if one.fasteners:
+        here = fasteners_words(fasteners_from({"kinds": list(one.fasteners)}))
+        said.append(f"{fasteners_words(one.had) or 'no fasteners'} in the file, {here} here")
+    return said + _count_words(len(one.pictures), "more ")
+
+
+def _count_words(count: int, more: str) -> list[str]:
+    return [f"{count} {more}{'picture' if count == 1 else 'pictures'}"] if count else []
 
 
 def teach(record: Record, job_id: str, step: str, at: At, alone: bool = False) -> View:
@@ -161,10 +197,19 @@ def _taught(
     if not one.new:
         if one.step not in steps:
             raise Refused(f"the file {id} has no step {one.words} any more; open it in the Library")
-        text = with_field(text, "teardown", one.step, "minutes", one.minutes)
+        if one.minutes > 0:
+            text = with_field(text, "teardown", one.step, "minutes", one.minutes)
         if one.back_minutes > 0:
             text = with_field(text, "teardown", one.step, "back_minutes", one.back_minutes)
-        return one.step, with_field(text, "teardown", one.step, "source", source)
+        if one.fasteners:
+            text = with_field(text, "teardown", one.step, "fasteners", list(one.fasteners))
+        if one.pictures:
+            had = steps[one.step].pictures
+            more = list(dict.fromkeys([*had, *one.pictures]))[:MOST_PICTURES]
+            text = with_field(text, "teardown", one.step, "pictures", more)
+        if one.minutes > 0 or one.fasteners:
+            text = with_field(text, "teardown", one.step, "source", source)
+        return one.step, text
     twin = next((t.id for t in it.teardown if t.words == one.words), "")
     if twin:
         return twin, text

@@ -60,7 +60,8 @@ def apart_view(view: View) -> Json:
         "videos": [{"digest": x.digest, "caption": x.caption, "about": x.about,
                     "seconds": x.seconds} for x in job.apart.videos.values()],
         "lessons": [{"step": x.step, "words": x.words, "new": x.new, "said": x.said,
-                     "opens": bool(x.opens), "taught": x.taught}
+                     "opens": bool(x.opens), "taught": x.taught,
+                     "time_alone": not (x.new or x.fasteners or x.pictures)}
                     for x in lessons(machine, job)],
     }  # fmt: skip
 
