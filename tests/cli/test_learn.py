@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 
 from knowngood.calculate.tolerance import two_sided_factor
 from knowngood.cli import main
+from knowngood.job import apart as ap
+from knowngood.places import apart
+from knowngood.places.bench import CheckIn, open_job
 from knowngood.places.library import find_machine, find_meter
-from knowngood.places.record import Record
+from knowngood.places.own_machines import keep_file, own_file
+from knowngood.places.record import At, Record
 from tests.places.conftest import SMALL
 from tests.places.mended import mended
 
@@ -138,3 +143,26 @@ def test_at_the_bench(store: Path, tmp_path: Path, capsys: Capture) -> None:
     assert "motor_ohms: motor winding" in out and "known-good readings of this model" in out
     assert "kept: judged with the machine file alone from here on" in out
     assert "closed jobs of this shop from here on" in out
+
+
+def test_what_a_job_teaches_its_machine_is_kept_at_the_terminal(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    store, session = tmp_path / "shop.db", tmp_path / "session.txt"
+    with Record.open(store) as record:
+        at = At(datetime(2026, 3, 2, 9, 0, tzinfo=UTC), "Sam")
+        keep_file(record, SMALL.read_text(encoding="utf-8"), "test-mower", at)
+        it = open_job(record, CheckIn(find_machine(str(SMALL)), "dead", model="BT-5"), at).job
+        apart.take_off(record, it.id, "cover", at)
+        kinds = apart.fasteners_noted([{"count": 7, "drive": "T25"}])
+        apart.note_step(record, it.id, ap.StepNoted("cover", kinds), at)
+    lines = ["teach", "teach cover", "teach cover", "teach handle", "quit"]
+    session.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    out = run(["bench", "--job", it.name, "--store", str(store), "--session", str(session)], capsys)
+    assert "teach cover: lift the controller cover: 8 x T25 in the file, 7 x T25 here" in out
+    assert "kept in the machine file test-mower: cover" in out
+    assert "that is in the file test-mower already" in out
+    assert "nothing new to keep about that step" in out
+    with Record.open(store) as record:
+        own = own_file(record, "test-mower")
+        assert own is not None and "count: 7" in own.text and "count: 8" not in own.text
