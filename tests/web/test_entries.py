@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gzip
 import io
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -293,3 +295,25 @@ def test_a_picture_is_taken_back(web: TestClient, job: str) -> None:
     assert [p["caption"] for p in answer["job"]["pictures"]] == ["the label"]
     gone = entry(2, "PictureWithdrawn", digest=digest, reason="taken back")
     assert send(web, job, gone, device="phone-back")["job"]["pictures"] == []
+
+
+HEAVIEST = 150  # KB, compressed, without pictures: what the bench may weigh on a phone
+
+
+def test_the_page_of_the_bench_weighs_little(web: TestClient, job: str) -> None:
+    """The page with every style sheet and every module that it takes in, each compressed."""
+    found: dict[str, bytes] = {}
+    ahead = [f"/job/{job}/bench"]
+    while ahead:
+        path = ahead.pop()
+        if path in found:
+            continue
+        answer = web.get(path)
+        assert answer.status_code == 200, path
+        found[path] = answer.content
+        ahead += re.findall(r'(?:src|href)="(/static/[\w.]+\.(?:js|css))"', answer.text)
+        if path.endswith(".js"):
+            ahead += [f"/static/{name}" for name in re.findall(r'"\./(\w+\.js)"', answer.text)]
+    assert len(found) >= 20, "the modules of the bench are among them"
+    weight = sum(len(gzip.compress(content, 6)) for content in found.values()) / 1000
+    assert 30 < weight <= HEAVIEST, f"{weight:.0f} KB in {len(found)} files"
