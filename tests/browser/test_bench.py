@@ -168,6 +168,43 @@ def test_over_range_is_kept_at_once_said_and_undone_in_one_tap(
     assert [(r.text, r.live) for r in job_of(running, job).readings] == [("OL", False)] * 2
 
 
+def test_keys_that_answer_in_one_tap_and_what_the_record_then_holds(
+    running: Shop, hand: BrowserContext
+) -> None:
+    """A good reading by the limits of the file, the one before once more, no pair at OL; the last
+    three are kept and say nothing of the machine."""
+    job = running.open_job()
+    page = at_bench(hand, running, job)
+    taps = [
+        (VOLTS, "As expected"), ("input ohms, settled", "OL"), ("input ohms, settled", "Same"),
+        ("terminal block, contact to stud", "None open"),
+        ("switch chain end to end, all held", "Can't tell"), ("main fuse", "Skip"),
+        ("bulk capacitor", "Could not reach"),
+    ]  # fmt: skip
+    for question, words in taps:
+        if words == "Same":
+            page.click("#readings summary")
+            there = page.locator("#readings .key:has-text('again')")  # none that leads nowhere
+            expect(there).to_have_count(1)
+            page.click(f"#readings [aria-label='Read again: {question}']")
+        to_volts(page, question)
+        page.locator(f"#slot-entry .key:text-is(\"{words}\"):visible").click()
+        settled(page)
+    kept = [r for r in job_of(running, job).live_readings if r.test != "cap_safe"]
+    read = [(r.test, r.text, v.kind, v.low, v.high) for r in kept if (v := r.value()).is_evidence]
+    assert read == [
+        ("pack_rest", "46.2 V to 59.2 V", "interval", 46.2, 59.2),  # its limits in the file
+        ("input_ohms", "OL", "over", 60e6, None),  # what this meter shows at most, by its sheet
+        ("input_ohms", "OL", "over", 60e6, None),
+        ("block_ohms", "none open", "interval", 0.0, 60e6),
+    ]
+    said_nothing = [(r.test, r.text) for r in kept if not r.value().is_evidence]
+    assert said_nothing == [
+        ("chain_ohms", "can't tell"), ("fuse_ohms", "skip"), ("capacitor_value", "could not reach"),
+    ]  # fmt: skip
+    assert len(kept) == len(taps)
+
+
 def test_an_override_says_what_it_costs(running: Shop, hand: BrowserContext) -> None:
     page = at_bench(hand, running, running.open_job())
     to_volts(page)

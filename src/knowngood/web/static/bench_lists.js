@@ -62,13 +62,14 @@ export function others(view, choose, decide, held) {
 
 export function readings(view, { withdraw, again }) {
   if (!view.readings.length) return null;
+  const asked = new Set([view.step, ...view.others].map((step) => step?.id)); // of others nothing more is told: taken back, they are asked
   return fold(`Readings (${view.readings.filter((one) => one.live).length})`, h("ul", { class: "rows" },
     view.readings.slice().reverse().map((one) => h("li", {},
       h("p", { class: one.live ? "" : "struck soft" }, `${one.number}. ${one.question} `, h("b", {}, own(one.text)), ` (${one.grade})`),
       h("p", { class: "soft" }, own(one.sentence), ` ${one.at} by `, own(one.by), !one.live && `, taken back: ${one.reason || "no reason given"}`),
       one.live && h("div", { class: "inline" },
         key("Take back", () => withdraw(one), { label: `Take back reading ${one.number}` }),
-        key("Read again", () => again(one.test), { label: `Read again: ${one.question}` }))))), { id: "readings" });
+        asked.has(one.test) && key("Read again", () => again(one.test), { label: `Read again: ${one.question}` }))))), { id: "readings" });
 }
 
 // One list before any meter: each line is said fine, not right or not seen; one key says the rest is fine.
