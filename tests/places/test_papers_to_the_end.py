@@ -56,7 +56,7 @@ def test_a_programmes_word_turns_needs_approval_into_covered(record: Record, cla
     first = price_first(record, job(), TODAY)
     assert first is not None and first.address.endswith("/papers#approved") and not first.stops
     assert claim_page(record, claimed, TODAY).lacks[0].id == "approval"
-    assert any("the programme's word" in due.words for due in papers_due(record, TODAY))
+    assert any("the programme's word" in due.line(TODAY) for due in papers_due(record, TODAY))
     assert "word comes first: not here yet" in given_of(record, job(), TODAY).in_short
     for amount, who, said in (("-1", "J. Vale", "Give 0 or more"), ("300", "", "whose word")):
         with pytest.raises(Refused, match=said):

@@ -72,11 +72,14 @@ def test_from_cover_to_money_received(desk: TestClient) -> None:
     assert "No paper waits" in desk.get("/paperwork").text
     page = under(desk)
     assert page.status_code == 200
-    assert "what it is used for: household, commercial or rental" in page.text
+    assert re.search(r"Can&#39;t say yet: \d things missing</bdi></p><ul>", page.text)
+    assert "<li><bdi>what it is used for: household, commercial or rental</bdi></li>" in page.text
     page = cover(desk)
     assert "Covered: until" in page.text
     assert "a picture of the plate" in page.text
-    assert "send the claim, still missing" in desk.get("/paperwork").text
+    due = desk.get("/paperwork").text  # short on the screen; what is missing stands one tap below
+    assert "26-0001: send the claim (in 28 days)" in due and "still missing: <bdi>" in due
+    assert 'href="/job/j/papers#lacks"' in due and 'id="lacks"' in page.text
     send(desk, "codes", mode="M05", cause="C04", did="A01")
     send(desk, "send", number="CL-7", entry="e1")
     page = send(desk, "send", number="CL-7", entry="e1")  # a second tap

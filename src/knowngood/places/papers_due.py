@@ -52,9 +52,9 @@ def _of_claim(record: Record, job: Job, today: date) -> list[Due]:
         due.append(Due(job.id, job.name, words, closing, True))
     if job.decision is not None and not sent and page.cover.answer != "not covered":
         by = page.cover.claim_by
-        lack = f", still missing: {', '.join(x.words for x in page.lacks)}" if page.lacks else ""
+        lacks = tuple(x.words for x in page.lacks)
         late = by is not None and by < today + timedelta(days=SOON)
-        due.append(Due(job.id, job.name, f"send the claim{lack}", by, late))
+        due.append(Due(job.id, job.name, "send the claim", by, late, "", lacks))
     elif job.decision is not None and not sent and _only_late(page, today, job.closed is None):
         words = "no claim was sent in time: ask the programme all the same, or tell the customer"
         due.append(Due(job.id, job.name, f"{words}; its last day was", page.cover.claim_by, True))

@@ -85,7 +85,7 @@ def due_page(request: Request) -> Response:
     """Every paper that waits, the late ones first."""
     here = here_of(request)
     today = here.now().date()
-    lines = [(one, one.line(today)) for one in papers_due(here.record, today)]
+    lines = [(one, one.short(today)) for one in papers_due(here.record, today)]
     sent = all_claims(here.record)
     return here.page(
         "paperwork.html", request, lines=lines, owed=owed_by_age(sent, today),
