@@ -190,7 +190,7 @@ function back(at, line) {
           if (anyway) { draft["anyway-back"] = ""; close({ anyway }); } else document.getElementById("f-anyway-back").focus();
         }, { id: "close-over", kind: "risky" })], { id: "over-fold" })]
       : [h("div", { class: line.count ? "keys two" : "keys one" },
-        key(line.count ? `Back, all ${line.count} in` : "Back in its place", () => close({}), { kind: "do high", id: "is-back" }),
+        key(line.count ? `Back, all ${line.count} in` : "Back in its place", () => close({}), { kind: checks.length ? "high" : "do high", id: "is-back" }),
         line.count > 0 && key("Not all, or one too many", () => set({ uneven: uneven ? "" : line.id, back: counts }), { pressed: uneven, id: "uneven-key" })),
       uneven && h("div", {}, stepper("went-in", "went in", counts.back, (n) => set({ back: { ...counts, back: n } })),
         stepper("left-over", "left over", counts.over, (n) => set({ back: { ...counts, over: n } })),
