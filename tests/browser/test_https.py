@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import io
 import socket
 import ssl
 import subprocess
@@ -12,9 +13,11 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
+from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
 pytest.importorskip("cryptography")
@@ -108,6 +111,7 @@ def test_plain_http_gives_the_certificate_and_the_same_pages(safe: Safe, browser
             hashlib.sha256(der.content).hexdigest().upper()[:4]
         )
         assert axe(page) == []
+        assert read_by_a_camera(page, ".code img") == f"{plain}/trust"
         assert page.get_attribute("#safe", "href") == f"{safe.address}/trust"
         page.goto(f"{plain}/job/{job}/bench")
         page.wait_for_selector("[data-ready]")
@@ -118,6 +122,13 @@ def test_plain_http_gives_the_certificate_and_the_same_pages(safe: Safe, browser
         assert len(job_of(safe, job).live_readings) == 1
     finally:
         context.close()
+
+
+def read_by_a_camera(page: Page, code: str) -> str:
+    """What the QR code on the screen says, decoded by ZXing, which did not make it."""
+    zxing: Any = pytest.importorskip("zxingcpp", reason="zxing-cpp of requirements/test.lock")
+    (found,) = zxing.read_barcodes(Image.open(io.BytesIO(page.locator(code).screenshot())))
+    return str(found.text)
 
 
 def worker_ready(page: Page) -> None:
