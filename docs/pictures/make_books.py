@@ -22,6 +22,7 @@ from tests.browser.shop import Shop, launch, phone, served
 from tests.places.conftest import SMALL
 from tests.places.mended import mended
 from tests.shop.test_cover import FILE
+from tests.shop.test_pricelist import LIST
 
 
 def paperwork(page: Page, shop: Shop, folder: Path) -> None:
@@ -61,6 +62,22 @@ def paperwork(page: Page, shop: Shop, folder: Path) -> None:
     picture(page, "figures")
 
 
+def parts(page: Page, shop: Shop, folder: Path) -> None:
+    """A maker's list as it was taken, and one search in it."""
+    (folder / "list.csv").write_text(LIST, encoding="utf-8")
+    page.goto(f"{shop.address}/parts")
+    page.click("#list summary")
+    page.fill("#maker", "Brackwater")
+    page.fill("#list-currency", "USD")
+    page.set_input_files("#list-file", str(folder / "list.csv"))
+    page.click("text=Take it")
+    page.wait_for_selector("#said")
+    page.goto(f"{shop.address}/parts")
+    picture(page, "parts")
+    page.goto(f"{shop.address}/parts?q=start+box")
+    picture(page, "parts-found")
+
+
 def learned(page: Page, shop: Shop) -> None:
     """Nine known-good readings, one of which stands out."""
     small, meter = find_machine(str(SMALL)), find_meter("generic-6000")
@@ -88,6 +105,7 @@ def main() -> None:
         page.goto(f"{shop.address}/learned")
         page.evaluate("localStorage.setItem('by', 'Ana')")
         learned(page, shop)
+        parts(page, shop, Path(folder))
         paperwork(page, shop, Path(folder))
         browser.close()
 
