@@ -20,6 +20,7 @@ from knowngood.job.events import PictureAdded, ReadingTaken
 from knowngood.places.record import Record
 from tests.browser.shop import Shop, at_bench
 from tests.browser.test_bench import jpeg, settled, to_volts
+from tests.browser.test_counter import newest, opened, ready
 
 READINGS, PICTURES, SEED = 30, 12, 20261
 
@@ -206,6 +207,9 @@ def test_another_meter_suspends_the_advice_of_the_phone(shop: Shop, hand: Browse
     shop.start()
     expect(page.locator("#meter")).to_have_text("Meter: generic-2000", timeout=60_000)
     assert page.locator("#waits").count() == 0
+    ready(opened(hand, shop, "/counter/new")).click("#check-in")  # the phone remembers its meter
+    hand.pages[-1].wait_for_selector("#tag-62")
+    assert newest(shop).meter == "generic-2000"
 
 
 def test_nothing_needs_a_secure_context(running: Shop, hand: BrowserContext) -> None:
