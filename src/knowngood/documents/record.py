@@ -21,7 +21,9 @@ from knowngood.documents.shown import (
     adds_something,
     against,
     clears,
+    is_evidence,
     measured_with,
+    not_understood,
     other_explanations,
     proof_readings,
     reading_words,
@@ -62,7 +64,7 @@ def _readings(job: Job, machine: Machine) -> list[Block]:
     slips = {one.id for one in job.readings if _slip_of_the_keys(one)}
     rows = [
         _reading(one, machine, one.id in resting, one.corrects not in slips)
-        for one in job.live_readings
+        for one in job.live_readings if not not_understood(one)
     ]
     for told in job.told:
         by = Cell("told by the customer", moment_of(told.at))
@@ -94,7 +96,7 @@ def _reading(reading: JobReading, machine: Machine, resting: bool, listed_below:
     told = [measured_with(reading), moment_of(reading.taken)]
     good = against(reading)
     notes = []
-    if not good and adds_something(reading):
+    if not good and is_evidence(reading) and adds_something(reading):
         notes.append(f"Shown at the bench: {reading.sentence}")
     if slip := reading.shown.get("slip"):
         notes.append(f"A likely slip was shown: {slip}")
@@ -114,7 +116,7 @@ def _reading(reading: JobReading, machine: Machine, resting: bool, listed_below:
 
 def _slip_of_the_keys(one: JobReading) -> bool:
     """What was no reading at all and was typed again; the record keeps it."""
-    return bool(one.corrected_by) and one.reading.get("kind") == "none"
+    return bool(one.corrected_by) and not is_evidence(one)
 
 
 def _withdrawn(job: Job) -> list[Block]:
@@ -255,7 +257,8 @@ def _work(job: Job, machine: Machine) -> list[Block]:
                 )
             )
         )
-    read = {f"test {one.test}": f"reading: {one.question or one.test}" for one in job.live_readings}
+    read = {f"test {one.test}": f"reading: {one.question or one.test}"
+            for one in job.live_readings if is_evidence(one)}  # fmt: skip
     rows += [
         Row((Cell(said), Cell("read"), Cell("not timed"), Cell("-")))
         for what, said in read.items() if what not in spent

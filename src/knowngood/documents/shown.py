@@ -10,6 +10,7 @@ from knowngood.diagnosis.sentences import reads
 from knowngood.job.job import Job
 from knowngood.job.things import Decision, JobReading
 from knowngood.machines.machine import Machine
+from knowngood.measure.reading import PASSED_OVER
 from knowngood.shop.supersession import same_number
 
 _VERDICTS = {
@@ -59,6 +60,19 @@ def adds_something(reading: JobReading) -> bool:
     return any(sign.isalnum() for sign in said)
 
 
+def is_evidence(reading: JobReading) -> bool:
+    """Whether something was read: what was passed over or could not be read shows nothing."""
+    return reading.reading.get("kind") != "none"
+
+
+def not_understood(reading: JobReading) -> bool:
+    """Whether what was typed could not be read as an answer: the program said so at the bench, and
+    it is no part of what a paper shows. What was passed over on purpose is none of these, nor what
+    is read in parts and not yet whole."""
+    note = str(reading.reading.get("note", ""))
+    return not is_evidence(reading) and note not in PASSED_OVER and "still to read" not in note
+
+
 def clears(reading: JobReading) -> list[str]:
     """The parts that this reading alone was said to clear, in words."""
     said = reading.shown.get("clears")
@@ -91,8 +105,8 @@ def proof_readings(job: Job, decision: Decision) -> list[JobReading]:
     named = decision.proof.get("readings")
     if isinstance(named, list | tuple):
         found = [job.reading(str(one)) for one in named]
-        return [one for one in found if one is not None and one.live]
-    return [one for one in job.live_readings if decision.at.knew(one.taken)]
+        return [one for one in found if one is not None and one.live and is_evidence(one)]
+    return [r for r in job.live_readings if decision.at.knew(r.taken) and is_evidence(r)]
 
 
 def decided_words(decision: Decision) -> str:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
-from typing import Any, Literal, get_args
+from typing import Any, Final, Literal, get_args
 
 Kind = Literal["value", "over", "interval", "unsteady", "yes", "no", "none"]
+PASSED_OVER: Final = frozenset({"skipped", "could not tell", "could not reach"})
+"""Notes of a reading of kind none that a person passed over on purpose."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import Reading
 from knowngood.measure.typed import SAME
-from knowngood.places.gather import PASSED_OVER, View, load_job, look, setup_of, view_of
+from knowngood.places.gather import View, load_job, look, setup_of, view_of
 from knowngood.places.library import (
     Known,
     find_test,

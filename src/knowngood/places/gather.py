@@ -15,11 +15,10 @@ from knowngood.job.things import JobReading
 from knowngood.learn.closed import full_model
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
+from knowngood.measure.reading import PASSED_OVER
 from knowngood.places.library import pinned_machine, setup_for
 from knowngood.places.points import setup_with
 from knowngood.places.record import Record, Refused
-
-PASSED_OVER = frozenset({"skipped", "could not tell", "could not reach"})
 
 
 @dataclass(frozen=True, slots=True)

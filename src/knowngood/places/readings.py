@@ -16,8 +16,7 @@ from knowngood.machines.machine import Machine
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
-from knowngood.measure.reading import Reading
-from knowngood.places.gather import PASSED_OVER
+from knowngood.measure.reading import PASSED_OVER, Reading
 from knowngood.places.library import find_meter
 from knowngood.places.points import points_test
 from knowngood.places.record import Refused
