@@ -40,6 +40,7 @@ from knowngood.places.premises import letterhead
 from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import read_notices, read_programme
 from knowngood.places.record import At, Record, Refused
+from knowngood.places.resubmitted import earlier_of
 from knowngood.places.text_file import text_of
 from knowngood.shop.codes import ACTION, CAUSE, MODE
 from knowngood.shop.cover import ASK_LOCALLY, Cover
@@ -146,6 +147,11 @@ def claim(
         if send:
             page = paperwork.send_claim(record, job_id, at, number, on=on)
         _print_claim(page)
+        earlier = earlier_of(load_job(record, job_id), page)
+        if earlier is not None:
+            print(earlier.words)
+            if page.worth is not None and page.worth.known:
+                print(f"The paper asks {earlier.open_of(page.worth.total)}, what is open of it.")
         say_set_aside(load_job(record, job_id))
         if out is not None:
             it = load_job(record, job_id)

@@ -83,6 +83,8 @@ def claim_document(
     given = given or Given()
     in_short = given.in_short or _in_short(job, machine, shop, given)
     short: list[Block] = [Box("In short", (Paragraph(in_short),))] if in_short else []
+    if given.earlier is not None:
+        short.append(Box("Sent again", (Paragraph(given.earlier.words),)))
     blocks: list[Block] = [
         *_cautions(job, machine),
         *short,
@@ -97,7 +99,7 @@ def claim_document(
     blocks += record.record_blocks(job, machine)
     blocks += _where_the_leads_were(job, machine)
     return Document(
-        title="Warranty claim",
+        title="Warranty claim, resubmitted" if given.earlier is not None else "Warranty claim",
         reference=f"job {job.name}",
         date=day(now),
         sender=shop.name,

@@ -35,6 +35,7 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
         "job": job.name,
         "claim_number": given.claim_number,
         "programme": given.programme,
+        "resubmission": _earlier(given) if given.earlier else None,
         "machine": {
             "words": machine.words,
             "maker": opened.maker if opened else "",
@@ -73,6 +74,20 @@ def claim_data(job: Job, machine: Machine, shop: Shop, given: Given) -> dict[str
             "currency": worth.total.currency,
         } if worth else None,
     }  # fmt: skip
+
+
+def _earlier(given: Given) -> dict[str, Any]:
+    """Of which sendings, what was granted and came in, and what is open of the whole sum asked."""
+    earlier, worth = given.earlier, given.worth
+    assert earlier is not None
+    known = worth is not None and worth.known
+    return {
+        "of": [{"claim_number": number, "sent": day} for number, day in earlier.sent],
+        "granted": str(earlier.granted.amount),
+        "received": str(earlier.received.amount),
+        "reason": earlier.reason,
+        "open": str(earlier.open_of(worth.total).amount) if worth is not None and known else None,
+    }
 
 
 def _part(job: Job, part: str, words: str, number: str, causal: bool) -> dict[str, Any]:

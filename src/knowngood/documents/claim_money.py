@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from knowngood.documents.document import Box, Bullets, Cell, Column, Paragraph, Row, Table
-from knowngood.documents.parties import Given, Shop
+from knowngood.documents.parties import Earlier, Given, Shop
 from knowngood.documents.shown import AlsoPart, also, decided_words
 from knowngood.documents.wording import (
     NOT_GIVEN,
@@ -23,7 +23,8 @@ def money_box(job: Job, shop: Shop, given: Given) -> Box:
     """What the claim asks for, line by line."""
     if given.worth is not None:
         worked = sum(job.minutes_by_step().values())
-        return _by_programme(given.worth, worked, sum(job.clocked_by_step().values()))
+        clocked = sum(job.clocked_by_step().values())
+        return _by_programme(given.worth, worked, clocked, given.earlier)
     rows, total, whole = _by_record(job, shop, given)
     words = "Claimed" if whole else "Claimed, without what is not given"
     rows.append(_line(words, "before tax" if total else "", total or NOT_GIVEN))
@@ -40,8 +41,11 @@ def asked(job: Job, shop: Shop, given: Given) -> str:
     return total if whole else ""
 
 
-def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
-    """Labour, diagnosis and parts as the programme pays them, by which rule, and what it does not.
+def _by_programme(
+    worth: Worth, worked: float, clocked: float, earlier: Earlier | None = None
+) -> Box:
+    """Labour, diagnosis and parts as the programme pays them, by which rule, and what it does not;
+    of a claim that is sent again what was granted before is taken off.
 
     `worked`: minutes of the whole job, `clocked`: those of them by a clock.
     """
@@ -55,6 +59,14 @@ def _by_programme(worth: Worth, worked: float, clocked: float) -> Box:
     total = worth.total
     claimed = "Claimed" if worth.known else "Claimed, without what is not given"
     rows.append(_line(claimed, "before tax", money(total.amount, total.currency)))
+    if earlier is not None and earlier.granted.amount > 0:
+        rows[-1] = _line("Whole claim" if worth.known else "Without what is not given",
+                         "before tax", money(total.amount, total.currency))  # fmt: skip
+        before, left = earlier.granted, earlier.open_of(total)
+        rows.append(_line("Granted before", f"{earlier.received} of it came in",
+                          money(-before.amount, before.currency)))  # fmt: skip
+        rows.append(_line("Claimed now", "what is open, before tax",
+                          money(left.amount, left.currency)))  # fmt: skip
     said = [sentence(note) for note in worth.notes]
     known = clock_words(Decimal(str(worked)), Decimal(str(clocked)))
     said.append(f"By the programme's rules; {minutes(worked)} {known}, step by step in the record.")

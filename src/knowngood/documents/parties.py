@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from knowngood.shop.claim_check import Worth
+from knowngood.shop.money import Money, nothing
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +30,24 @@ class Shop:
 
 
 @dataclass(frozen=True, slots=True)
+class Earlier:
+    """A claim that went out before and is sent again. `words`: number and day of each earlier
+    sending, what was answered and what came in, as one sentence; `sent`: (number, ISO day) of each.
+    """
+
+    words: str
+    sent: tuple[tuple[str, str], ...]
+    granted: Money
+    received: Money
+    reason: str = ""
+
+    def open_of(self, total: Money) -> Money:
+        """What of the whole sum was not granted before; never below nothing."""
+        left = total - self.granted
+        return left if left.amount > 0 else nothing(total.currency)
+
+
+@dataclass(frozen=True, slots=True)
 class Given:
     """What a programme asks for and the bench cannot measure, in words; "" prints "not given".
 
@@ -37,8 +56,9 @@ class Given:
     `worth`: what its rules make of minutes and parts; `cover`: what they say of this machine;
     `shows`: what of the things it asks for is shown with the claim, and what is not. `in_short`:
     what is asked for and why, for a reader who has half a minute. `keep`: until when and how the
-    failed part is kept. `notices`: recalls and service notices that mean this machine. `prices`: by
-    part what it costs the shop and where that stands, for a claim without `worth`.
+    failed part is kept. `earlier`: of a claim that is sent again. `notices`: recalls and service
+    notices that mean this machine. `prices`: by part what it costs the shop and where that stands,
+    for a claim without `worth`.
     """
 
     claim_number: str = ""
@@ -59,4 +79,5 @@ class Given:
     in_short: str = ""
     keep: str = ""
     notices: str = ""
+    earlier: Earlier | None = None
     prices: Mapping[str, tuple[Decimal, str]] = field(default_factory=dict)

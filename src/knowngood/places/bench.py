@@ -22,7 +22,7 @@ from knowngood.job.job import Job, replay
 from knowngood.machines.machine import Machine, TeardownStep, Test
 from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
-from knowngood.measure.reading import Reading
+from knowngood.measure.reading import PASSED_OVER, Reading
 from knowngood.measure.typed import SAME
 from knowngood.places.gather import View, load_job, look, setup_of, view_of
 from knowngood.places.library import (

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 
-from knowngood.documents.parties import Given
+from knowngood.documents.parties import Earlier, Given
 from knowngood.documents.wording import day, listed, sentence
 from knowngood.job.job import Job
 from knowngood.job.paperwork import ClaimSent
@@ -15,8 +15,9 @@ from knowngood.places.paperwork import ClaimPage, claim_page, cover_of
 from knowngood.places.part_meant import parts_fitted
 from knowngood.places.part_price import part_price
 from knowngood.places.record import Record, Refused
+from knowngood.places.resubmitted import earlier_of
 from knowngood.places.shop_rate import rate_of
-from knowngood.shop.claim_check import asked_for
+from knowngood.shop.claim_check import Worth, asked_for
 from knowngood.shop.codes import words_of
 
 
@@ -52,6 +53,7 @@ def given_of(record: Record, job: Job, today: date) -> Given:
         cover=f"until {day(judged.ends)}" if judged and judged.ends else "",
         shows=_shows(page) if page else "",
         in_short=_in_short(page, job) if page else "",
+        earlier=earlier_of(job, page) if page else None,
         keep=_keep(page) if page else "",
         notices="; ".join(f"{n.id}: {n.words}" for n in judged.notices) if judged else "",
         prices=prices_of_parts(record, job),
@@ -94,16 +96,28 @@ def _in_short(page: ClaimPage, job: Job) -> str:
         return ""
     found = "proven by the readings below" if decision.proven else "not proven, see below"
     parts = [f"one {_lower(words)} {its.words}".strip() for _, words, its in parts_fitted(job)]
-    asks = f"We ask {page.worth.words[3]} for {listed(parts)}, {found}."
+    earlier = earlier_of(job, page)
+    asks = f"We ask {_asked(page.worth, earlier)} for {listed(parts)}, {found}."
     cover, failed = page.cover, day_of(job.paperwork.cover.failed)
     if cover.answer == "not covered":
         return f"{asks} The programme's terms speak against it: {'; '.join(cover.reasons)}."
     if cover.ends is None:
         return asks
     when = f"; it failed on {day(failed)}" if failed else ""
-    by = f". To be sent by {day(cover.claim_by)}" if cover.claim_by else ""
+    first = cover.claim_by is not None and earlier is None
+    by = f". To be sent by {day(cover.claim_by)}" if first and cover.claim_by else ""
     covered = sentence(f"covered until {day(cover.ends)}{when}{by}")
     return f"{asks} {covered} {_approved(page, job)}".strip()
+
+
+def _asked(worth: Worth, earlier: Earlier | None) -> str:
+    """The sum, or of a claim that is sent again what of it is open."""
+    whole = worth.words[3]
+    if earlier is None or earlier.granted.amount <= 0:
+        return whole
+    if not worth.known:
+        return f"{whole}, less the {earlier.granted} granted before,"
+    return f"{earlier.open_of(worth.total)} more"
 
 
 def _approved(page: ClaimPage, job: Job) -> str:
