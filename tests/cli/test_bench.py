@@ -6,6 +6,7 @@ import random
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -13,8 +14,12 @@ import pytest
 from knowngood.cli.bench import Clock, play, session_lines
 from knowngood.cli.session import Session, Start
 from knowngood.job.job import Job, replay
+from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.library import find_machine, find_meter
+from knowngood.places.premises import note_shop
 from knowngood.places.record import Record
+from knowngood.places.shop_rate import rate_of
+from tests.places.conftest import at
 
 SMALL = str(Path(__file__).parents[1] / "places" / "small.yaml")
 SESSIONS = sorted((Path(__file__).parents[1] / "sessions").glob("*.txt"))
@@ -50,6 +55,17 @@ class Bench:
 def bench(tmp_path: Path) -> Iterator[Bench]:
     opened = Bench(tmp_path)
     yield opened
+    opened.record.log.close()
+
+
+def test_a_job_opened_at_the_bench_has_the_shops_rate_and_currency(tmp_path: Path) -> None:
+    with Record.open(tmp_path / "shop.db") as record:
+        note_shop(record, ShopNoted(name="Alder Lane", currency="EUR", bench_rate=72.5), at())
+    opened = Bench(tmp_path)
+    opened.enter("it is dead\n1")
+    rate = rate_of(opened.record, opened.job)
+    assert (rate.amount, rate.given, rate.currency) == (Decimal("72.5"), True, "EUR")
+    assert opened.session.opened.setup.bench.prices.currency == "EUR"
     opened.record.log.close()
 
 

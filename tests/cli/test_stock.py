@@ -163,3 +163,21 @@ def test_a_suppliers_terms_are_shown_and_another_currency_is_said(
         "the currency changed: USD -> EUR\n"
     )
     assert "no terms of Tri are kept (there are: Tri-County)" in typed("Tri")
+
+
+def test_a_line_that_its_job_does_not_want_is_told_and_so_is_one_ordered_twice(
+    store: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    def order(number: str, line: str) -> str:
+        given = ("--supplier", "Brackwater", "--currency", "USD", "--line", line)
+        code = main(["stock", "order", number, *given, *store])
+        out, err = capsys.readouterr()
+        assert code == (2 if err else 0)
+        return out or err
+
+    assert "the price of a part is 0 or more" in order("PO-1", "BW-210; 1; -42,50; 26-0001")
+    slip = order("PO-1", "BW-201; 1; 42,50; 26-0001")
+    assert "job 26-0001 is not known to want BW-201" in slip and "it wants Start box BW-210" in slip
+    assert "if that is a slip, take the order back" in slip
+    assert "note" not in order("PO-2", "BW-210; 1; 42,50; 26-0001")
+    assert "BW-210 for job 26-0001 is on order PO-2, too" in order("PO-3", "BW-210; 1; ; 26-0001")

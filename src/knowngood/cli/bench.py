@@ -24,6 +24,7 @@ from knowngood.cli.guard import Stopped
 from knowngood.cli.session import Session, Start
 from knowngood.places.bench import change_meter, note_details
 from knowngood.places.library import find_complaint, find_machine, find_meter
+from knowngood.places.premises import the_shop, zone_of
 from knowngood.places.record import Record, Refused
 from knowngood.places.text_file import text_of
 from knowngood.store.problem import StoreProblem
@@ -99,7 +100,7 @@ def bench(
             lines = session_lines(text_of(session_file, MOST_BYTES, "session file"))
         with Record.open(store, make=job is None) as record:
             letterhead = _letterhead(shop)
-            clock = Clock()
+            clock = Clock(zone_of(the_shop(record)))
             again = f" --store {shlex.quote(str(store))}" if store_named else ""
             session = Session(
                 record, start, by or _user(), print_line, clock, letterhead, store=again

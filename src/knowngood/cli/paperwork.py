@@ -36,7 +36,7 @@ from knowngood.places.paper_undo import take_back, to_take_back
 from knowngood.places.papers_due import papers_due
 from knowngood.places.paperwork import ClaimPage
 from knowngood.places.part_ids import part_ids
-from knowngood.places.premises import letterhead
+from knowngood.places.premises import in_shop_time, letterhead
 from knowngood.places.programme_word import agree_programme
 from knowngood.places.programmes import read_notices, read_programme
 from knowngood.places.record import At, Record, Refused
@@ -323,7 +323,8 @@ def on_job(
 
     def found() -> None:
         with Record.open(store_path(store), make=False) as record:
-            work(record, At(moment(), by or "somebody"), record.log.find(job))
+            at = At(in_shop_time(record, moment()), by or "somebody")
+            work(record, at, record.log.find(job))
 
     return said(found)
 

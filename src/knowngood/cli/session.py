@@ -9,7 +9,7 @@ memory, so a session that is cut off anywhere goes on from the record.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,13 +42,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Start:
-    """How a new job is opened; what is "" or None is asked or left blank. ``file``: the machine
-    as it was named, a shipped one or a path."""
+    """How a new job is opened; what is "" or None is asked or left blank, ``prices`` None are the
+    shop's. ``file``: the machine as it was named, a shipped one or a path."""
 
     machine: Known[Machine] | None = None
     complaint: str = ""
     meter: Known[MeterSheet] | None = None
-    prices: Prices = field(default_factory=Prices)
+    prices: Prices | None = None
     customer: str = ""
     maker: str = ""
     model: str = ""

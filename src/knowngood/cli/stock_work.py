@@ -11,8 +11,8 @@ from knowngood.cli.to_read import to_read
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed, SupplierNoted
 from knowngood.places import receiving, reorder, stockroom
-from knowngood.places.order_terms import against_terms, terms_told, terms_words
-from knowngood.places.premises import the_shop
+from knowngood.places.order_terms import against_terms, for_its_jobs, terms_told, terms_words
+from knowngood.places.premises import in_shop_time, the_shop
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.stockroom import Want
 from knowngood.places.wanted import all_wanted, wanted_of
@@ -103,7 +103,8 @@ def order(
         )
         parts = ", ".join(f"{line['count']} {line['number']}" for line in placed.lines)
         print(f"order {placed.order} at {placed.supplier}: {parts}")
-        for word in against_terms(stockroom.room_of(record), placed):
+        room = stockroom.room_of(record)
+        for word in (*against_terms(room, placed), *for_its_jobs(record, room, placed)):
             print(f"  note: {word}")
 
     return _on(store, by, work)
@@ -253,6 +254,6 @@ def _on(
 ) -> int:
     def on_record() -> None:
         with Record.open(store_path(store)) if make else to_read(store) as record:
-            work(record, At(moment(), by or "somebody"))
+            work(record, At(in_shop_time(record, moment()), by or "somebody"))
 
     return said(on_record)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from knowngood.isolate.prices import Prices
 from knowngood.job import events as ev
@@ -11,7 +11,7 @@ from knowngood.measure.meter import MeterSheet
 from knowngood.places.gather import View, look
 from knowngood.places.lessons import pin
 from knowngood.places.library import Known, make_setup, prices_text
-from knowngood.places.premises import pinned_terms
+from knowngood.places.premises import pinned_terms, prices_of
 from knowngood.places.record import At, Record
 from knowngood.store.log import new_job_id
 
@@ -19,13 +19,13 @@ from knowngood.store.log import new_job_id
 @dataclass(frozen=True, slots=True)
 class CheckIn:
     """A machine that came in. ``complaint``: id of the machine's file; ``words``: verbatim.
-    ``machine`` None: no file knows it yet."""
+    ``machine`` None: no file knows it yet; ``prices`` None: the shop's."""
 
     machine: Known[Machine] | None
     complaint: str
     words: str = ""
     meter: Known[MeterSheet] | None = None
-    prices: Prices = field(default_factory=Prices)
+    prices: Prices | None = None
     customer: str = ""
     maker: str = ""
     model: str = ""
@@ -40,6 +40,7 @@ def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
     known, meter = check_in.machine, check_in.meter
     machine = known.it if known else None
     makers, models = (machine.makers, machine.models) if machine else ((), ())
+    prices = check_in.prices or prices_of(record)
     return ev.JobOpened(
         number=check_in.number or record.log.new_job_number(f"{at.now:%y}-"),
         machine_id=machine.id if machine else "",
@@ -52,10 +53,10 @@ def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
         serial=check_in.serial,
         meter=meter.it.name if meter else "",
         meter_digest=record.files.keep_text(meter.text) if meter else "",
-        prices_digest=record.files.keep_text(prices_text(check_in.prices)),
+        prices_digest=record.files.keep_text(prices_text(prices)),
         rates={
-            "bench_rate": check_in.prices.bench_rate,
-            "currency": check_in.prices.currency,
+            "bench_rate": prices.bench_rate,
+            "currency": prices.currency,
             **pinned_terms(record),
         },
         promised=check_in.promised,
@@ -67,7 +68,8 @@ def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> Vie
     `JobOpened`."""
     if check_in.machine is not None:
         meter = check_in.meter.it if check_in.meter else None
-        make_setup(check_in.machine.it, check_in.complaint, meter, check_in.prices)
+        prices = check_in.prices or prices_of(record)
+        make_setup(check_in.machine.it, check_in.complaint, meter, prices)
     job_id = job_id or new_job_id()
     machine = check_in.machine.it if check_in.machine else None
     pinned = pin(record, machine, check_in.meter.it if check_in.meter else None)

@@ -1,10 +1,14 @@
-"""A supplier's terms in words, and what an order is told of them: the least order, the currency."""
+"""A supplier's terms in words, and what whoever orders is told: how the order stands against them,
+and a line for a job that does not want it, or has it on order already."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 
 from knowngood.job.stockroom import Placed, Stockroom, SupplierNoted
+from knowngood.places.gather import load_job
+from knowngood.places.part_meant import awaited, part_of
+from knowngood.places.record import Record
 from knowngood.shop.money import Money, nothing
 
 
@@ -23,6 +27,31 @@ def against_terms(room: Stockroom, placed: Placed) -> tuple[str, ...]:
     if not all(prices) or not total < least or least == nothing(one):
         return ()  # a line without a price: what it comes to is not known
     return (f"{total} is {least - total} below the least order of {placed.supplier}, {least}",)
+
+
+def for_its_jobs(record: Record, room: Stockroom, placed: Placed) -> tuple[str, ...]:
+    """A number that its job is not known to want, and one that another order brings it, too."""
+    found = []
+    for line in placed.lines:
+        for job_id in line.get("jobs", ()):
+            job = load_job(record, job_id)
+            if part_of(record, job, line["number"], placed) is None:
+                wants = awaited(job)
+                found.append(
+                    f"job {job.name} is not known to want {line['number']}, and it is not noted "
+                    f"there: " + (f"it wants {wants}" if wants else "no part is decided yet")
+                )
+            twice = [
+                one.order for one in room.orders.values()
+                if one.order != placed.order and one.open.get(line["key"])
+                and any(job_id in other.get("jobs", ()) and other["key"] == line["key"]
+                        for other in one.lines)
+            ]  # fmt: skip
+            if twice:
+                found.append(f"{line['number']} for job {job.name} is on order {twice[0]}, too")
+    if found:
+        found.append("if that is a slip, take the order back")
+    return tuple(found)
 
 
 def terms_words(terms: SupplierNoted) -> str:

@@ -165,6 +165,8 @@ def place_order(
     lines = []
     for want in wants:
         positive(want.count)
+        if want.price < 0:
+            raise Refused(f"{want.number} at {want.price}: the price of a part is 0 or more")
         if not old_numbers and (why := became(record, want.number, supplier)):
             raise Refused(f"nothing was ordered: {why}")
         for job_id in want.jobs:

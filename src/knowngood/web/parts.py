@@ -16,7 +16,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from knowngood.places import parts, receiving, stockroom
 from knowngood.places.list_history import drop_list, take_back_list
-from knowngood.places.order_terms import against_terms, terms_told
+from knowngood.places.order_terms import against_terms, for_its_jobs, terms_told
 from knowngood.places.parts import Trial
 from knowngood.places.premises import the_shop
 from knowngood.places.record import At, Record, Refused
@@ -232,8 +232,9 @@ def _order(record: Record, fields: Fields, at: At) -> str:
         record, fields.get("order", ""), supplier, wants, at, currency, freight,
         fields.get("expected", ""), bool(fields.get("old_numbers")),
     )  # fmt: skip
-    told = "".join(f" {w[:1].upper()}{w[1:]}." for w in against_terms(
-        stockroom.room_of(record), placed))  # fmt: skip
+    room = stockroom.room_of(record)
+    said = (*against_terms(room, placed), *for_its_jobs(record, room, placed))
+    told = "".join(f" {w[:1].upper()}{w[1:]}." for w in said)
     return f"Order {placed.order} at {placed.supplier} is written down.{told}"
 
 
