@@ -80,13 +80,13 @@ def _earlier(given: Given) -> dict[str, Any]:
     """Of which sendings, what was granted and came in, and what is open of the whole sum asked."""
     earlier, worth = given.earlier, given.worth
     assert earlier is not None
-    known = worth is not None and worth.known
+    left = earlier.open_of(worth.total) if worth is not None and worth.known else None
     return {
         "of": [{"claim_number": number, "sent": day} for number, day in earlier.sent],
-        "granted": str(earlier.granted.amount),
-        "received": str(earlier.received.amount),
+        "granted": str(earlier.granted.rounded().amount),
+        "received": str(earlier.received.rounded().amount),
         "reason": earlier.reason,
-        "open": str(earlier.open_of(worth.total).amount) if worth is not None and known else None,
+        "open": str(left.rounded().amount) if left is not None else None,
     }
 
 
