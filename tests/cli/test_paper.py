@@ -95,7 +95,7 @@ def test_from_cover_to_money(shop: Path) -> None:
         shop, "claim", "--job", "26-0001", "--send", "--number", "CL-7", "--out", "claim.pdf"
     )
     assert code == 0
-    assert "Claim: sent today, no answer yet" in out
+    assert "Claim: sent today, no answer yet" in out and "release checks (page one says" in out
     assert "missing: why it failed (answer the causes to clear); at risk " in out
     worth = re.search(r"Worth (\S+) USD", out)
     assert worth is not None

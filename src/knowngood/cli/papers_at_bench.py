@@ -10,6 +10,7 @@ from knowngood.cli import show
 from knowngood.cli.session import Session
 from knowngood.job.paperwork import CodesChosen, CoverNoted
 from knowngood.places import decision
+from knowngood.places.checks_blank import checks_blank
 from knowngood.places.claim_paper import given_of, prices_of_parts
 from knowngood.places.claim_words import set_aside
 from knowngood.places.cover_asked import CoverCard, cover_card, note_asked
@@ -134,6 +135,8 @@ def _missing(session: Session) -> list[str]:
         found.append(f"the proof: {view.assessment.proof.missing or 'it was decided without'}")
     if job.decision is not None and decision.open_causes(view):
         found.append("why it failed (the causes still to be asked)")
+    if blank := checks_blank(session.record, job):
+        found.append(blank)
     if job.opened is None or not job.opened.serial:
         found.append("the serial number (serial NUMBER)")
     if job.opened is None or not job.opened.customer:

@@ -27,6 +27,7 @@ from knowngood.job.paperwork import (
 )
 from knowngood.places import account, paperwork
 from knowngood.places.account import Account
+from knowngood.places.checks_blank import checks_blank
 from knowngood.places.claim_paper import given_of
 from knowngood.places.claim_words import set_aside
 from knowngood.places.cover_asked import note_asked
@@ -147,14 +148,16 @@ def claim(
         if send:
             page = paperwork.send_claim(record, job_id, at, number, on=on)
         _print_claim(page)
-        earlier = earlier_of(load_job(record, job_id), page)
+        it = load_job(record, job_id)
+        if page.course.granted is None and (blank := checks_blank(record, it)):
+            print(f"  missing: {blank}")
+        earlier = earlier_of(it, page)
         if earlier is not None:
             print(earlier.words)
             if page.worth is not None and page.worth.known:
                 print(f"The paper asks {earlier.open_of(page.worth.total)}, what is open of it.")
-        say_set_aside(load_job(record, job_id))
+        say_set_aside(it)
         if out is not None:
-            it = load_job(record, job_id)
             files = record.files
             pictures = {p.digest: files.for_paper(p.digest) for p in it.pictures
                         if files.has(p.digest)}  # fmt: skip

@@ -22,6 +22,7 @@ from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.job.job import Job
 from knowngood.job.paperwork import UNSAID, ClaimReply, ClaimWorded, CodesChosen, CoverNoted
 from knowngood.places import account, paperwork
+from knowngood.places.checks_blank import checks_blank
 from knowngood.places.claim_words import set_aside, take_again, word_claim, words_now
 from knowngood.places.claims import COLUMNS, all_claims, owed_by_age, refusals
 from knowngood.places.day_paper import day_paper
@@ -192,7 +193,7 @@ def _page(
         entry=uuid4().hex, paper=job.paperwork, planned=_planned(request, job),
         currency=money_of_plan(record, job),
         worded=words_now(record, job) if claim and job.machine_digest else None,
-        set_aside=set_aside(job),
+        set_aside=set_aside(job), blank=checks_blank(record, job),
         life=life_here(record, job, here.now()), age=age_words(job, today),
         failed=failed_part(record, job, today) if job.machine_digest else None, ends=ENDS,
         today=today, mistakes=to_take_back(record, job), own_taxes=_own_taxes(record, job),
