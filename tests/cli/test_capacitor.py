@@ -147,3 +147,20 @@ def test_no_run_is_asked_first_while_nothing_live_may_be(tmp_path: Path) -> None
     assert bench.session.ask.key != first
     assert "is live" in bench.enter(f"do {verify}")
     bench.record.log.close()
+
+
+def test_a_reading_that_waited_is_not_lost_without_a_word(bench: Bench) -> None:
+    waits = "input_diode: 0.6"
+    assert "waits for the capacitor" in bench.enter(waits)
+    said = bench.enter("do motor_ohms")
+    assert "! not kept: " in said and "0.6: it waited for the capacitor" in said
+    bench.enter(waits)
+    said = bench.enter(f"note the meter's lead was loose\nwithdraw {len(bench.job.readings)} no")
+    assert said.count("not kept: ") == 1 and "0.6" in said
+    bench.enter(waits)
+    assert "not kept" not in bench.enter(waits), "the same once more waits as before"
+    assert "0.5 waits" in (said := bench.enter("input_diode: 0.5")) and "0.6: it" in said
+    assert "0.5, which waited" in bench.session.way_on()
+    assert "not kept" not in bench.enter("0.4 V")
+    assert bench.job.live_readings[-1].text == "0.5"
+    assert "not kept" not in bench.enter("quit")

@@ -18,7 +18,7 @@ from knowngood.cli import (
     teaching,
 )
 from knowngood.cli.proof_told import why_proven
-from knowngood.cli.session import Session, Waiting
+from knowngood.cli.session import Session
 from knowngood.diagnosis.assess import assess
 from knowngood.diagnosis.gate import is_gated
 from knowngood.diagnosis.hazard import barred
@@ -177,8 +177,8 @@ def _moved(session: Session, job_id: str) -> None:
 def _do(session: Session, rest: str) -> None:
     if not rest:
         raise Refused("do which test? steps lists them")
-    session.chosen = _allowed(session, rest).id
-    session.agreed, session.unproven, session.waiting = "", None, None
+    session.chosen, session.agreed = _allowed(session, rest).id, ""
+    session.put_aside()
     session._show()
 
 
@@ -195,9 +195,9 @@ def _take(session: Session, test: Test, text: str) -> None:
     agreed = session.live_and_open(test) and word.casefold().rstrip(",:") in ("yes", "y")
     shown = rest if agreed else text
     if step is not None and answers.as_read(test, shown, session.opened.meter).is_evidence:
-        view = session.opened
-        session.waiting = Waiting(step, partial(_take_in, session, view, test, text))
-        session.tell(show.wrapped(f"{test.question} {text} waits for the capacitor."))
+        view, said = session.opened, f"{test.question} {text}"
+        session.wait_for(step, said, partial(_take_in, session, view, test, text))
+        session.tell(show.wrapped(f"{said} waits for the capacitor."))
     elif session.live_and_open(test):
         session.agree(test, text)
     else:

@@ -58,9 +58,10 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A reading that waits until the capacitor is shown discharged by this step."""
+    """What waits until the capacitor is shown discharged by this step; ``said``: it in words."""
 
     step: TeardownStep
+    said: str
     go_on: Callable[[], None]
 
 
@@ -146,6 +147,7 @@ class Session:
 
     def quit(self) -> None:
         self.over = True
+        self.put_aside()
         if self.view is None:
             self.say("Nothing was opened.")
         else:
@@ -161,7 +163,8 @@ class Session:
             return f"the job may be open already: knowngood job list{self.store} shows it"
         if not name:
             return "no job was opened, nothing is kept"
-        return (f"everything entered so far is kept. Go on with: knowngood bench --job "
+        but = f" but {self.waiting.said}, which waited" if self.waiting is not None else ""
+        return (f"everything entered so far is kept{but}. Go on with: knowngood bench --job "
                 f"{name}{self.store}")  # fmt: skip
 
     @property
@@ -190,7 +193,20 @@ class Session:
         """The job has changed: what is asked next follows from it."""
         self.view = view
         self.chosen = ""
-        self.unproven = self.waiting = None
+        self.put_aside()
+
+    def wait_for(self, step: TeardownStep, said: str, go_on: Callable[[], None]) -> None:
+        """This goes on once the capacitor is shown discharged; what waited before is dropped."""
+        if self.waiting is not None and self.waiting.said != said:
+            self.put_aside()
+        self.waiting = Waiting(step, said, go_on)
+
+    def put_aside(self) -> None:
+        """Whatever was half entered is dropped; a reading that waited is said, as it is nowhere."""
+        waiting, self.unproven, self.waiting = self.waiting, None, None
+        if waiting is not None:
+            self.tell(show.wrapped(f"{waiting.said}: it waited for the capacitor. Type it again "
+                                   "when its volts are taken", "! not kept: "))  # fmt: skip
 
     def _show(self) -> None:
         if not self.over:

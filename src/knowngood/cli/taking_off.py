@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from knowngood.cli import not_seen, show
-from knowngood.cli.session import Session, Waiting
+from knowngood.cli.session import Session
 from knowngood.places import apart, bench
 from knowngood.places.gather import look
 
@@ -25,7 +25,7 @@ def _open(session: Session, step: str, where: str) -> None:
     wait = next((t for t in machine.teardown
                  if t.role == "discharge" and t.words == charged), None)  # fmt: skip
     if wait is not None:
-        session.waiting = Waiting(wait, partial(_open_rest, session, step, where))
+        session.wait_for(wait, f"open {step}", partial(_open_rest, session, step, where))
         session.tell(show.wrapped(wait.words, "first: "))
         return
     view = bench.open_step(session.record, session.job_id, step, session.at(), where)
