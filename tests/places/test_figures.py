@@ -52,7 +52,7 @@ def test_one_job_and_its_comeback(
     record.append(again, [ComebackLinked(job)], at(41))
     decision.close_job(record, again, "no fault found", at(50, day=3))
     found = {f.name: f.value for f in shop_figures(record, date(2026, 3, 1), date(2026, 3, 31))}
-    assert found["handed back"] == 2
+    assert (found["closed"], found["handed back"]) == (2, 0)  # nobody has fetched one
     assert found["turnaround, median"] == 1.0
     assert (found["comebacks"], found["no fault found"]) == (0.5, 0.5)
     assert found["first-time fix"] == 0  # it came back
@@ -69,10 +69,10 @@ def test_one_job_and_its_comeback(
     assert main([*command[:-1], "soon"]) == 2
     assert "write the day like 2026-05-04" in capsys.readouterr().err
     assert main([*command, "--months"]) == 0
-    assert "Mar 2026\n  handed back: 2 jobs of 2\n" in capsys.readouterr().out
+    assert "Mar 2026\n  closed: 2 jobs of 2\n" in capsys.readouterr().out
     assert main([*command, "--csv", "--months"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[1] == "2026-03-01,2026-03-31,handed back,2.0,jobs,2"
+    assert lines[1] == "2026-03-01,2026-03-31,closed,2.0,jobs,2"
     assert main([*command, "--svg", str(tmp_path / "plots")]) == 0
     drawn = sorted(path.name for path in (tmp_path / "plots").iterdir())
     assert drawn == ["mended.svg", "minutes.svg", "turnaround.svg"]  # no claim is owed

@@ -22,15 +22,15 @@ def by_name(jobs: list[JobFacts]) -> dict[str, tuple[float | None, int]]:
 def test_five_jobs() -> None:
     day = FIRST
     jobs = [
-        JobFacts("a", day, day + timedelta(2), "repaired", "", 60, 45),
-        JobFacts("b", day, day + timedelta(4), "repaired", "", 30, 30),
+        JobFacts("a", day, day + timedelta(2), "repaired", "", 60, 45, gone=day + timedelta(3)),
+        JobFacts("b", day, day + timedelta(4), "repaired", "", 30, 30, gone=date(2026, 4, 2)),
         JobFacts("c", day, day + timedelta(9), "no fault found", "", 20, 0),
         JobFacts("d", day, day + timedelta(10), "repaired", "a", 40, 0),
         JobFacts("e", day),  # still here
         JobFacts("f", day, date(2026, 4, 1), "repaired"),  # next month
     ]
     found = by_name(jobs)
-    assert found["handed back"] == (4, 4)
+    assert found["closed"] == (4, 4) and found["handed back"] == (1, 4)
     assert found["turnaround, median"] == (6.5, 4)
     assert found["first-time fix"] == (pytest.approx(2 / 3), 3)  # a came back as d
     assert found["comebacks"] == (0.25, 4)
@@ -81,7 +81,7 @@ def test_months_add_up_to_the_whole_time() -> None:
     assert months[11].last == date(2024, 2, 29)
     assert all(b.first - a.last == timedelta(1) for a, b in pairwise(months))
     whole = {f.name: f.value for f in figures(jobs, first, last)}
-    for name in ("handed back", "minutes worked"):
+    for name in ("closed", "minutes worked"):
         assert sum(m.value(name) or 0 for m in months) == whole[name] == (last - first).days + 1
     assert months[3].value("first-time fix") == 1.0
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from knowngood.cli import show
 from knowngood.cli.rebuilding import list_off
 from knowngood.cli.session import Session
 from knowngood.places import bench, decision, shelf
+from knowngood.places.account import account_of
 from knowngood.places.ends import end_of, unrepaired
 from knowngood.places.gather import look
+from knowngood.places.pickup import fetched, pickup_lines
 from knowngood.places.record import Refused
 from knowngood.shop.release import release_of_job
 
@@ -88,4 +91,20 @@ def done(session: Session, rest: str = "") -> None:
     view = decision.close_job(session.record, session.job_id, outcome, session.at(), words)
     session.tell([f"kept: {view.job.state}"])
     session.moved(view)
+    session.say("  It is fetched: pickup NAME hands it back. On paper:")
+    papers = [f"job pickup {view.job.name} --out receipt.pdf"]
+    if account_of(session.record, view.job) is not None:
+        papers.append(f"paper estimate --job {view.job.name} --out invoice.pdf")
+    session.tell(f"    knowngood {command}{session.store}" for command in papers)
     session._show()
+
+
+def pickup(session: Session, rest: str = "") -> None:
+    """The customer fetches it: `pickup NAME`; bare, how it stands."""
+    if rest:
+        fetched(session.record, session.job_id, rest, (), session.at())
+    session.moved(look(session.record, session.job_id))
+    for line in pickup_lines(session.record, session.opened.job):
+        session.tell(show.wrapped(line, "kept: " if rest else "  "))
+    if not rest and session.opened.job.counter.handed is None:
+        session.say("  pickup NAME: who took it")

@@ -374,12 +374,12 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "readings": _readings, "plan": _plan, "undo": _undo, "verify": _verify, "meter": _meters,
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
     "back": rebuilding.back, "release": rebuilding.release, "seen": not_seen.seen,
-    "prove": rebuilding.prove, "teach": teaching.teach,
+    "prove": rebuilding.prove, "teach": teaching.teach, "pickup": closing.pickup,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture,
-    "open": taking_off.came_off,
+    "open": taking_off.came_off, "pickup": closing.pickup,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons, "teach": teaching.teach,
     "back": rebuilding.back, "decide": _decide, "order": _decide, "ordered": closing.ordered,
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,

@@ -38,7 +38,7 @@ def print_figures(
 
 
 def _print(found: ShopTables, months: bool) -> None:
-    print(f"Jobs handed back from {found.first} to {found.last}")
+    print(f"Jobs closed from {found.first} to {found.last}")
     if months:
         for month, name in zip(found.months, month_names(found.months), strict=True):
             print(name)
@@ -52,7 +52,7 @@ def _print(found: ShopTables, months: bool) -> None:
 def _draw(found: ShopTables, folder: Path) -> None:
     plots = plots_of(found)
     if not plots:
-        print("Nothing to draw yet: no job was handed back in this time and no claim is owed.")
+        print("Nothing to draw yet: no job was closed in this time and no claim is owed.")
         return
     for plot in plots:
         path = folder / f"{plot.name}.svg"

@@ -79,6 +79,27 @@ def job_figures_command(
     return print_figures(record_at(store), since, until, as_csv, months, svg)
 
 
+@job_app.command("pickup")
+def job_pickup_command(
+    job: Annotated[str, typer.Argument(help="Number of the job, which is closed.")],
+    to: Annotated[str, typer.Option("--to", help="Who took the machine.")] = "",
+    stays: Annotated[
+        list[str] | None, typer.Option("--stays", help="What stays here; may repeat.")
+    ] = None,
+    anyway: Annotated[
+        str, typer.Option("--anyway", help="Why it goes although held; with --by.")
+    ] = "",
+    out: Annotated[Path | None, typer.Option("--out", help="The receipt as PDF.")] = None,
+    by: Annotated[str, typer.Option("--by", help="Who does it.")] = "",
+    store: Store = None,
+) -> int:
+    """The customer fetches it: handed back to whom, with what, and the receipt. The invoice of a
+    closed job is `knowngood paper estimate --job JOB --out invoice.pdf`."""
+    from knowngood.cli.pickup import pickup
+
+    return pickup(job, to, stays or [], anyway, out, store, by)
+
+
 @job_app.command("export")
 def job_export_command(
     job: Annotated[str, typer.Argument(help="Number of the job.")],

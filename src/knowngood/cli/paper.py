@@ -214,7 +214,9 @@ def estimate_command(
         list[str] | None,
         typer.Option(help='What you ask for the part; of another "main fuse=3.50"; may repeat.'),
     ] = None,
-    out: Annotated[Path | None, typer.Option("--out", help="Write it as PDF.")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="As PDF; once it is closed, the invoice.")
+    ] = None,
     store: Store = None,
     by: By = "",
 ) -> int:

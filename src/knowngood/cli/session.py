@@ -344,6 +344,9 @@ class Session:
         self.tell(show.decided(self.opened))
 
     def nothing(self, text: str) -> None:
+        if self.opened.job.closed is not None:
+            raise Refused("it is closed: pickup NAME hands it back, undo opens it again; quit or "
+                          "help")  # fmt: skip
         raise Refused(
             "type ordered, arrived, claim, release, fitted, done OUTCOME, undo, quit or help"
         )

@@ -50,7 +50,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   teach [STEP [alone]]  what of this job goes into the machine's file; with STEP it is kept there
   cover [WORDS]  is it covered; note it   codes M05 C04 A01 [LABOUR]  of the claim
   release        the checks before it goes done OUTCOME   close the job
-  quit           all is kept"""
+  pickup [NAME]  NAME fetches it, closed   quit       all is kept"""
 
 
 def wrapped(text: str, lead: str = "", hang: str | None = None) -> list[str]:

@@ -50,7 +50,7 @@ FIRST_TIME: Final = date(1970, 1, 1)
 
 
 def shop_figures(record: Record, first: date, last: date) -> tuple[Figure, ...]:
-    """Figures of the jobs handed back from `first` to `last`."""
+    """Figures of the jobs closed from `first` to `last`."""
     return shop_tables(record, first, last).whole
 
 
@@ -86,6 +86,7 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
     wrong = [_price(record, job, part, currency) for part in _wrong(events)]
     came = job.opened_at or job.last
     assert came is not None
+    gone = job.counter.handed_at
     comeback, (sold, why_none) = job.counter.comeback, _sold(record, job)
     return JobFacts(
         job.id,
@@ -98,6 +99,7 @@ def facts_of(record: Record, job: Job, events: list[Envelope], currency: str) ->
         sum((amount for amount, _ in wrong), Decimal(0)),
         sum(example for _, example in wrong),
         why_none,
+        gone.device_time.date() if gone is not None and job.counter.handed is not None else None,
     )
 
 

@@ -17,7 +17,8 @@ MOST_MONTHS: Final = 24
 
 @dataclass(frozen=True, slots=True)
 class JobFacts:
-    """One job. `left` None while it is open; `comeback_of`: the older job it is a comeback of.
+    """One job. `left`: closed on, None while it is open; `gone`: handed back on; `comeback_of`:
+    the older job it is a comeback of.
 
     `worked`: minutes noted on it; `sold`: minutes that were paid for, None where money was asked
     for labour and the shop has set no rate in its currency; `wrong`: price of parts that were
@@ -35,6 +36,7 @@ class JobFacts:
     wrong: Decimal = Decimal(0)
     examples: int = 0
     why_none: str = ""
+    gone: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +98,12 @@ def by_month(
 def figures(
     jobs: Sequence[JobFacts], first: date, last: date, currency: str = ""
 ) -> tuple[Figure, ...]:
-    """The figures of jobs that were handed back from `first` to `last`, both in.
+    """The figures of jobs that were closed from `first` to `last`, both in.
 
     Shares count jobs; a share of none is not 0. Days are whole days from check-in to closing.
     """
     done = [j for j in jobs if j.left is not None and first <= j.left <= last]
+    gone = sum(j.gone is not None and first <= j.gone <= last for j in jobs)
     days = [float((j.left - j.came).days) for j in done if j.left is not None]
     repaired = [j for j in done if j.outcome == REPAIRED]
     back = {j.comeback_of for j in jobs if j.comeback_of}
@@ -118,7 +121,9 @@ def figures(
     examples = sum(j.examples for j in done)
     by_example = f"; {examples} at a machine file's example price" if examples else ""
     return (
-        Figure("handed back", float(len(done)), "jobs", len(done), "closed in this time"),
+        Figure("closed", float(len(done)), "jobs", len(done), "closed in this time"),
+        Figure("handed back", float(gone), "jobs", len(done),
+               "machines fetched in this time, whenever their jobs were closed"),
         Figure("turnaround, median", _quantile(days, 50), "days", len(days),
                "from check-in to closing, half of the jobs were quicker"),
         Figure("turnaround, nine of ten", _quantile(days, 90), "days", len(days),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from datetime import date, datetime
+from datetime import datetime
 from ipaddress import ip_address
 
 from fastapi import APIRouter, Request
@@ -12,21 +12,18 @@ from fastapi.responses import Response
 
 from knowngood.documents.claim import claim_document
 from knowngood.documents.pdf import render
-from knowngood.documents.slip import ClaimCheck, Size, Tag, claim_check_pdf, tag_pdf
-from knowngood.documents.wording import day
+from knowngood.documents.slip import Size, Tag, claim_check_pdf, tag_pdf
 from knowngood.job.job import Job
-from knowngood.job.waiting import waits_for
-from knowngood.places.account import paid_words
 from knowngood.places.bill_paper import bill_paper
 from knowngood.places.card import bench_card
 from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
-from knowngood.places.days import day_of, day_words
 from knowngood.places.gather import evidence_of, load_job, setup_of
 from knowngood.places.library import find_complaint
 from knowngood.places.points import setup_with
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
+from knowngood.places.slips import came_on, claim_check_of, machine_named, promised_on, said_of
 from knowngood.store.problem import StoreProblem
 from knowngood.web.here import here_of
 
@@ -85,11 +82,11 @@ def tag(request: Request, job: str, size: Size = "62") -> Response:
     slip = Tag(
         number=it.name,
         address=f"{address_of(request)}/job/{it.id}",
-        machine=_machine(it),
+        machine=machine_named(it),
         customer=it.opened.customer if it.opened else "",
-        complaint=_words(it),
-        came=_came(it),
-        promised=_promised(it),
+        complaint=said_of(it),
+        came=came_on(it),
+        promised=promised_on(it),
         shop=letterhead(here.record).name,
         in_pieces=bool(off),
         off=off,
@@ -104,33 +101,9 @@ def claim_check(request: Request, job: str) -> Response:
     """What the customer takes along; the receipt once it is handed back."""
     here = here_of(request)
     it = load_job(here.record, here.job_id(job))
-    at_counter, handed = it.counter, it.counter.handed
-    rates = it.opened.rates if it.opened else {}
-    packs = {pack.pack: pack_words(pack) for pack in at_counter.packs}
-    slip = ClaimCheck(
-        number=it.name,
-        machine=_machine(it),
-        serial=it.opened.serial if it.opened else "",
-        customer=it.opened.customer if it.opened else "",
-        complaint=_words(it),
-        came=_came(it),
-        things=at_counter.accessories,
-        packs=tuple(packs.values()),
-        fee=at_counter.fee or str(rates.get("fee", "")),
-        storage=at_counter.storage or str(rates.get("storage", "")),
-        promised=_promised(it),
-        unsafe=bool(at_counter.unsafe_packs),
-        handed=_handed(it),
-        back=(*handed.accessories, *(packs.get(p, p) for p in handed.packs)) if handed else (),
-        stays=handed.stays if handed else (),
-        paid=paid_words(here.record, it),
-        overridden=tuple(
-            f"{event.by}: {event.reason}. Held for: {'; '.join(event.words or event.checks)}"
-            for event, _ in at_counter.overrides
-        ),
-    )  # fmt: skip
-    name = "receipt" if handed else "claim-check"
-    data = claim_check_pdf(slip, letterhead(here.record), _now(here.now()))
+    data = claim_check_pdf(claim_check_of(here.record, it), letterhead(here.record),
+                           _now(here.now()))  # fmt: skip
+    name = "receipt" if it.counter.handed else "claim-check"
     return _pdf(data, f"{name}-{it.name}")
 
 
@@ -148,40 +121,11 @@ def _is_this_computer(name: str) -> bool:
         return name == "localhost"
 
 
-def _handed(it: Job) -> str:
-    handed, at = it.counter.handed, it.counter.handed_at
-    if handed is None or at is None:
-        return ""
-    return f"{day(at.device_time)} to {handed.to or 'the customer, who signed'}"
-
-
 def _off(record: Record, it: Job) -> tuple[str, ...]:
     try:
         return off_words(machine_of(record, it), it)
     except (Refused, StoreProblem):
         return off_words(None, it)  # a tag is printed, also where the machine file got lost
-
-
-def _promised(it: Job) -> str:
-    """The promise with its date; on paper a day of the week alone says too little."""
-    waits = waits_for(it)
-    on = day_of(waits.promised.strip())
-    return f"{on:%A}, {day_words(on, date.min)}" if on else waits.promised
-
-
-def _machine(it: Job) -> str:
-    if it.opened is None:
-        return it.counter.words
-    named = f"{it.opened.maker} {it.opened.model}".strip()
-    return named or it.counter.words or it.opened.machine_id
-
-
-def _words(it: Job) -> str:
-    return (it.opened.customer_words or it.opened.complaint) if it.opened else ""
-
-
-def _came(it: Job) -> str:
-    return day(it.opened_at.device_time) if it.opened_at else ""
 
 
 def _now(now: datetime) -> datetime:
