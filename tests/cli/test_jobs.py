@@ -11,6 +11,7 @@ import pytest
 
 from knowngood.cli.jobs import export, import_export, list_jobs, show
 from knowngood.job import events as ev
+from knowngood.job import shelf
 from knowngood.job.events import Event
 from knowngood.store.log import Entry, Log
 from tests.job.record import volts
@@ -75,6 +76,12 @@ def test_what_was_proven_and_what_changed_since(
     out = capsys.readouterr().out
     assert "Proven:       Trigger switch, number TS-114. Only it is left.\n" in out
     assert "Look at this: decision: Trigger switch: it rests on the reading '20.1 V'" in out
+    said = "order Trigger switch TS-114; once it is here fit it, then put it together again"
+    assert f"Next:         {said}\n" in out
+    put(store, shelf.PartOrdered("trigger", "Trigger switch", "TS-114"),
+        shelf.PartArrived("trigger", "Trigger switch"))
+    assert show(store, "aaaaaaaa") == 0
+    out = capsys.readouterr().out
     assert "Next:         fit Trigger switch, then put it together again\n" in out
 
 

@@ -60,7 +60,7 @@ def test_a_job_from_check_in_to_close() -> None:
         (
             [ev.StepOpened("shell", "Shell"), DECIDED],
             "Trigger switch proven, 1 step open",
-            "fit Trigger switch, then put it together again",
+            "order Trigger switch TS-114; once it is here fit it, then put it together again",
         ),
         (
             [DECIDED, ev.ReleaseChecked("stop", "Blade stop", "fail", "5 s")],

@@ -30,7 +30,7 @@ from knowngood.job.stockroom import (
     SupplierNoted,
     stock_words,
 )
-from knowngood.job.waiting import FITTED
+from knowngood.job.waiting import FITTED, waits_for
 
 
 def in_words(event: Event) -> str:
@@ -142,6 +142,10 @@ def _after_decision(job: Job) -> str:
     assert job.decision is not None
     words, decided = job.decision.words or job.decision.part, job.decision.at.seq
     fitted = any(n.text.startswith(FITTED) and n.at.seq > decided for n in job.notes)
+    number = job.decision.number
+    if number and waits_for(job).kind == "order":
+        after = "put it together again" if job.open_steps else "make the release checks"
+        return f"order {words} {number}; once it is here fit it, then {after}"
     if job.open_steps:
         return "put it together again" if fitted else f"fit {words}, then put it together again"
     if fitted and not job.release:
