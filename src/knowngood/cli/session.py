@@ -244,6 +244,11 @@ class Session:
 
     def hear(self, text: str) -> None:
         assert self.machine is not None
+        if not any(sign.isalpha() for sign in text):
+            raise Refused(
+                f"{text!r} is not what a customer says. In their words, such as: it does not start;"
+                " the list to choose from comes after. Nothing is kept"
+            )
         self.words = text
         self.offered = closest(self.machine.it, text)
 
