@@ -16,6 +16,7 @@ from knowngood.job.job import replay
 from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import Record
 from tests.cli.test_bench import INTRO, SMALL, Bench
+from tests.cli.test_bench_end import DECIDED
 
 
 @pytest.fixture
@@ -164,4 +165,35 @@ def test_a_session_that_ends_at_any_line_goes_on_at_the_same_question(tmp_path: 
         ), line  # fmt: skip
         compared.add(other.ask.key)
     assert len(compared) >= 5, compared
+    bench.record.log.close()
+
+
+def again(bench: Bench) -> str:
+    """The same job taken up in another session; what that says at once."""
+    job, before = bench.session.job_id, len(bench.said)
+    bench.session = Session(bench.record, Start(), "Ana", bench.said.append, bench.clock)
+    bench.session.go_on(job)
+    return " ".join(" ".join(bench.said[before:]).split())
+
+
+def test_coming_back_in_the_midst_of_the_release_checks_goes_on_with_them(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    bench.enter(DECIDED + "fitted\nback\nrelease\npass\nquit")
+    checks = len(bench.session.opened.machine.release)
+    left = [c.id for c in bench.session.opened.machine.release][1]
+    said = again(bench)
+    assert f"1 of {checks} release checks are made; they go on here" in said
+    assert bench.session.ask.key == f"release {left}"
+    bench.enter("fail 5 s")
+    assert "release checks are made" not in again(bench), "what failed is mended first"
+    bench.record.log.close()
+
+
+def test_a_bare_number_is_not_what_the_customer_says(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    for text in ("1", "12.4", "?"):
+        assert "is not what a customer says" in bench.enter(text)
+        assert bench.session.words == "" and bench.session.ask.key == "words"
+    bench.enter("it is dead, code 1")
+    assert bench.session.words == "it is dead, code 1" and bench.session.ask.key == "complaint"
     bench.record.log.close()

@@ -8,7 +8,7 @@ from knowngood.cli import show
 from knowngood.places.gather import View
 from knowngood.shop.off import Off, all_needs, off_steps
 from knowngood.shop.rebuild import rebuild_order
-from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped
+from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped, wrong_proofs
 
 
 def goes_back(view: View) -> tuple[Off, ...]:
@@ -38,6 +38,20 @@ def release_left(view: View, again: set[str]) -> Standing | None:
         blank = [c for c in blank if c.stage not in RUNS]
     failed = [c for c in checks if c.result == "fail" and c.check in again]
     return next(iter([*failed, *blank]), None)
+
+
+def half_done(view: View) -> str:
+    """ "5 of 13 release checks are made", where somebody left in their midst and they can go on;
+    "" before the first, after the last, while one stands failed, and with anything off that goes
+    back before them."""
+    release = release_of_job(view.machine, view.job)
+    made = [c for c in release.checks if c.result != "blank"]
+    stopped = any(c.result == "fail" for c in made) or bool(wrong_proofs(view.job))
+    if view.job.closed is not None or not made or stopped or in_the_way(view):
+        return ""
+    if release_left(view, set()) is None:
+        return ""
+    return f"{len(made)} of {len(release.checks)} release checks are made"
 
 
 def release_lines(view: View, check: Standing) -> Iterator[str]:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.asking import next_ask
 from knowngood.cli.question import Lines
+from knowngood.cli.release_checks import half_done
 from knowngood.cli.stop import stop
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Complaint, Machine, TeardownStep, Test
@@ -120,6 +121,9 @@ class Session:
         self._tell_notices()
         self.tell(show.readings(self.view))
         self.tell(show.standing(self.view))
+        if half := half_done(self.view):
+            self.releasing = True
+            self.say(f"{half}; they go on here. Any other command comes first.")
         self._show()
 
     def enter(self, line: str) -> None:
