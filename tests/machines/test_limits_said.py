@@ -19,12 +19,13 @@ from knowngood.machines.machine import Test
 from knowngood.places.library import find_machine, shipped_machines
 
 CELL_FULL: Final = 4.2
-UNITS: Final = {"Mohm": 1e6, "kohm": 1e3, "ohm": 1.0, "V": 1.0, "uF": 1e-6, "%": 1.0,
+UNITS: Final = {"Mohm": 1e6, "kohm": 1e3, "ohm": 1.0, "V": 1.0, "A": 1.0, "uF": 1e-6, "%": 1.0,
                 "psi": 6894.757}  # fmt: skip
 _N: Final = r"(\d+(?:\.\d+)?)"
-RANGE: Final = re.compile(rf"{_N}(?: (Mohm|kohm|ohm|V|uF|psi))? to {_N} (Mohm|kohm|ohm|V|uF|%|psi)")
-BELOW: Final = re.compile(rf"(?:below|within) {_N} (Mohm|kohm|ohm|V|uF|%|psi)")
-ABOVE: Final = re.compile(rf"above {_N} (Mohm|kohm|ohm|V|uF|psi)")
+_U: Final = "(Mohm|kohm|ohm|V|A|uF|%|psi)"
+RANGE: Final = re.compile(rf"{_N}(?: {_U})? to {_N} {_U}")
+BELOW: Final = re.compile(rf"(?:below|within) {_N} {_U}")
+ABOVE: Final = re.compile(rf"above {_N} {_U}")
 CASES: Final = [
     pytest.param(test, id=f"{name}-{test.id}")
     for name in shipped_machines()
