@@ -1,6 +1,7 @@
 """What a session of the bench takes of the machine's memory.
 
 A whole job is typed from a file: complaint, questions, a part called, the readings that prove it.
+The first job on a machine with a meter works out what its wiring reads; the next finds that kept.
 
     python -m benchmarks session
 """
@@ -30,8 +31,9 @@ yes
 
 def run() -> dict[str, Any]:
     """Peak resident memory of whole processes."""
-    knowngood = [sys.executable, "-m", "knowngood"]
     with tempfile.TemporaryDirectory() as folder:
+        kept = f"KNOWNGOOD_CACHE={Path(folder) / 'kept'}"
+        knowngood = ["env", kept, sys.executable, "-m", "knowngood"]
         typed = Path(folder) / "session.txt"
         typed.write_text(TYPED, encoding="utf-8")
         bench = [
@@ -43,13 +45,16 @@ def run() -> dict[str, Any]:
             {"what": what, "peak memory MB": round(_peak_megabytes(command), 1)}
             for what, command in (
                 ("python -c pass", [sys.executable, "-c", "pass"]),
-                ("a job at the bench, from complaint to proof", bench),
+                ("the first job on a machine, from complaint to proof", bench),
+                ("the next one", bench),
                 ("a plan on paper", plan),
             )
         ]
     return {
         "title": "Memory of a session",
-        "claim": "A job at the bench needs less than 200 MB.",
+        "claim": (
+            "A job at the bench needs less than 200 MB, the first on a machine file less than 300."
+        ),
         "rows": rows,
         "notes": "Largest resident memory of the process, as the system counted it.",
         "command": "python -m benchmarks session",
