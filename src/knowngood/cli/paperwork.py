@@ -152,7 +152,7 @@ def claim(
         if page.course.granted is None and (blank := checks_blank(record, it)):
             print(f"  missing: {blank}")
         earlier = earlier_of(it, page)
-        if earlier is not None:
+        if earlier is not None and page.course.answer != "accepted":
             print(earlier.words)
             if page.worth is not None and page.worth.known:
                 print(f"The paper asks {earlier.open_of(page.worth.total)}, what is open of it.")

@@ -82,9 +82,9 @@ def claim_document(
     """The claim from the job's record. `machine` gives words for ids and what was left blank."""
     given = given or Given()
     in_short = given.in_short or _in_short(job, machine, shop, given)
-    short: list[Block] = [Box("In short", (Paragraph(in_short),))] if in_short else []
-    if given.earlier is not None:
-        short.append(Box("Sent again", (Paragraph(given.earlier.words),)))
+    said = [in_short, given.earlier.words if given.earlier is not None else ""]
+    first = " ".join(text for text in said if text)
+    short: list[Block] = [Box("In short", (Paragraph(first),))] if first else []
     blocks: list[Block] = [
         *_cautions(job, machine),
         *short,

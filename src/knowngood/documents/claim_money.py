@@ -60,13 +60,10 @@ def _by_programme(
     claimed = "Claimed" if worth.known else "Claimed, without what is not given"
     rows.append(_line(claimed, "before tax", money(total.amount, total.currency)))
     if earlier is not None and earlier.granted.amount > 0:
-        rows[-1] = _line("Whole claim" if worth.known else "Without what is not given",
-                         "before tax", money(total.amount, total.currency))  # fmt: skip
-        before, left = earlier.granted, earlier.open_of(total)
-        rows.append(_line("Granted before", f"{earlier.received} of it came in",
-                          money(-before.amount, before.currency)))  # fmt: skip
-        rows.append(_line("Claimed now", "what is open, before tax",
-                          money(left.amount, left.currency)))  # fmt: skip
+        left = earlier.open_of(total)
+        how = f"before tax: {total} less {earlier.granted} granted before"
+        rows[-1] = _line("Open, claimed now" if worth.known else "Open, without what is not given",
+                         how, money(left.amount, left.currency))  # fmt: skip
     said = [sentence(note) for note in worth.notes]
     known = clock_words(Decimal(str(worked)), Decimal(str(clocked)))
     said.append(f"By the programme's rules; {minutes(worked)} {known}, step by step in the record.")

@@ -23,14 +23,12 @@ def earlier_of(job: Job, page: ClaimPage) -> Earlier | None:
     granted = stood.granted or stood.before
     replies = [m for m in moves if isinstance(m, Replied)]
     named = listed([f"{m.number or 'no number given'}, sent on {day(m.day)}" for m in sent])
-    said = f"This is a resubmission of claim {named}."
+    said = f"This is a resubmission of claim {named}"
     if replies:
         why = f" ({replies[-1].reason})" if replies[-1].reason else ""
-        on = f"On {day(replies[-1].day)}"
         word = "denied" if granted.amount <= 0 else f"{granted} of {stood.asked} granted"
-        said += f" {on} {word}{why}."
-    if granted.amount > 0:
-        said += f" {stood.received} came in so far."
+        said += f"; {word} on {day(replies[-1].day)}{why}"
+    said += f", of which {stood.received} came in." if granted.amount > 0 else "."
     reason = replies[-1].reason if replies else ""
     each = tuple((m.number, m.day.isoformat()) for m in sent)
     return Earlier(said, each, granted, stood.received, reason)
