@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
 from pytest import CaptureFixture
 
 from benchmarks import calibration
-from benchmarks.__main__ import KEYS, PAGE, RESULTS, main, names, page, table
+from benchmarks.__main__ import KEYS, PAGE, RESULTS, ROOT, main, names, page, table
 from tests.isolate.test_calibration import ELSEWHERE
 
 
@@ -37,6 +39,28 @@ def test_calibration_tells_jobs_of_the_model_from_others() -> None:
 def test_calibration_shows_the_stops_without_proof() -> None:
     row = calibration.stopped("dead", range(2))
     assert row["stops unproven"] in ("0.0%", "50.0%", "100.0%") and not row["slope"]
+
+
+def git(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(["git", "-C", str(ROOT), *words], capture_output=True, text=True)
+
+
+def has_history() -> bool:
+    """A clone with all its commits, not a copy of the files or a shallow one."""
+    return shutil.which("git") is not None and (
+        git("rev-parse", "--is-shallow-repository").stdout.strip() == "false"
+    )
+
+
+def test_each_result_was_measured_at_a_commit_of_this_history() -> None:
+    """Elsewhere its figures would be of files that nobody has. Where the history is not there only
+    that nothing was changed by hand can be told."""
+    at = {file.stem: json.loads(file.read_text(encoding="utf-8"))["commit"] for file in kept()}
+    changed = [f"{name} ({commit})" for name, commit in at.items() if " " in commit]
+    assert not changed, "measured with changes that are in no commit"
+    lost = [f"{name} ({commit})" for name, commit in at.items()
+            if has_history() and git("merge-base", "--is-ancestor", commit, "HEAD").returncode]
+    assert not lost, "measured at a commit that is not an ancestor of this one"
 
 
 def test_a_table_has_a_line_for_each_row() -> None:
