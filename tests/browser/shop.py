@@ -129,7 +129,7 @@ def phone(browser: Browser, size: dict[str, int] | None = None) -> BrowserContex
         viewport={"width": big["width"], "height": big["height"]}, device_scale_factor=2,
         has_touch=True, is_mobile=size is None, locale="en-US", timezone_id="Europe/Vienna",
     )  # fmt: skip
-    context.set_default_timeout(30_000)
+    context.set_default_timeout(60_000)  # on a machine that is busy
     return context
 
 

@@ -349,6 +349,7 @@ def test_a_picture_the_server_refuses_stays_on_the_phone_marked(
     page.reload()
     page.wait_for_selector("[data-ready]")
     expect(page.locator("#unsent")).to_contain_text("1 refused")
+    expect(page.locator("#unsent")).to_have_attribute("data-count", "1", timeout=60_000)
     page.goto(f"{running.address}/phone")
     expect(page.locator("#queue")).to_contain_text("HEIC")
     with page.expect_download() as download:
