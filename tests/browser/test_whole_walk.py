@@ -178,7 +178,7 @@ def claim_and_order_are_one_tap_away(page: Page, shop: Shop) -> None:
 def test_called_and_proven_in_few_taps(
     unhurried: Shop, hand: BrowserContext, tmp_path: Path, part: str, fault: str
 ) -> None:
-    """The bar is held for the two parts that go most often. A part whose proof asks first whether
+    """The bar is held for the two parts walked here. A part whose proof asks first whether
     pack, contact, chain and blade are good takes more: each of those looks is a tap."""
     job = unhurried.open_job()
     page = at_bench(hand, unhurried, job)
