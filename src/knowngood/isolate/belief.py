@@ -28,6 +28,7 @@ Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
 IN_DOUBT = 0.05  # a run this likely to show the machine is not passed over as a slip
+KEPT = 500  # tests read that are kept worked out with a table
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
 Group = tuple[int, str]
 
@@ -134,20 +135,35 @@ def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """One test in one visit before the belief is known: its runs, and what they say together."""
+    """One test in one visit before the belief is known: its runs, and what they say together.
+    ``extremes``, ``extremes_good``: of each run, P(at least this extreme), shape (runs, h), and
+    that of a good machine."""
 
     row: Row
     items: tuple[Item, ...]
     runs: tuple[Run, ...]
     faulty: Together
     healthy: Together
+    extremes: Array
+    extremes_good: tuple[float, ...]
 
     @property
     def group(self) -> Group:
         return self.items[0].visit, self.row.circumstance
 
 
-def _read(table: Table, items: Sequence[Item], undone: frozenset[str]) -> _Read:
+def _read(table: Table, items: tuple[Item, ...], undone: frozenset[str]) -> _Read:
+    """Kept with the table: of the readings of a job only the newest is worked out at a step."""
+    kept: dict[object, _Read] = table.kept
+    key = (items, undone)
+    if key not in kept:
+        if len(kept) >= KEPT:
+            kept.clear()
+        kept[key] = _worked_out(table, items, undone)
+    return kept[key]
+
+
+def _worked_out(table: Table, items: tuple[Item, ...], undone: frozenset[str]) -> _Read:
     row = table.without(table.rows[items[0].test], undone)
     runs = runs_of([i.reading for i in items])
     masses = [_masses(table, row, run.reading) for run in runs]
@@ -158,7 +174,9 @@ def _read(table: Table, items: Sequence[Item], undone: frozenset[str]) -> _Read:
         moving = (table.intermittent & (row.index != row.good)).astype(float)[:, None]
         faulty = together(row.slip, runs, [m[0] for m in masses], moving)
         healthy = together(row.slip, runs, [m[1] for m in masses])
-    return _Read(row, tuple(items), runs, faulty, healthy)
+    extremes = [extreme_of(table, row, run.reading) for run in runs]
+    good = [extremeness(row.mixture, run.reading, row.spread)[row.good] for run in runs]
+    return _Read(row, items, runs, faulty, healthy, np.array(extremes), tuple(map(float, good)))
 
 
 def _averaged(masses: Sequence[Array], counts: Array) -> Together:
@@ -180,13 +198,11 @@ def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed
     beside = float((weight * showing * read.faulty.jumps).sum() / max(float(weight.sum()), 1e-300))
     same = {best, jumps} if jumps is not None and beside > true[best] / 2 else {best}
     members = sorted(i for r in same for i in read.runs[r].members)
-    readings = [read.runs[r].reading for r in kept]
     slip = np.clip(1.0 - shares[kept].sum(axis=0), 0.0, 1.0)
     return Weighed(
         tuple(i.id for i in read.items), row.id, read.group, read.runs[best].reading,
         read.faulty.log, read.healthy.log,
-        np.max([extreme_of(table, row, r) for r in readings], axis=0),
-        min(float(extremeness(row.mixture, r, row.spread)[row.good]) for r in readings),
+        read.extremes[kept].max(axis=0), min(read.extremes_good[r] for r in kept),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
         tuple(read.items[i].id for i in members), row.words or row.id, row,
     )  # fmt: skip
@@ -207,7 +223,7 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         if item.reading.is_evidence and item.test in table.rows:
             undone |= table.undoes.get(item.test, frozenset())
             by_test.setdefault((item.visit, item.test, undone), []).append(item)
-    reads = [_read(table, group, gone) for (_, _, gone), group in by_test.items()]
+    reads = [_read(table, tuple(group), gone) for (_, _, gone), group in by_test.items()]
     n, k = len(table.hypotheses), len(table.nodes)
     log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log(
         np.array([node.weight for node in table.nodes])

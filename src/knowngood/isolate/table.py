@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -162,6 +163,11 @@ class Table:
                 [chance_to_show(h.shows, circumstance) for h in self.hypotheses]
             )
         return self._shows[circumstance]
+
+    @cached_property
+    def kept(self) -> dict[Any, Any]:
+        """What `belief` keeps of the tests read on this table."""
+        return {}
 
     @cached_property
     def _shows(self) -> dict[str, NDArray[np.float64]]:
