@@ -33,7 +33,7 @@ from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.template import new_file
 from knowngood.machines.variant import written_out
-from tests.play import play_planned
+from tests.play import Ways, play_planned
 from tests.simulate import World, draw_truth
 
 JOBS = 40
@@ -106,7 +106,7 @@ def jobs(one: Invented, count: int) -> list[tuple[float, ...]]:
 def played(hand: Machine, others: Sequence[Machine], count: int) -> list[tuple[float, ...]]:
     """Prices of the same jobs, drawn from the file made by hand, with it and with each other."""
     ids, chances = complaints(hand)
-    setups: dict[str, list[Setup]] = {}
+    setups: dict[str, list[tuple[Setup, Ways]]] = {}
     found: list[tuple[float, ...]] = []
     seed = 0
     while len(found) < count:
@@ -114,15 +114,17 @@ def played(hand: Machine, others: Sequence[Machine], count: int) -> list[tuple[f
         seed += 1
         complaint = ids[int(rng.choice(len(ids), p=chances))]
         if complaint not in setups:
-            setups[complaint] = [set_up(m, complaint, METER, Prices()) for m in (hand, *others)]
-        table = setups[complaint][0].bench.table
+            setups[complaint] = [
+                (set_up(m, complaint, METER, Prices()), {}) for m in (hand, *others)
+            ]
+        table = setups[complaint][0][0].bench.table
         world = World(table, METER, rng, draw_truth(table, rng))
         if not table.hypotheses[world.truth].parts:
             continue
         prices = []
-        for setup in setups[complaint]:  # a test that the world has not is passed over
+        for setup, ways in setups[complaint]:  # a test that the world has not is passed over
             unknown = set(setup.bench.table.rows) - set(table.rows)
-            prices.append(play_planned(setup, world, expansions=EXPANSIONS, tires=True,
+            prices.append(play_planned(setup, world, expansions=EXPANSIONS, tires=True, ways=ways,
                                        skip=unknown.__contains__).price)  # fmt: skip
         found.append(tuple(prices))
     return found

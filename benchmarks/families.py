@@ -15,7 +15,8 @@ passed over, as nobody can look at a job; `right of these` counts, at the stop, 
 of reach cost, too. Knowing the fault, the best plan pays only for the proof (tests are taken away
 from the set of those that could be taken, the dearest first); its mean is over the jobs that can be
 told, as are the other two prices, both to the stop. A job that has not come to a stop after
-{MOST_STEPS} steps counts as given up, with no part named.
+{MOST_STEPS} steps counts as given up, with no part named. A test planned for one job is taken again
+on the next one whose readings fall into the same bands; belief, proof and stop are each job's own.
 
     python -m benchmarks.families [JOBS] [MINUTESm] [FAMILY ...]
 
@@ -50,6 +51,7 @@ from knowngood.measure.meter import load_shipped_meter
 from tests.play import (
     MOST_STEPS,
     Played,
+    Ways,
     play_fixed,
     play_planned,
     play_shrunk,
@@ -101,6 +103,7 @@ def played(name: str) -> Iterator[Job]:
     ids, chances = complaints(machine)
     setups: dict[str, Setup] = {}
     first: dict[str, dict[frozenset[str], Assessment]] = {}
+    ways: dict[str, Ways] = {}
     seed = 0
     while True:
         rng = np.random.default_rng([seed, 91])
@@ -115,7 +118,8 @@ def played(name: str) -> Iterator[Job]:
             continue
         gone = {t for t in table.rows if rng.random() < SKIPPED}
         plan = partial(play_planned, setup, world, skip=gone.__contains__, expansions=EXPANSIONS,
-                       first=first.setdefault(complaint, {}), tires=True)  # fmt: skip
+                       first=first.setdefault(complaint, {}), ways=ways.setdefault(complaint, {}),
+                       tires=True)  # fmt: skip
         planned = on = plan()
         fixed = play_fixed(setup, world, skip=gone.__contains__)
         best = play_shrunk(setup, world, within_reach(setup, world, gone.__contains__))

@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 
-from knowngood.diagnosis.assess import Setup, assess
+from knowngood.diagnosis.assess import Setup, assess, known_from
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.steps import opening_order
 from knowngood.diagnosis.views import Assessment
@@ -21,6 +21,8 @@ from tests.simulate import World
 
 MOST_STEPS = 80  # of a machine with 60 tests, some of them read again
 MOST_TIMES = 3  # one test is read at one place of a fixed order
+Place = tuple[object, ...]
+Ways = dict[Place, str]
 
 
 @dataclass(frozen=True)
@@ -69,46 +71,65 @@ def play_planned(
     expansions: int | None = 300,
     deadline: float | None = None,
     first: dict[frozenset[str], Assessment] | None = None,
+    ways: Ways | None = None,
     tires: bool = False,
     goes_on: bool = False,
 ) -> Played:
     """Always the cheapest next step; ``skip`` decides which steps the person passes over.
     ``first``: what was advised before any reading, by the steps passed over; the same for every job
-    of one setup, so it is kept there for the next. ``tires``: after MOST_STEPS the person gives up,
-    with no part named; without, that is an error. ``goes_on``: the person takes no stop without
+    of one setup, so it is kept there for the next. ``ways``: so are tests planned later, for the
+    next job whose readings fall into the same bands. ``tires``: after MOST_STEPS the person gives
+    up, with no part named; without, that is an error. ``goes_on``: the person takes no stop without
     proof, but the cheapest test that is left, until none is."""
     evidence = Evidence()
     price = 0.0
     tests: list[str] = []
     truth = world.table.hypotheses[world.truth].parts
     for _ in range(MOST_STEPS):
-        begins = None if evidence.items or evidence.opened else first
-        known = None if begins is None else begins.get(evidence.skipped)
-        view = known or assess(setup, evidence, deadline=deadline, max_expansions=expansions)
-        if begins is not None:
-            begins[evidence.skipped] = view
-        step = view.next
-        if goes_on and not view.proof.proven and (step is None or step.kind != "test"):
-            left = (s for s in view.steps if s.kind == "test" and not skip(s.id))
-            step = next(left, step)
-        if view.proof.proven or step is None or step.kind != "test":
-            named = view.proof.parts
-            if not view.proof.proven and step is not None:
-                named = frozenset(step.id.split("+")) if step.id else frozenset()
-            price += finish(setup, truth, named, view.proof.proven)
-            return Played(named, truth, view.proof.proven, price, tuple(tests))
-        if skip(step.id):
-            evidence = replace(evidence, skipped=evidence.skipped | {step.id})
+        at = _place(setup, evidence) if ways is not None and evidence.items else None
+        test = ways.get(at) if ways is not None and at is not None else None
+        if test is None:
+            begins = None if evidence.items or evidence.opened else first
+            known = None if begins is None else begins.get(evidence.skipped)
+            view = known or assess(setup, evidence, deadline=deadline, max_expansions=expansions)
+            if begins is not None:
+                begins[evidence.skipped] = view
+            step = view.next
+            if goes_on and not view.proof.proven and (step is None or step.kind != "test"):
+                left = (s for s in view.steps if s.kind == "test" and not skip(s.id))
+                step = next(left, step)
+            elif ways is not None and at is not None and step is not None and step.kind == "test":
+                ways[at] = step.id
+            if view.proof.proven or step is None or step.kind != "test":
+                named = view.proof.parts
+                if not view.proof.proven and step is not None:
+                    named = frozenset(step.id.split("+")) if step.id else frozenset()
+                price += finish(setup, truth, named, view.proof.proven)
+                return Played(named, truth, view.proof.proven, price, tuple(tests))
+            test = step.id
+        if skip(test):
+            evidence = replace(evidence, skipped=evidence.skipped | {test})
             continue
-        more, opened = reach(setup, step.id, evidence.opened)
+        more, opened = reach(setup, test, evidence.opened)
         price += more
-        tests.append(step.id)
-        item = world.read(step.id, again=sum(i.test == step.id for i in evidence.items))
+        tests.append(test)
+        item = world.read(test, again=sum(i.test == test for i in evidence.items))
         evidence = replace(evidence, items=(*evidence.items, item), opened=opened)
     if not tires:
         raise AssertionError(f"no stop within {MOST_STEPS} steps: {tests}")
     price += finish(setup, truth, frozenset(), False)
     return Played(frozenset(), truth, False, price, tuple(tests))
+
+
+def _place(setup: Setup, evidence: Evidence) -> Place | None:
+    """What the plan rests on, each reading as the band that it falls into; None once a part is
+    proven: that ends a job, whatever was planned for one that reads nearly the same."""
+    known = known_from(setup, evidence)
+    if judge_proof(known.belief).proven:
+        return None
+    bands = sorted((i.test, setup.bench.bands(i.test).place(i.reading)) for i in evidence.items)
+    held = frozenset(known.held), known.again
+    return tuple(bands), evidence.opened, evidence.passed_over, held
 
 
 def play_fixed(

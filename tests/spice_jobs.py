@@ -19,7 +19,7 @@ from knowngood.diagnosis.assess import Setup
 from knowngood.isolate.prices import Prices
 from knowngood.places.library import find_machine, find_meter, make_setup
 from tests.circuit.spice import thermal_volts
-from tests.play import Played, play_planned
+from tests.play import Played, Ways, play_planned
 from tests.simulate import draw_truth
 from tests.spice_world import SpiceWorld
 
@@ -61,12 +61,13 @@ def play(machine: str, complaint: str, seeds: Sequence[int], folder: Path) -> li
     setup, vt = setup_of(machine, complaint), thermal_volts(folder)
     table, meter = setup.bench.table, setup.bench.meter
     assert meter is not None
+    ways: Ways = {}
     jobs = []
     for seed in seeds:
         rng = np.random.default_rng([seed, SEED])
         world = SpiceWorld(table, meter, rng, draw_truth(table, rng), machine=setup.machine,
                            folder=folder, vt=vt)  # fmt: skip
-        played = play_planned(setup, world, expansions=EXPANSIONS)
+        played = play_planned(setup, world, expansions=EXPANSIONS, ways=ways)
         read = tuple(f"{i.test}: {i.reading.text}" for i in world.readings())
         jobs.append(Job(machine, complaint, seed, table.hypotheses[world.truth].id, played, read,
                         world.asked, world.unsolved))  # fmt: skip

@@ -16,7 +16,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped
 from knowngood.measure.meter import load_shipped_meter
-from tests.play import Played, play_planned, told_by_all
+from tests.play import Played, Ways, play_planned, told_by_all
 from tests.simulate import World, draw_truth
 
 METER = load_shipped_meter("generic-6000")
@@ -44,11 +44,12 @@ def complaints() -> list[str]:
 
 def play(machine: str, complaint: str, jobs: range) -> list[tuple[World, Played]]:
     setup = setup_of(machine, complaint)
+    ways: Ways = {}
     found = []
     for seed in jobs:
         rng = np.random.default_rng([seed, 2026])
         world = World(setup.bench.table, METER, rng, draw_truth(setup.bench.table, rng))
-        found.append((world, play_planned(setup, world, expansions=EXPANSIONS)))
+        found.append((world, play_planned(setup, world, expansions=EXPANSIONS, ways=ways)))
     return found
 
 

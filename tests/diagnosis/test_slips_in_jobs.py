@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 
 from tests.diagnosis.test_simulated_jobs import EXPANSIONS, METER, complaints, setup_of
-from tests.play import play_planned
+from tests.play import Ways, play_planned
 from tests.simulate import World, draw_truth
 
 
 def struck(complaint: str, kind: str, jobs: range) -> tuple[int, list[str]]:
     """(proven stops, the wrong ones) of the jobs in which the slip struck."""
     setup = setup_of("mower-battery-56v", complaint)
+    ways: Ways = {}
     proven, wrong = 0, []
     for seed in jobs:
         rng = np.random.default_rng([seed, 2026])
@@ -25,7 +26,7 @@ def struck(complaint: str, kind: str, jobs: range) -> tuple[int, list[str]]:
         world = World(
             setup.bench.table, METER, rng, truth, forced=kind, forced_at=1 + seed % 3
         )  # fmt: skip
-        played = play_planned(setup, world, expansions=EXPANSIONS)
+        played = play_planned(setup, world, expansions=EXPANSIONS, ways=ways)
         if world.slipped and played.proven:
             proven += 1
             if not played.right:
