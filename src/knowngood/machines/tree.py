@@ -7,7 +7,9 @@ is read event by event, so nothing is expanded and nothing recurses.
 from __future__ import annotations
 
 import re
+from copy import deepcopy
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any, Final, Literal, NamedTuple
 
 from ruamel.yaml import YAML
@@ -84,7 +86,14 @@ class _Open:
 
 
 def read_tree(text: str, name: str) -> Tree:
-    """Read ``text``; ``data`` is None when it could not be read at all."""
+    """Read ``text``; ``data`` is None when it could not be read at all. The caller may change what
+    it gets."""
+    return deepcopy(_read_once(text, name))
+
+
+@lru_cache(maxsize=8)
+def _read_once(text: str, name: str) -> Tree:
+    """A shop's day goes back and forth between a few files, and each takes a second to read."""
     size = len(text) if len(text) > LARGEST else len(text.encode("utf-8", "replace"))
     if size > LARGEST:
         return _refused(name, 0, f"the file has {size:,} bytes; the most is {LARGEST:,}",

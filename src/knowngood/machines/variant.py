@@ -54,6 +54,8 @@ def read_whole(text: str, name: str, bases: Bases = shipped_base) -> Tree:
 
 def is_variant(text: str) -> bool:
     """Whether the file stands on another one."""
+    if "based_on" not in text:
+        return False
     data = read_tree(text, "").data
     return isinstance(data, dict) and data.get("based_on") is not None
 
