@@ -4,7 +4,8 @@ Each job draws a fault as often as the file and the complaint make it, and one m
 every value between good machines, every ohm of a corroded joint, the way in which the fault comes.
 What the leads see is ngspice's solution of that wiring, not ours; the meter's shared error, its
 noise, slips and what no lead reads are drawn (tests/spice_world.py). The planner plays it to its
-stop, each time the cheapest next step.
+stop, each time the cheapest next step; a test planned for one job is taken again on the next one
+whose readings fall into the same bands, while belief, proof and stop are each job's own.
 
     python -m benchmarks.jobs_by_ngspice [JOBS] [MINUTESm] [--keep]
 
@@ -23,6 +24,7 @@ from typing import Any
 
 from scipy.stats import binomtest
 
+from tests.play import Ways
 from tests.spice_jobs import MACHINES, Job, complaints, play, right_share
 
 JOBS, ROUND = 20, 5
@@ -64,13 +66,15 @@ def run(count: int = JOBS, minutes: float = 600.0) -> dict[str, Any]:
     found: dict[tuple[str, str], list[Job]] = {
         (m, c): [] for m in MACHINES for c in complaints(m)
     }
+    ways: dict[tuple[str, str], Ways] = {key: {} for key in found}
     with tempfile.TemporaryDirectory() as name:
         for start in range(0, count, ROUND):
             if start and time.monotonic() > end:
                 break
             for (machine, complaint), jobs in found.items():
                 seeds = range(start, min(start + ROUND, count))
-                jobs += play(machine, complaint, seeds, Path(name))
+                jobs += play(machine, complaint, seeds, Path(name),
+                             ways[machine, complaint])  # fmt: skip
             for machine in MACHINES:
                 print(whole(machine, found), flush=True)
     rows = [row(m, c, jobs) for (m, c), jobs in found.items()]

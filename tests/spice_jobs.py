@@ -56,12 +56,14 @@ def complaints(machine: str) -> list[str]:
     return [c.id for c in find_machine(machine).it.complaints]
 
 
-def play(machine: str, complaint: str, seeds: Sequence[int], folder: Path) -> list[Job]:
-    """The jobs of these seeds."""
+def play(
+    machine: str, complaint: str, seeds: Sequence[int], folder: Path, ways: Ways | None = None
+) -> list[Job]:
+    """The jobs of these seeds. ``ways``: what was planned for jobs before them."""
     setup, vt = setup_of(machine, complaint), thermal_volts(folder)
     table, meter = setup.bench.table, setup.bench.meter
     assert meter is not None
-    ways: Ways = {}
+    ways = {} if ways is None else ways
     jobs = []
     for seed in seeds:
         rng = np.random.default_rng([seed, SEED])
