@@ -126,7 +126,7 @@ class Bounds:
             self.cured[s] = False
             self.known[s] = m.floor
             for i in open_ids:
-                self.info.append(self.information.table(self._with_covers(int(i)), None))
+                self.info.append(self.information.table(self._with_covers(int(i))))
             return
         o = self.orders
         want = m.wants & ~fitted[:, None, :]
@@ -135,8 +135,9 @@ class Bounds:
         is_open = bits[open_ids]
         known = np.where(cured, 0.0, self._known(want, is_open))
         if not self.info:
-            cheap = np.where(m.wants, o.part_price, np.inf).min(1, initial=np.inf)
-            self.info.append(self.information.table(m.price[: m.T], (cheap, known[0])))
+            most = self._known(want[:1], np.zeros_like(is_open[:1]))[0]
+            most = most + (want[0].astype(float) @ o.shut > 0) @ o.close_price
+            self.info.append(self.information.cured_table(o.part_price, most))
         last = (want.sum(2) == 1)[:, None, :] & want.transpose(0, 2, 1)
         gone = (m.curable & last) | cured[:, None, :]
         first = np.where(gone, 0.0, self._first(want, bits[self.to[s, m.T :]]))

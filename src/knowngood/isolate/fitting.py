@@ -52,15 +52,19 @@ def _priced(
     took = np.zeros(table.shape, dtype=bool)
     spent = np.zeros(len(orders))
     for at in range(longest):
-        p = table[:, at]
-        go = np.any(m.wants[:, p].T & (mass > 0), axis=1) & (p >= 0)
-        took[:, at] = go
-        cost = o.part_price[p] + (o.need[p] & ~now) @ o.cover_price
-        cost = cost + (o.shut[p] & now) @ o.close_price
-        spent += np.where(go, cost, 0.0) * mass.sum(1)
-        now = np.where(go[:, None], (now | o.need[p]) & ~o.shut[p], now)
-        lack -= np.where(go[:, None], m.wants[:, p].T, False)
-        mass[m.curable & (lack == 0)] = 0.0
+        on = np.flatnonzero(table[:, at] >= 0)
+        p = table[on, at]
+        asked = m.wants[:, p].T
+        go = np.any(asked & (mass[on] > 0), axis=1)
+        on, p, asked = on[go], p[go], asked[go]
+        took[on, at] = True
+        need, shut = o.need[p], o.shut[p]
+        cost = o.part_price[p] + (need & ~now[on]) @ o.cover_price
+        cost = cost + (shut & now[on]) @ o.close_price
+        spent[on] += cost * mass[on].sum(1)
+        now[on] = (now[on] | need) & ~shut
+        lack[on] -= asked
+        mass[on] *= ~(m.curable & (lack[on] == 0))
     left = mass.sum(1)
     end = np.inf if m.give_up is None else m.give_up
     spent += np.where(left > 0, end, 0.0) * np.where(left > 0, left, 1.0)

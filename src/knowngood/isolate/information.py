@@ -15,81 +15,81 @@ import numpy as np
 from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
 
-DEAR = 0.7
+CLOSE = (5.0, 10.0, 20.0, 40.0)  # candidates for "hardly cheaper than giving up"
 
 
 class Information:
-    """Tables bits -> least price, for one model."""
+    """Tables bits -> least price, for one model.
+
+    What must be learned is a label of the fault. Goal ``part``: the cure set. Goal ``cured``: one
+    of several groups of cure sets, groups sharing no part, or "as good as given up on": what
+    nothing cures, and what is hardly cheaper to cure than to give up on. Faults of other sets
+    are left out (`family`).
+    """
 
     def __init__(self, model: Model) -> None:
-        self.model = model
-        self.capacity = capacities(model.rows) if model.T else np.zeros(0)
-        self.family = self._family()
+        m = self.model = model
+        self.capacity = capacities(m.rows) if m.T else np.zeros(0)
         self.pieces: list[tuple[Floats, Floats, Ints]] = []
-        m = model
-        own = (_joined(m.sets, m.inside) if m.proof else m.sets)[self.family]
-        self.labels: Floats = own[:, own.any(0)]
+        own = _joined(m.sets, m.inside) if m.proof else m.sets
+        self._name(own)
+
+    def _name(self, labels: Floats) -> None:
+        """(n, K) 0/1: the label of each fault, of none for those left out."""
+        self.family: Bools = labels.any(1)
+        self.labels: Floats = labels[self.family][:, labels.any(0)]
         self.count = self.labels.shape[1]
 
-    def _family(self) -> Bools:
-        """(n,): faults of cure sets that share no part, the heaviest sets first."""
-        m = self.model
-        if not m.cured:
-            return np.ones(m.n, dtype=bool)
-        mass = m.weight @ m.sets
-        dear = np.zeros(m.n, dtype=bool)
-        if m.give_up is not None:  # giving up on these is no great mistake
-            dear = m.curable & (m.wants @ m.price[m.T :] > DEAR * m.give_up)
-        taken = np.zeros(m.P, dtype=bool)
-        family = np.zeros(m.n, dtype=bool)
-        for s in np.argsort(-mass, kind="stable"):
-            members = m.sets[:, s] > 0
-            wants = m.wants[members].any(0)
-            if dear[members].any():
-                continue
-            if not (wants & taken).any():
-                taken |= wants
-                family |= members
-        return family
-
     def entropy(self, belief: Floats) -> tuple[Floats, Floats]:
-        """(..., n) -> mass of the family and the entropy of its cure set, in bits."""
+        """(..., n) -> mass of the family and the entropy of its label, in bits."""
         share = belief[..., self.family] @ self.labels
         mass = share.sum(-1)
         part = share / np.where(mass > 0, mass, 1.0)[..., None]
         logs = np.log2(np.where(part > 0, part, 1.0))
         return mass, -(part * logs).sum(-1)
 
-    def table(self, test_price: Floats, fits: tuple[Floats, Floats] | None) -> Floats:
-        """(2, K) bits and least price, increasing. ``fits`` (goal ``cured``): (n,) the least
-        a wrong fit for each fault costs, and (n,) the price of the known fault."""
-        m = self.model
-        use = self.capacity > 1e-12
-        bits = [self.capacity[use]]
-        price = [test_price[use]]
-        if fits is None:
-            if m.wrong is not None and self.count > 1:
-                spread = float(m.stop_extra.max() - m.stop_extra.min())
-                unproven = m.task.unproven_price if m.proof else 0.0
-                left = _fano(
-                    self.count, max(m.wrong - spread, 0.0), unproven, 1.0 - m.task.proof_floor
-                )
-                bits.append(left[0])
-                price.append(left[1])
-        else:
-            least, known = fits
-            costs = np.array([least[self.labels_of(s)].min() for s in range(self.count)])
-            left = _guesses(np.sort(costs[np.isfinite(costs)]), self.count)
-            bits.append(left[0])
-            price.append(left[1])
-            if m.give_up is not None and self.count > 1:
-                most = float(known[self.family & m.curable].max(initial=0.0))
-                worth = max(m.give_up - most, 0.0)
-                bits.append(np.array([np.log2(max(self.count - 1, 2))]))
-                price.append(np.array([worth]))
-        b, p = np.concatenate(bits), np.concatenate(price)
+    def table(self, test_price: Floats) -> Floats:
+        """(2, K) bits and least price, increasing, goal ``part``."""
+        m, wrong = self.model, np.zeros((2, 0))
+        if m.wrong is not None and self.count > 1:
+            spread = float(m.stop_extra.max() - m.stop_extra.min())
+            unproven = m.task.unproven_price if m.proof else 0.0
+            least = max(m.wrong - spread, 0.0)
+            wrong = np.array(_fano(self.count, least, unproven, 1.0 - m.task.proof_floor))
+        return self._table(test_price, wrong)
+
+    def cured_table(self, part_price: Floats, known: Floats) -> Floats:
+        """The same, goal ``cured``, with the labels that make learning dearest at the start.
+        ``known`` (n,): the most that each fault costs once it is known."""
+        m, best = self.model, -1.0
+        found = np.zeros((2, 1))
+        cheap = np.where(m.wants, part_price, np.inf).min(1, initial=np.inf)
+        free = np.full(m.n, np.inf) if m.give_up is None else np.maximum(m.give_up - known, 0.0)
+        free[~m.curable] = 0.0
+        for near in CLOSE if m.give_up is not None else CLOSE[:1]:
+            labels = _groups(m.wants, m.sets, m.weight, free < near)
+            self._name(labels)
+            costs = np.array([cheap[s > 0].min(initial=np.inf) for s in labels.T])
+            pieces = [_guesses(np.sort(costs[np.isfinite(costs)]), labels.shape[1])]
+            ends = np.isfinite(free) & (labels[:, 1:] > 0).any(1)
+            if ends.any():
+                pieces.append(_fano(labels.shape[1], float(free[ends].min()), 0.0, 1.0))
+            table = self._table(m.price[: m.T], np.hstack([np.array(x) for x in pieces]))
+            mass, bits = self.entropy(m.weight)
+            price = float(mass * np.interp(bits, table[0], table[1]))
+            if price > best:
+                best, found, kept, pieces_kept = price, table, labels, self.pieces[-1]
+        self._name(kept)
+        self.pieces = [pieces_kept]
+        return found
+
+    def _table(self, test_price: Floats, ends: Floats) -> Floats:
+        """From tests and other pieces (2, k), each at most once, the best rate first."""
+        use = np.flatnonzero(self.capacity > 1e-12)
+        b = np.concatenate([self.capacity[use], ends[0]])
+        p = np.concatenate([test_price[use], ends[1]])
         which = np.full(len(b), -1)
-        which[: int(use.sum())] = np.flatnonzero(use)
+        which[: len(use)] = use
         slope = p / np.maximum(b, 1e-300)
         order = np.argsort(slope, kind="stable")
         out = np.zeros((2, len(b) + 1))
@@ -112,11 +112,28 @@ class Information:
         before = np.cumsum(most, axis=1) - most
         return np.asarray(mass * (np.clip(bits[:, None] - before, 0.0, most) @ slope))
 
-    def labels_of(self, s: int) -> Bools:
-        """(n,): the faults of a label of the family."""
-        out = np.zeros(self.model.n, dtype=bool)
-        out[np.flatnonzero(self.family)[self.labels[:, s] > 0]] = True
-        return out
+
+def _groups(wants: Bools, sets: Floats, weight: Floats, given_up: Bools) -> Floats:
+    """(n, 1 + K) 0/1 labels: first "as good as given up on", then cure sets that share no part with
+    those of another label. The heaviest come first; one that shares parts with one label joins it,
+    one that shares them with several is left out."""
+    labels: list[Bools] = [given_up & ~wants.any(1)]
+    parts: list[Bools] = [np.zeros(wants.shape[1], dtype=bool)]
+    for s in np.argsort(-(weight @ sets), kind="stable"):
+        members = sets[:, s] > 0
+        asks = wants[members].any(0)
+        if not asks.any():
+            continue
+        near = [k for k, p in enumerate(parts) if (p & asks).any()]
+        home = 0 if given_up[members].any() else near[0] if near else len(labels)
+        if any(k != home for k in near):
+            continue
+        if home == len(labels):
+            labels.append(np.zeros(len(members), dtype=bool))
+            parts.append(np.zeros(len(asks), dtype=bool))
+        labels[home] = labels[home] | members
+        parts[home] = parts[home] | asks
+    return np.array(labels, dtype=float).T
 
 
 def _joined(sets: Floats, inside: Floats) -> Floats:
@@ -144,7 +161,7 @@ def capacities(rows: Floats, rounds: int = 12) -> Floats:
         log_q = np.log2(np.where(q > 0, q, 1.0))
         away = own - (rows * log_q[:, :, None]).sum(1)
         best = np.minimum(best, away.max(1))
-        p = p * np.exp2(2.0 * away)
+        p = p * np.exp2(away)
         p = np.maximum(p / p.sum(1, keepdims=True), 1e-12)
         p /= p.sum(1, keepdims=True)
     return np.asarray(np.maximum(best, 0.0))

@@ -117,8 +117,7 @@ class Orders:
         """By chance per price at each belief (B, n), parts fitted (B, P), covers open
         (B, covers): price (B,), the cure sets in order (B, S), and how many of them (B,) to
         fit before giving up. Prices are inf where a part needs a cover shut."""
-        m, units, who = self.model, self.units, np.arange(len(belief))
-        count = len(belief)
+        m, units, count = self.model, self.units, len(belief)
         picks = np.zeros((count, len(units)), dtype=np.int64)
         keep = np.zeros(count, dtype=np.int64)
         end = np.inf if m.give_up is None else m.give_up
@@ -130,28 +129,35 @@ class Orders:
         asks = units.astype(float) @ self.need > 0
         by_part, by_cover = units.T * self.part_price[:, None], asks.T * self.cover_price[:, None]
         lacking = units.T.astype(float)
-        have, now = fitted.copy(), is_open.copy()
+        have, now = fitted, is_open
         spent, alive = np.zeros(count), belief.sum(1)
+        who, least = np.arange(count), price.copy()  # of the beliefs still worth going on with
         for k in range(len(units)):
             cost = (~have) @ by_part
             if len(self.bits):  # what is fitted has its covers open
                 cost += (~now) @ by_cover
             ratio = np.where(mass > 0, mass / (cost + 1e-9), -1.0)
             pick = ratio.argmax(1)
-            go = (ratio[who, pick] > 0) & (spent < price)  # later cuts only cost more
-            if not go.any():
-                break
-            picks[:, k] = pick
-            spent += np.where(go, cost[who, pick] * alive, 0.0)
-            have |= units[pick] & go[:, None]
-            now |= asks[pick] & go[:, None]
+            at = np.arange(len(pick))
+            go = (ratio[at, pick] > 0) & (spent < least)  # later cuts only cost more
+            if not go.all():
+                if not go.any():
+                    break
+                who, pick, cost, mass = who[go], pick[go], cost[go], mass[go]
+                have, now, spent, least = have[go], now[go], spent[go], least[go]
+                alive, none = alive[go], none[go]
+                at = at[: len(who)]
+            picks[who, k] = pick
+            spent = spent + cost[at, pick] * alive
+            have = have | units[pick]
+            now = now | asks[pick]
             mass[((~have) @ lacking) == 0] = 0.0
             alive = mass.sum(1) + none
-            left = alive > 1e-15
-            total = spent + np.where(left, end, 0.0) * np.where(left, alive, 0.0)
-            better = go & (total < price)
-            price = np.where(better, total, price)
-            keep = np.where(better, k + 1, keep)
+            total = spent + np.where(alive > 1e-15, alive * end if end < np.inf else np.inf, 0.0)
+            better = total < least
+            least = np.where(better, total, least)
+            price[who] = least
+            keep[who[better]] = k + 1
         return price, picks, keep
 
     def prices(
