@@ -34,6 +34,7 @@ LIFT = 4
 SWEEP = 4000
 SOON = 40
 MOST_CELLS = 20_000_000
+AT_A_TIME = 15_000  # cells of standings looked into at a time: more do not fit near the processor
 
 
 class Graph:
@@ -52,6 +53,7 @@ class Graph:
         self.look = Look(model, bounds)
         self.A = m.T + m.P
         self.count = 0
+        self.some = max(8, AT_A_TIME // (self.A * m.O + 1))
         n, a, o = m.n, self.A, m.O
         self.most = max(64, MOST_CELLS // (a * o + n + 1))
         self.room = min(512, self.most)
@@ -115,22 +117,25 @@ class Graph:
             found.append(at)
         if new:
             self._grow(count)
-            s = slice(self.count, count)
-            shown = None if out is None else out[new]
-            self.belief[s], self.frame[s], self.avail[s] = belief[new], frame[new], avail[new]
-            if shown is not None:
-                self.out[s] = shown
-            seen = self.look.steps(belief[new], frame[new], avail[new], shown)
-            self.rank[s], self.end[s] = seen.rank, seen.end
-            self.cost[s], self.chance[s] = seen.cost, seen.chance
-            self.low[s], self.high[s] = seen.low, seen.high
-            self.lower[s], self.upper[s] = seen.lower, seen.upper
-            self.child[s] = -1
-            self.examined[s], self.worth[s] = seen.examined, seen.worth
-            ids = np.arange(self.count, count)
-            self.count = count
-            self._settle(ids)
+            for k in range(0, len(new), self.some):
+                at = new[k : k + self.some]
+                self._add(belief[at], frame[at], avail[at], None if out is None else out[at])
         return found
+
+    def _add(self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None) -> None:
+        s = slice(self.count, self.count + len(belief))
+        self.count = s.stop
+        self.belief[s], self.frame[s], self.avail[s] = belief, frame, avail
+        if out is not None:
+            self.out[s] = out
+        seen = self.look.steps(belief, frame, avail, out)
+        self.rank[s], self.end[s] = seen.rank, seen.end
+        self.cost[s], self.chance[s] = seen.cost, seen.chance
+        self.low[s], self.high[s] = seen.low, seen.high
+        self.lower[s], self.upper[s] = seen.lower, seen.upper
+        self.child[s] = -1
+        self.examined[s], self.worth[s] = seen.examined, seen.worth
+        self._settle(np.arange(s.start, s.stop))
 
     def _settle(self, ids: Ints) -> None:
         """Bounds of entries from their steps."""
