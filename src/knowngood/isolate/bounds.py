@@ -223,12 +223,28 @@ class Bounds:
         found = np.take_along_axis(table, best[:, :, None], axis=1)
         return np.concatenate([lead, found], axis=1).transpose(0, 2, 1)
 
-    def _with_covers(self, open_id: int) -> Floats:
-        """(T,) price of each test and a share of the covers it needs, shares summing to 1."""
-        m = self.model
-        now = m.opens[open_id]
-        shut = np.array([not now >> i & 1 for i in range(len(self.cover_price))], dtype=bool)
-        worth = self.information.capacity / (m.price[: m.T] + 1e-9)
+    def learn(self, belief: Floats) -> float:
+        """Least price of what must be learned from the start, with covers opened for nothing: goal
+        ``cured`` has those that the true part needs in the price of the known fault."""
+        m, o = self.model, self.orders
+        shut = self._shut(0)
+        vain = np.ones((m.n, len(shut)))
+        if o is not None:
+            vain = 1.0 - (m.wants.astype(float) @ o.need > 0)
+        covers = self._shares(shut) * self.cover_price
+        return self.information.at(belief, m.price[: m.T, None] + covers @ vain.T)
+
+    def _shut(self, open_id: int) -> Bools:
+        now = self.model.opens[open_id]
+        return np.array([not now >> i & 1 for i in range(len(self.cover_price))], dtype=bool)
+
+    def _shares(self, shut: Bools) -> Floats:
+        """(T, covers) shares of each test in the covers it needs, shares summing to 1."""
+        worth = self.information.capacity / (self.model.price[: self.model.T] + 1e-9)
         asks = (self.test_need & shut) * worth[:, None]
-        share = asks / np.where(asks.sum(0) > 0, asks.sum(0), 1.0)
-        return np.asarray(m.price[: m.T] + share @ self.cover_price)
+        return np.asarray(asks / np.where(asks.sum(0) > 0, asks.sum(0), 1.0))
+
+    def _with_covers(self, open_id: int) -> Floats:
+        """(T,) price of each test and its share of the covers it needs."""
+        price = self.model.price[: self.model.T]
+        return np.asarray(price + self._shares(self._shut(open_id)) @ self.cover_price)

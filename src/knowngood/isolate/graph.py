@@ -77,6 +77,9 @@ class Graph:
         self.table: dict[bytes, int] = {}
         b = m.weight[None, :]
         self.add(b, np.zeros(1, dtype=np.int64), m.useful(b), m.out0[None, :] if m.proof else None)
+        known = float(m.weight @ bounds.known[0])
+        least = min(known + bounds.learn(m.weight), float(self.upper[0]))
+        self.lower[0] = max(float(self.lower[0]), least)
         self.span = max(float(self.upper[0]), 1e-300)
 
     def closed(self, first: int = -1) -> bool:
@@ -118,8 +121,8 @@ class Graph:
         if new:
             self._grow(count)
             for k in range(0, len(new), self.some):
-                at = new[k : k + self.some]
-                self._add(belief[at], frame[at], avail[at], None if out is None else out[at])
+                w = new[k : k + self.some]
+                self._add(belief[w], frame[w], avail[w], None if out is None else out[w])
         return found
 
     def _add(self, belief: Floats, frame: Ints, avail: Bools, out: Bools | None) -> None:

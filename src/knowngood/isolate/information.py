@@ -15,6 +15,7 @@ import numpy as np
 from knowngood.isolate.model import Ints, Model
 from knowngood.isolate.task import Bools, Floats
 
+RATES = np.array([0.5, 0.7, 1.0])  # of the rate at which `own` stops, where `at` looks
 CLOSE = (5.0, 10.0, 20.0, 40.0)  # candidates for "hardly cheaper than giving up"
 
 
@@ -36,7 +37,7 @@ class Information:
 
     def _name(self, labels: Floats) -> None:
         """(n, K) 0/1: the label of each fault, of none for those left out."""
-        self.family: Bools = labels.any(1)
+        self.family: Bools = np.asarray(labels.any(1))
         self.labels: Floats = labels[self.family][:, labels.any(0)]
         self.count = self.labels.shape[1]
 
@@ -61,8 +62,8 @@ class Information:
     def cured_table(self, part_price: Floats, known: Floats) -> Floats:
         """The same, goal ``cured``, with the labels that make learning dearest at the start.
         ``known`` (n,): the most that each fault costs once it is known."""
-        m, best = self.model, -1.0
-        found = np.zeros((2, 1))
+        m = self.model
+        found: list[tuple[float, int, Floats, Floats]] = []
         cheap = np.where(m.wants, part_price, np.inf).min(1, initial=np.inf)
         free = np.full(m.n, np.inf) if m.give_up is None else np.maximum(m.give_up - known, 0.0)
         free[~m.curable] = 0.0
@@ -77,11 +78,11 @@ class Information:
             table = self._table(m.price[: m.T], np.hstack([np.array(x) for x in pieces]))
             mass, bits = self.entropy(m.weight)
             price = float(mass * np.interp(bits, table[0], table[1]))
-            if price > best:
-                best, found, kept, pieces_kept = price, table, labels, self.pieces[-1]
-        self._name(kept)
-        self.pieces = [pieces_kept]
-        return found
+            found.append((price, -len(found), labels, table))
+        _, which, labels, table = max(found, key=lambda x: x[:2])
+        self._name(labels)
+        self.pieces = [self.pieces[-which]]
+        return table
 
     def _table(self, test_price: Floats, ends: Floats) -> Floats:
         """From tests and other pieces (2, k), each at most once, the best rate first."""
@@ -97,6 +98,40 @@ class Information:
         np.cumsum(p[order], out=out[1, 1:])
         self.pieces.append((slope[order], b[order], which[order]))
         return out
+
+    def at(self, belief: Floats, price: Floats, rounds: int = 6) -> float:
+        """Least price of learning from one belief (n,), sharper and slower than `own`; tests cost
+        ``price`` (T, n) under each fault.
+
+        What a test tells on any share of the faults is at most their mean divergence from any
+        distribution of its outcomes (Cover & Thomas, chapter 10), so at a rate of L bits for the
+        money it tells no more, beyond what it costs, than the sum over faults of mass times
+        (divergence - L price) where that is above 0. The distribution is that of the faults for
+        which it is, found in a few rounds; each round's bound is valid.
+        """
+        mass, bits = self.entropy(belief)
+        if not self.model.T or not mass * bits > 0:
+            return 0.0
+        rows, weight = self.model.rows[:, :, self.family], belief[self.family]
+        slope, room, which = self.pieces[0]
+        rest = which < 0
+        last = int(np.searchsorted(np.cumsum(room), bits).clip(0, len(slope) - 1))
+        if not slope[last] > 0:
+            return 0.0
+        rate = RATES / float(slope[last])
+        paid = rate[:, None, None] * price[:, self.family]
+        logs = np.log2(np.where(rows > 0, rows, 1.0))
+        own = (rows * logs).sum(1)
+        most = np.full(paid.shape[:2], np.inf)
+        share = np.broadcast_to(weight, paid.shape)
+        for _ in range(rounds):
+            out = (rows @ share[..., None])[..., 0]
+            out = np.log2(np.maximum(out / out.sum(2, keepdims=True), 1e-300))
+            left = own - (out[:, :, None, :] @ rows)[:, :, 0] - paid
+            most = np.minimum(most, np.maximum(left, 0.0) @ weight)
+            share = 0.5 * share + weight * np.clip(0.25 + left, 1e-9, 0.5)
+        ends = np.maximum(room[rest] - rate[:, None] * (slope[rest] * room[rest]), 0.0)
+        return float(((mass * (bits - ends.sum(1)) - most.sum(1)) / rate).max(initial=0.0))
 
     def own(self, index: int, mass: Floats, bits: Floats, gain: Floats) -> Floats:
         """(B,) least price of learning, where each test brings at most ``gain`` (B, T) in all.
@@ -118,21 +153,21 @@ def _groups(wants: Bools, sets: Floats, weight: Floats, given_up: Bools) -> Floa
     those of another label. The heaviest come first; one that shares parts with one label joins it,
     one that shares them with several is left out."""
     labels: list[Bools] = [given_up & ~wants.any(1)]
-    parts: list[Bools] = [np.zeros(wants.shape[1], dtype=bool)]
+    owner = np.full(wants.shape[1], -1)  # the label that each part belongs to
     for s in np.argsort(-(weight @ sets), kind="stable"):
         members = sets[:, s] > 0
-        asks = wants[members].any(0)
-        if not asks.any():
+        asks = np.flatnonzero(wants[members].any(0))
+        if not len(asks):
             continue
-        near = [k for k, p in enumerate(parts) if (p & asks).any()]
-        home = 0 if given_up[members].any() else near[0] if near else len(labels)
-        if any(k != home for k in near):
+        near = np.unique(owner[asks])
+        near = near[near >= 0]
+        home = 0 if given_up[members].any() else int(near[0]) if len(near) else len(labels)
+        if (near != home).any():
             continue
         if home == len(labels):
             labels.append(np.zeros(len(members), dtype=bool))
-            parts.append(np.zeros(len(asks), dtype=bool))
         labels[home] = labels[home] | members
-        parts[home] = parts[home] | asks
+        owner[asks] = home
     return np.array(labels, dtype=float).T
 
 

@@ -86,7 +86,7 @@ def plan(
     if exact:
         deadline = max_expansions = None
     graph = Graph(model := Model(task), Bounds(model))
-    reserve = RESERVE if model.T <= FEW else 3.5 * RESERVE
+    reserve = RESERVE if model.T <= FEW else 2.2 * RESERVE
     until = math.inf if deadline is None else started + deadline * (1.0 - reserve)
     hold = WANTED * (until - started) if wanted and deadline is not None else 0.0
     search(graph, until=until - hold, max_expansions=max_expansions, clock=clock)
