@@ -22,8 +22,8 @@ on the next one whose readings fall into the same bands; belief, proof and stop 
 
 plays that many jobs a family and prints the rows; without a count, JOBS. With minutes (such as
 `90m`) the families take turns, ten jobs each, until the count or the time is up; the rows so far
-are printed after every round, and `--keep` writes the last ones where the page of benchmarks
-reads them.
+are printed after every round. `--keep` writes the rows where the page of benchmarks reads them,
+beside those of the families that were not played now.
 """
 
 from __future__ import annotations
@@ -40,6 +40,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.__main__ import RESULTS, keep, origin
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
@@ -154,7 +155,15 @@ def row(name: str, played: list[Job]) -> dict[str, Any]:
         "saved": f"{1 - planned / fixed:.0%}",
         "best plan": f"{best:.1f}",
         "steps": f"{fmean(len(j.planned.tests) for j in played):.1f}",
+        "commit": origin()["commit"],
     }
+
+
+def beside(rows: list[dict[str, Any]], kept: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The new rows, and those kept of the families that were not played now."""
+    new = {r["family"]: r for r in rows}
+    old = {r["family"]: r | {"commit": r.get("commit", "")} for r in kept}
+    return [(old | new)[name] for name in families() if name in old | new]
 
 
 def share(some: list[Played]) -> str:
@@ -209,6 +218,6 @@ if __name__ == "__main__":
     many = counts[0] if counts else JOBS
     made = in_turns(many, times[0], named) if times else run(many, named)
     if "--keep" in words:
-        from benchmarks.__main__ import keep
-
-        keep("families", made)
+        before = RESULTS / "families.json"
+        kept = json.loads(before.read_text(encoding="utf-8"))["rows"] if before.exists() else []
+        keep("families", made | {"rows": beside(made["rows"], kept)})

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from pytest import CaptureFixture
 
-from benchmarks import calibration
+from benchmarks import calibration, families
 from benchmarks.__main__ import KEYS, PAGE, RESULTS, ROOT, main, names, page, table
 from tests.isolate.test_calibration import ELSEWHERE
 
@@ -63,6 +63,15 @@ def test_each_result_was_measured_at_a_commit_of_this_history() -> None:
     lost = [f"{name} ({commit})" for name, commit in at.items()
             if git("merge-base", "--is-ancestor", commit, "HEAD").returncode]  # fmt: skip
     assert not lost, "measured at a commit that is not an ancestor of this one"
+
+
+def test_families_played_again_stand_beside_those_kept() -> None:
+    first, second = families.families()[:2]
+    kept = [{"family": first, "jobs": 20}, {"family": second, "jobs": 20}]
+    rows = families.beside([{"family": second, "jobs": 2000, "commit": "abc"}], kept)
+    assert rows == [{"commit": "", "family": first, "jobs": 20},
+                    {"commit": "abc", "family": second, "jobs": 2000}]  # fmt: skip
+    assert [list(r) for r in rows] == [["family", "jobs", "commit"]] * 2
 
 
 def test_a_table_has_a_line_for_each_row() -> None:
