@@ -10,6 +10,8 @@ takes the pieces in the order of price per bit.
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 
 from knowngood.isolate.model import Ints, Model
@@ -51,13 +53,18 @@ class Information:
 
     def table(self, test_price: Floats) -> Floats:
         """(2, K) bits and least price, increasing, goal ``part``."""
-        m, wrong = self.model, np.zeros((2, 0))
-        if m.wrong is not None and self.count > 1:
-            spread = float(m.stop_extra.max() - m.stop_extra.min())
-            unproven = m.task.unproven_price if m.proof else 0.0
-            least = max(m.wrong - spread, 0.0)
-            wrong = np.array(_fano(self.count, least, unproven, 1.0 - m.task.proof_floor))
-        return self._table(test_price, wrong)
+        return self._table(test_price, self.wrong)
+
+    @cached_property
+    def wrong(self) -> Floats:
+        """(2, k) bits that a wrong stop may leave, and what it costs at least, goal ``part``."""
+        m = self.model
+        if m.wrong is None or self.count < 2:
+            return np.zeros((2, 0))
+        spread = float(m.stop_extra.max() - m.stop_extra.min())
+        unproven = m.task.unproven_price if m.proof else 0.0
+        least = max(m.wrong - spread, 0.0)
+        return np.array(_fano(self.count, least, unproven, 1.0 - m.task.proof_floor))
 
     def cured_table(self, part_price: Floats, known: Floats) -> Floats:
         """The same, goal ``cured``, with the labels that make learning dearest at the start.

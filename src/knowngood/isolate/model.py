@@ -111,20 +111,25 @@ class Model:
         self.open_ids: dict[int, int] = {task.cover_mask(task.opened): 0}
         self.opens: list[int] = list(self.open_ids)
         self._reach: dict[int, tuple[Floats, Ints]] = {}
+        covers = range(len(task.covers))
+        self._wants = [
+            np.array([[bool(w[k] >> i & 1) for i in covers] for w in self.ways], dtype=bool)
+            .reshape(len(self.ways), len(covers)) for k in (0, 1)
+        ]  # fmt: skip
+        self._opening = np.array([c.price for c in task.covers])
+        self._closing = np.array([c.close_price for c in task.covers])
 
     def reach(self, open_id: int) -> tuple[Floats, Ints]:
         """(T + P,) price of each step with its covers from here, and what is open then."""
         if open_id not in self._reach:
             now = self.opens[open_id]
-            price, to = np.zeros(len(self.ways)), np.zeros(len(self.ways), dtype=np.int64)
-            for w, (want, shut) in enumerate(self.ways):
-                for i, c in enumerate(self.task.covers):
-                    bit = 1 << i
-                    if want & bit and not now & bit:
-                        price[w] += c.price
-                    elif shut & bit and now & bit:
-                        price[w] += c.close_price
-                then = (now | want) & ~shut
+            bit = 1 << np.arange(len(self.task.covers), dtype=object)
+            is_open = (now & bit).astype(bool)
+            want, shut = self._wants
+            price = (want & ~is_open) @ self._opening + (shut & is_open & ~want) @ self._closing
+            to = np.zeros(len(self.ways), dtype=np.int64)
+            for w, (need, closed) in enumerate(self.ways):
+                then = (now | need) & ~closed
                 if then not in self.open_ids:
                     self.open_ids[then] = len(self.opens)
                     self.opens.append(then)
