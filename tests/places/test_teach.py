@@ -149,6 +149,52 @@ def test_fasteners_and_pictures_of_a_step_of_the_file_are_kept_too(record: Recor
         teach(record, job, "cover", at(9))
 
 
+def test_what_comes_after_a_step_was_kept_can_be_kept_too(record: Record) -> None:
+    """Kept while it lies on the bench; at the rebuild it is timed, counted and pictured again."""
+    keep_file(record, SMALL.read_text(encoding="utf-8"), "test-mower", at(0))
+    job = opened(record, str(SMALL))
+    took_apart(record, job, "handle", "cover")
+    taught = teach(record, job, "own-1", at(20)).job.apart.taught["own-1"]
+    view = look(record, job)
+    (mine,) = [x for x in lessons(view.machine, view.job) if x.step == "own-1"]
+    assert mine.taught == "test-mower", "nothing new yet"
+    more = "8" * 64
+    record.append(job, [ev.PictureAdded(more, "where it goes", "own-1")], at(21))
+    record.append(job, [ev.MinutesNoted("back own-1", 6.0, True)], at(30))
+    apart.note_step(record, job, ap.StepNoted("own-1", apart.fasteners_noted(
+        [{"count": 3, "drive": "T20", "where": "under the sticker"}])), at(31))  # fmt: skip
+    view = look(record, job)
+    (mine,) = [x for x in lessons(view.machine, view.job) if x.step == "own-1"]
+    assert (mine.taught, mine.new) == ("", False)
+    assert mine.said == "back on: 6 min here. 3 x T20 (under the sticker) here. 1 more picture"
+    assert teach(record, job, "own-1", at(32)).job.apart.taught["own-1"].file_step == (
+        taught.file_step
+    )
+    own = own_file(record, "test-mower")
+    assert own is not None
+    machine, report = report_text(own.text, "shop", own_bases(record))
+    assert report.problems == () and machine is not None
+    step = next(t for t in machine.teardown if t.id == taught.file_step)
+    assert (step.minutes, step.back_minutes) == (2.0, 6.0)
+    assert step.pictures == (PICTURE, more) and [f.count for f in step.fasteners] == [3]
+    assert "handle" in step.needs and step.traps, "and all that was kept before"
+    with pytest.raises(Refused, match="already"):
+        teach(record, job, "own-1", at(33))
+
+
+def test_minutes_of_putting_back_are_offered_by_themselves(record: Record) -> None:
+    keep_file(record, SMALL.read_text(encoding="utf-8"), "test-mower", at(0))
+    job = opened(record, str(SMALL))
+    record.append(job, [ev.NoteAdded("begins")], at(1))
+    view = apart.take_off(record, job, "cover", at(6))
+    assert lessons(view.machine, view.job) == ()
+    record.append(job, [ev.MinutesNoted("back cover", 17.0, True)], at(30))
+    view = look(record, job)
+    (one,) = lessons(view.machine, view.job)
+    was = next(t.back_minutes for t in view.machine.teardown if t.id == "cover")
+    assert one.said == f"back on: {was:g} min in the file, 17 min here"
+
+
 def test_what_is_not_there_is_refused_and_nothing_is_written(record: Record) -> None:
     job = opened(record, "mower-battery-56v")
     before = record.log.newest()

@@ -163,6 +163,14 @@ class Mended:
 
 
 @dataclass(frozen=True, slots=True)
+class AtTeaching:
+    """When a step last went into a file, and the fasteners noted on it by then."""
+
+    seq: int
+    fasteners: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Apart:
     """Taking apart and putting together of a job. Mappings are by step, by line, by part, by
     what the minutes are for and by digest."""
@@ -175,6 +183,7 @@ class Apart:
     tagged: Mapping[str, PartTagged] = field(default_factory=dict)
     mended: Mapping[str, Mended] = field(default_factory=dict)
     taught: Mapping[str, StepTaught] = field(default_factory=dict)
+    at_teaching: Mapping[str, AtTeaching] = field(default_factory=dict)
     videos: Mapping[str, VideoAdded] = field(default_factory=dict)
 
 
@@ -220,7 +229,10 @@ def _mended(it: Apart, event: MinutesMended, at: Stamp) -> Apart:
 
 
 def _taught(it: Apart, event: StepTaught, at: Stamp) -> Apart:
-    return replace(it, taught={**it.taught, event.step: event})
+    noted = it.noted.get(event.step, StepNoted(event.step)).fasteners
+    when = AtTeaching(at.seq, noted)
+    return replace(it, taught={**it.taught, event.step: event},
+                   at_teaching={**it.at_teaching, event.step: when})  # fmt: skip
 
 
 def _video(it: Apart, event: VideoAdded, at: Stamp) -> Apart:

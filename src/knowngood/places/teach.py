@@ -33,8 +33,9 @@ MOST_PICTURES = 12
 @dataclass(frozen=True, slots=True)
 class Lesson:
     """What may go into the file. ``opens``: the step of the file that came off next, which then
-    needs it; "" for none. ``minutes`` by the clock, -1 not measured or as in the file; ``had``: the
-    fasteners the file has; ``taught``: the file in which it is already."""
+    needs it; "" for none. ``minutes`` by the clock, -1 not measured or as in the file, to which
+    ``was`` and ``back_was`` belong; ``had``: the fasteners the file has; ``taught``: the file in
+    which it is already, with nothing new since; ``kept_as``: its id there, "" before."""
 
     step: str
     words: str
@@ -42,6 +43,7 @@ class Lesson:
     minutes: float
     back_minutes: float = -1
     was: float = 0.0
+    back_was: float = 0.0
     needs: tuple[str, ...] = ()
     opens: str = ""
     fasteners: tuple[dict[str, Value], ...] = ()
@@ -50,6 +52,13 @@ class Lesson:
     pictures: tuple[str, ...] = ()
     said: str = ""
     taught: str = ""
+    kept_as: str = ""
+
+    @property
+    def empty(self) -> bool:
+        """Nothing of it would go into a file that has the step."""
+        timed = self.minutes > 0 or self.back_minutes > 0
+        return not (timed or self.fasteners or self.pictures)
 
 
 def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
@@ -61,19 +70,20 @@ def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
     listed = {t.id: t for t in machine.teardown}
     found: list[Lesson] = []
     for id in dict.fromkeys(s.step for s in job.steps):
-        taught = job.apart.taught.get(id)
-        where = taught.machine_id if taught else ""
         minutes = round(total.get(id, -1), 1) if id in spent else -1.0
         back = f"back {id}"
         back_minutes = round(total[back], 1) if back in spent and back in total else -1.0
         own = job.apart.own.get(id)
         if own is not None and id not in listed:
-            found.append(replace(_own(machine, job, own), minutes=minutes,
-                                 back_minutes=back_minutes, taught=where))  # fmt: skip
+            one = replace(_own(machine, job, own), minutes=minutes, back_minutes=back_minutes)
         elif id in listed:
             one = _of_the_file(job, listed[id], minutes, back_minutes)
-            if one.minutes > 0 or one.fasteners or one.pictures:
-                found.append(replace(one, taught=where))
+        else:
+            continue
+        if id in job.apart.taught:
+            found.append(_since(job, one))
+        elif one.new or not one.empty:
+            found.append(one)
     words = {t.id: t.words for t in machine.teardown}
     words |= {id: own.words for id, own in job.apart.own.items()}
     return tuple(replace(one, said=_said(one, words)) for one in found)
@@ -81,16 +91,38 @@ def lessons(machine: Machine, job: Job) -> tuple[Lesson, ...]:
 
 def _of_the_file(job: Job, step: TeardownStep, minutes: float, back_minutes: float) -> Lesson:
     """What this job has that the step of the file has not."""
-    if minutes <= 0 or abs(minutes - step.minutes) < max(1.0, DIFFER * step.minutes):
-        minutes = back_minutes = -1.0
+    minutes = minutes if _differs(minutes, step.minutes) else -1.0
+    back_minutes = back_minutes if _differs(back_minutes, step.back_minutes) else -1.0
     counted = _counted(job, step.id)
     if fasteners_from({"kinds": list(counted)}) == step.fasteners:
         counted = ()
     fresh = [d for d in _pictures(job, step.id) if d not in step.pictures]
     room = max(0, MOST_PICTURES - len(step.pictures))
     return Lesson(step.id, step.words, False, minutes, back_minutes, step.minutes,
-                  fasteners=counted, had=step.fasteners,
+                  step.back_minutes, fasteners=counted, had=step.fasteners,
                   pictures=tuple(fresh[:room]))  # fmt: skip
+
+
+def _differs(minutes: float, was: float) -> bool:
+    return minutes > 0 and abs(minutes - was) >= max(1.0, DIFFER * was)
+
+
+def _since(job: Job, one: Lesson) -> Lesson:
+    """Of a step that is in the file already, what came after it was kept there: minutes of putting
+    it back, more pictures, fasteners counted anew."""
+    when, taught = job.apart.at_teaching[one.step], job.apart.taught[one.step]
+    later = {m.what for m in job.minutes if m.at.seq > when.seq}
+    later |= {what for what, m in job.apart.mended.items() if m.at.seq > when.seq}
+    noted = job.apart.noted.get(one.step, ap.StepNoted(one.step)).fasteners
+    after = {p.digest for p in job.pictures if p.at.seq > when.seq}
+    now = replace(
+        one, new=False, needs=(), opens="", traps=(), kept_as=taught.file_step,
+        minutes=one.minutes if one.step in later else -1,
+        back_minutes=one.back_minutes if f"back {one.step}" in later else -1,
+        fasteners=one.fasteners if noted != when.fasteners else (),
+        pictures=tuple(d for d in one.pictures if d in after),
+    )  # fmt: skip
+    return replace(one, taught=taught.machine_id) if now.empty else now
 
 
 def _counted(job: Job, step: str) -> tuple[dict[str, Value], ...]:
@@ -153,9 +185,14 @@ def _said(one: Lesson, words: dict[str, str]) -> str:
 
 def _said_of_the_file(one: Lesson) -> list[str]:
     said = []
-    if one.minutes > 0:
-        said.append(f"{one.was:g} min in the file, {one.minutes:g} min here")
-    if one.fasteners:
+    for what, minutes, was in (("", one.minutes, one.was),
+                               ("back on: ", one.back_minutes, one.back_was)):  # fmt: skip
+        if minutes > 0:
+            had = f"{was:g} min in the file, " if was else ""
+            said.append(f"{what}{had}{minutes:g} min here")
+    if one.fasteners and one.kept_as:
+        said.append(fasteners_words(fasteners_from({"kinds": list(one.fasteners)})) + " here")
+    elif one.fasteners:
         here = fasteners_words(fasteners_from({"kinds": list(one.fasteners)}))
         said.append(f"{fasteners_words(one.had) or 'no fasteners'} in the file, {here} here")
     return said + _count_words(len(one.pictures), "more ")
@@ -195,26 +232,17 @@ def _taught(
     it = sound_machine(text, id, own_bases(record)).it
     steps = {t.id: t for t in it.teardown}
     if not one.new:
-        if one.step not in steps:
+        name = one.kept_as or one.step
+        if name not in steps:
             raise Refused(f"the file {id} has no step {one.words} any more; open it in the Library")
-        if one.minutes > 0:
-            text = with_field(text, "teardown", one.step, "minutes", one.minutes)
-        if one.back_minutes > 0:
-            text = with_field(text, "teardown", one.step, "back_minutes", one.back_minutes)
-        if one.fasteners:
-            text = with_field(text, "teardown", one.step, "fasteners", list(one.fasteners))
-        if one.pictures:
-            had = steps[one.step].pictures
-            more = list(dict.fromkeys([*had, *one.pictures]))[:MOST_PICTURES]
-            text = with_field(text, "teardown", one.step, "pictures", more)
-        if one.minutes > 0 or one.fasteners:
-            text = with_field(text, "teardown", one.step, "source", source)
-        return one.step, text
-    twin = next((t.id for t in it.teardown if t.words == one.words), "")
-    if twin:
-        return twin, text
+        return name, _more_of(text, steps[name], one, source)
+    twin = next((t for t in it.teardown if t.words == one.words), None)
+    if twin is not None:  # of an earlier job
+        only = replace(one, minutes=-1, back_minutes=-1,
+                       fasteners=() if twin.fasteners else one.fasteners)  # fmt: skip
+        return twin.id, _more_of(text, twin, only, source)
     name = _free_id(one.words, steps)
-    taught = {k: t.file_step for k, t in job.apart.taught.items() if t.minutes < 0}
+    taught = {k: t.file_step for k, t in job.apart.taught.items()}
     minutes = one.minutes if one.minutes > 0 else 1.0
     fields: dict[str, Value] = {
         "words": one.words, "minutes": minutes,
@@ -230,6 +258,23 @@ def _taught(
         more = [*steps[one.opens].needs, name]
         text = with_field(text, "teardown", one.opens, "needs", more)
     return name, text
+
+
+def _more_of(text: str, step: TeardownStep, one: Lesson, source: str) -> str:
+    """The text with what is new about a step that it has."""
+    new: dict[str, Value] = {}
+    if one.minutes > 0:
+        new["minutes"] = one.minutes
+    if one.back_minutes > 0:
+        new["back_minutes"] = one.back_minutes
+    if one.fasteners:
+        new["fasteners"] = list(one.fasteners)
+    new |= {"source": source} if new else {}
+    if one.pictures:
+        new["pictures"] = list(dict.fromkeys([*step.pictures, *one.pictures]))[:MOST_PICTURES]
+    for field, value in new.items():
+        text = with_field(text, "teardown", step.id, field, value)
+    return text
 
 
 def _free_id(words: str, taken: Iterable[str]) -> str:
