@@ -58,6 +58,9 @@ def test_the_sound_file_has_nothing_to_mend() -> None:
         ("role: shell}", "role: shell, needs: cap_safe}", "a ring", "out of needs"),
         ("condition: dead\n", "condition: dead\n    after: [switch_ohms]\n", "a ring", "after"),
         # numbers
+        ("weight: 1}", "weight: 1, leaves: {pack_dead: 0.7, burnt: 0.5}}\n"
+         "  burnt: {words: burnt, mode: open, parts: switch, weight: 1}",
+         "switch_open leaves chances of 1.2", "1 at most"),
         ("{number: B-1}", "{number: A-1}", "A-1 is the number of pack and of switch", "own number"),
         ("[{number: A-1}]", "[{number: A-1, supersedes: A-1}]", "a ring", "newest"),
         ("[{number: A-1}]", "[{number: A-1, models: F}, {number: A-2, models: F}]",

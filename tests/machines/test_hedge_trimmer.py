@@ -17,7 +17,7 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
 from knowngood.isolate.table import Table
-from knowngood.machines.check import Report, read_machine, report_machine
+from knowngood.machines.check import read_machine
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of
@@ -48,20 +48,8 @@ def by_id() -> dict[str, Test]:
 
 
 @lru_cache
-def report() -> Report:
-    return report_machine(FILE, NAME)
-
-
-@lru_cache
 def table_of(complaint: str, meter: str) -> Table:
     return build_table(FILE, complaint_of(FILE, complaint), meter=METERS[meter])
-
-
-def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
-    assert report().notes == () and report().untold == ()
-    assert {p.fault for p in report().proofs} == {f.id for f in trimmer().faults if f.parts}
-    assert all(p.test is not None and p.chance >= 0.6 for p in report().proofs)
-    assert len(trimmer().faults) >= 15
 
 
 def test_pack_figures() -> None:

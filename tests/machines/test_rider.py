@@ -18,7 +18,7 @@ from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.proof import judge_proof
 from knowngood.isolate.table import Table
 from knowngood.machines.ask import asked_test
-from knowngood.machines.check import Report, read_machine, report_machine
+from knowngood.machines.check import read_machine
 from knowngood.machines.machine import Machine, Test
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.table import build_table, complaint_of, told_account
@@ -49,11 +49,6 @@ def by_id() -> dict[str, Test]:
 
 
 @lru_cache
-def report() -> Report:
-    return report_machine(FILE, NAME)
-
-
-@lru_cache
 def table_of(complaint: str) -> Table:
     return build_table(FILE, complaint_of(FILE, complaint), meter=METER)
 
@@ -70,12 +65,6 @@ def span(forecast: Forecast) -> tuple[float, float]:
     lows = [p.low for p in forecast.pieces]
     highs = [p.low if p.kind == "around" else p.high for p in forecast.pieces]
     return min(lows), max(highs)
-
-
-def test_nothing_is_left_untold_and_every_fault_can_be_proven_by_one_reading() -> None:
-    assert report().notes == () and report().untold == ()
-    assert {p.fault for p in report().proofs} == {f.id for f in rider().faults}
-    assert all(p.test is not None and p.chance >= 0.3 for p in report().proofs)
 
 
 def test_there_are_at_most_sixty_tests_some_of_them_worked_out() -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from functools import cache
+from graphlib import TopologicalSorter
 
 import pytest
 from scipy.stats import binom
@@ -70,12 +71,20 @@ def read(name: str) -> tuple[Machine, Report]:
     return machine, report
 
 
-@pytest.mark.parametrize("name", each(FAMILIES))
+BY_TWO_READINGS = {  # (file, fault): why no single reading proves it in half of all cases
+    ("rider-start-12v", "battery_flat"): "rests as low as a worn battery until both are charged",
+    ("rider-start-12v", "fuse_holder_bad"): "passes some current: like any bad joint of the chain "
+    "until one has measured on both sides of it",
+}
+
+
+@pytest.mark.parametrize("name", each(COMPLETE))
 def test_it_tells_all_parts_apart_and_proves_each_fault(name: str) -> None:
-    _, report = read(name)
+    machine, report = read(name)
     assert report.notes == () and report.untold == ()
-    weak = [p for p in report.proofs if p.test is None or p.chance < 0.5]
-    assert not weak
+    assert {p.fault for p in report.proofs} == {f.id for f in machine.faults if f.parts}
+    weak = {(name, p.fault) for p in report.proofs if p.test is None or p.chance < 0.5}
+    assert weak == {k for k in BY_TWO_READINGS if k[0] == name}
 
 
 @cache
@@ -98,6 +107,40 @@ def test_it_is_complete(name: str) -> None:
     assert name == PACKS or any(s.fasteners for s in machine.teardown)
     assert len(machine.release) >= 6 and sum(r.safety for r in machine.release) >= 5
     assert {t.id for t in machine.tests} == set(machine.fixed_order)
+
+
+@pytest.mark.parametrize("name", COMPLETE)
+def test_what_a_fault_takes_along_is_told_once_and_never_in_a_ring(name: str) -> None:
+    machine = machine_of(name)
+    leaves = {f.id: {c.fault: c.chance for c in f.leaves} for f in machine.faults}
+    for fault, others in leaves.items():
+        assert sum(others.values()) < 1 and all(0 < p < 1 for p in others.values()), fault
+    pairs = {frozenset((a, b)) for a, others in leaves.items() for b in others}
+    assert not pairs & {frozenset(d.faults) for d in machine.doubles}  # else counted twice
+    followed = TopologicalSorter({f: set(others) for f, others in leaves.items()})
+    assert set(followed.static_order()) >= set(leaves)  # CycleError: a ring
+    shows = {f.id: f.shows for f in machine.faults}
+    for fault, others in leaves.items():  # what was burnt by it stays burnt
+        assert shows[fault] is None or not others, fault
+
+
+LEAST_TAKEN_ALONG = {  # a short, a locked rotor and a failing capacitor ruin more than themselves
+    "ctrl_short": {"fuse_open", "motor_hall"}, "ctrl_capacitor": {"ctrl_fet"},
+    "motor_seized": {"ctrl_fet"}, "motor_earthed": {"ctrl_fet"}, "charger_dead": {"pack_dead"},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BRUSHLESS)
+def test_a_battery_machine_says_what_its_faults_take_along(name: str) -> None:
+    machine = machine_of(name)
+    leaves = {f.id: {c.fault for c in f.leaves} for f in machine.faults}
+    one = {} if "ctrl_fet" in leaves else {"ctrl_fet": "ctrl_short"}  # the mower's one short
+    for fault, others in LEAST_TAKEN_ALONG.items():
+        assert {one.get(o, o) for o in others} <= leaves[fault], fault
+    assert sum(map(len, leaves.values())) >= 9
+    known = {frozenset(d.faults) for d in machine.doubles}
+    turns = {frozenset(("motor_turns", s)) for s in ("ctrl_fet", "ctrl_short")}
+    assert known & turns  # a burnt winding and its transistor, whichever was first
 
 
 @pytest.mark.parametrize("name", COMPLETE)
@@ -150,7 +193,7 @@ def test_a_caution_stands_at_every_step_that_can_hurt(name: str) -> None:
 
 SHARED = {"input_ohms", "input_to_capacitor", "bridge_diode", "capacitor_value", "motor_pairs",
           "motor_turned_ohms", "drag_two_leads", "drag_three_leads", "motor_spun_volts",
-          "motor_halls"}  # fmt: skip
+          "motor_halls", "motor_case"}  # fmt: skip
 CALLED = {  # the walk-behind mower has its own names for them
     "mower-battery-56v": {"input_to_capacitor": "feed_ohms", "motor_spun_volts": "motor_spun",
                           "drag_two_leads": "motor_braked", "drag_three_leads": "motor_braked_all"},
@@ -159,8 +202,12 @@ CALLED = {  # the walk-behind mower has its own names for them
 
 @pytest.mark.slow
 def test_every_brushless_family_is_known_here() -> None:
-    found = {name for name in shipped_names() if (w := find_machine(name).it.wires) is not None
-             and any(type(e).__name__ == "Winding3" for e in w.circuit.elements)}
+    found = {
+        name
+        for name in shipped_names()
+        if (w := find_machine(name).it.wires) is not None
+        and any(type(e).__name__ == "Winding3" for e in w.circuit.elements)
+    }
     assert found == {*BRUSHLESS, "blower-80v"}
 
 
@@ -182,6 +229,9 @@ def test_the_tests_that_all_brushless_machines_share(name: str) -> None:
     assert "all three phase leads" in tests[there["drag_three_leads"]].words
     assert "turned slowly by hand" in tests[there["motor_turned_ohms"]].words
     assert "swap the leads" in tests["input_ohms"].words  # both ways round
+    assert "iron" in tests["motor_case"].words and "motor_plug" in with_needs(
+        {s.id: s for s in machine.teardown}, conditions[tests["motor_case"].condition].open
+    )  # to the iron, with the leads parted
     assert "capacitor plus" in tests[there["input_to_capacitor"]].words
     (discharge,) = [s for s in machine.teardown if s.role == "discharge"]
     assert "on the capacitor itself" in discharge.caution.lower()

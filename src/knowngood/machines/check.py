@@ -91,7 +91,7 @@ def _found(machine: Machine) -> list[Breach]:
     ids = [*_ids(machine), *_loops(machine)]
     more = [*floating_breaches(machine)] if ids else [
         *_reach(machine), *safety_breaches(machine), *wiring_breaches(machine)]
-    return [*ids, *_numbers(machine), *more]
+    return [*ids, *_taken_along(machine), *_numbers(machine), *more]
 
 
 def report_machine(machine: Machine, name: str) -> Report:
@@ -197,8 +197,17 @@ def _loops(m: Machine) -> Iterator[Breach]:
         ("faults", "leaves", {f.id: tuple(x.fault for x in f.leaves) for f in m.faults}),
     ):
         for loop in _cycles(edges):
-            ring = _ring(loop, "needs")
+            ring = _ring(loop, key)
             yield (section, loop[0], key), f"{section}: {ring}, a ring", f"Take one out of {key}"
+
+
+def _taken_along(m: Machine) -> Iterator[Breach]:
+    """What a fault leaves behind is one fault or the other, or none: shares of one whole."""
+    for f in m.faults:
+        whole = sum(x.chance for x in f.leaves)
+        if whole > 1 + 1e-9:
+            yield (("faults", f.id, "leaves"), f"{f.id} leaves chances of {whole:g} altogether",
+                   "Each is its share of all cases, one secondary fault at a time: 1 at most")  # fmt: skip
 
 
 def _cycles(edges: Mapping[str, tuple[str, ...]]) -> list[list[str]]:
