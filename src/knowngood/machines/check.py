@@ -206,8 +206,11 @@ def _taken_along(m: Machine) -> Iterator[Breach]:
     for f in m.faults:
         whole = sum(x.chance for x in f.leaves)
         if whole > 1 + 1e-9:
-            yield (("faults", f.id, "leaves"), f"{f.id} leaves chances of {whole:g} altogether",
-                   "Each is its share of all cases, one secondary fault at a time: 1 at most")  # fmt: skip
+            yield (
+                ("faults", f.id, "leaves"),
+                f"{f.id} leaves chances of {whole:g} altogether",
+                "Each is its share of all cases, one secondary fault at a time: 1 at most",
+            )
 
 
 def _cycles(edges: Mapping[str, tuple[str, ...]]) -> list[list[str]]:
