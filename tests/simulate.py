@@ -66,6 +66,14 @@ class World:
     def __post_init__(self) -> None:
         self.gain = float(self.rng.standard_normal())
         self.scale = float(self.rng.standard_normal())
+        self._level: float | None = None
+
+    @property
+    def level(self) -> float:
+        """Where the machine's source stands, in spans above the middle: drawn once."""
+        if self._level is None:
+            self._level = float(self.rng.uniform(-0.5, 0.5))
+        return self._level
 
     def shows(self, visit: int, circumstance: str) -> bool:
         """Whether an intermittent fault shows in this visit and circumstance: drawn once."""
@@ -176,7 +184,8 @@ class World:
         true = self._once(f"true {row.id} {id(forecast)}", visit, lambda: self._true(forecast))
         if isinstance(true, str):
             return self._special(row, true)
-        return self._metered(row, true * (1 + self.scale * row.spread))
+        held = any(p.held for p in forecast.pieces)
+        return self._metered(row, true if held else true * (1 + self.scale * row.spread))
 
     def _true(self, forecast: Forecast) -> float | str:
         """What this machine really has there: a value, or over, or unsteady."""
@@ -187,9 +196,13 @@ class World:
             return piece.kind
         if piece.kind == "around":
             return float(self.rng.normal(piece.low, piece.high))
+        low, high, moved = piece.low, piece.high, 1.0
+        if piece.held is not None:  # as far as the source goes, all with the same one
+            low, high, moves = piece.held
+            moved += moves * self.level
         if piece.kind == "between":
-            return float(self.rng.uniform(piece.low, piece.high))
-        return math.exp(self.rng.uniform(math.log(piece.low), math.log(piece.high)))
+            return moved * float(self.rng.uniform(low, high))
+        return moved * math.exp(self.rng.uniform(math.log(low), math.log(high)))
 
     def _u(self, row: Row, value: float) -> tuple[float, float, float | None, float]:
         if not self.meter.ranges(row.quantity):

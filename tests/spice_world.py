@@ -76,7 +76,8 @@ class SpiceWorld(World):
             return super()._shown(row, forecast, *rest)
         if isinstance(true, str):
             return self._special(row, true)
-        return self._metered(row, true * (1 + self.scale * row.spread))
+        held = any(p.held for f in row.forecasts for p in f.pieces)  # its pack is drawn already
+        return self._metered(row, true if held else true * (1 + self.scale * row.spread))
 
     def _true_of(self, test: Test, changes: tuple[Change, ...]) -> Seen | None:
         """What is there to be read, worked out once; to nine digits, so that what is the same in

@@ -24,7 +24,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
-from knowngood.machines.undone import undone_by
+from knowngood.machines.undone import filled_by, undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
@@ -47,7 +47,7 @@ def set_up(
     """The table of this machine under this complaint, on this meter. KeyError: no such one."""
     machine = wire(machine, meter)
     table = build_table(machine, complaint_of(machine, complaint), weights, meter)
-    table = replace(table, undoes=undone_by(machine))
+    table = replace(table, undoes=undone_by(machine), refills=filled_by(machine))
     access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
     fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
     good = good_stretches(machine, table, meter)

@@ -21,6 +21,7 @@ from knowngood.isolate.likelihood import (
     Node,
     anything_between,
     slip_over,
+    source_of,
 )
 from knowngood.isolate.repeats import LASTING
 from knowngood.isolate.round_edges import round_edges
@@ -45,7 +46,8 @@ class Bands:
     ``labels``: outcome ids; ``edges``: ``len(bands) + 1`` values in base units (outermost are
     infinite), empty for yes/no. ``given``: shape (forecasts, nodes, outcomes), no slip.
     ``anything``: shape (outcomes,), what a slip shows. ``out``: shape (forecasts, outcomes),
-    share of the band's readings that would show the forecast out.
+    share of the band's readings that would show the forecast out. ``at``: the nodes; ``ends``: the
+    inner edges and the limit of the meter (values, u_random, u_shared), where there are any.
     """
 
     labels: tuple[str, ...]
@@ -53,6 +55,8 @@ class Bands:
     given: Array
     anything: Array
     out: Array
+    at: tuple[Node, ...] = ()
+    ends: tuple[Array, Array, Array] | None = None
 
     def place(self, reading: Reading) -> int:
         """The outcome that this reading is."""
@@ -82,7 +86,7 @@ def make_bands(
     if row.quantity == "yes_no":
         yes = row.mixture.yes
         given = np.stack([yes, 1 - yes], axis=1)[:, None, :].repeat(len(at), axis=1)
-        return Bands(("yes", "no"), (), given, np.array([0.5, 0.5]), _out_yes_no(yes))
+        return Bands(("yes", "no"), (), given, np.array([0.5, 0.5]), _out_yes_no(yes), tuple(at))
     if meter is None:
         x, u_random, u_shared, limit = _exact_grid(row, cuts)
     else:
@@ -100,38 +104,61 @@ def make_bands(
     starts = _merge(average if chances is None else chances @ average, most, fixed)
     inner_edges = [float(x[s - 1]) for s in starts[1:]]
     banded = np.add.reduceat(cells, starts, axis=2)
+    ends = None
     if inner_edges:
-        inner_edges, banded = _readable(
+        inner_edges, ends = _readable(
             row, meter, at, inner_edges, limit, cuts, paper=chances is not None)
+        banded = _banded(row, ends, at, len(inner_edges) + 1)
     edges = [-np.inf, *inner_edges, np.inf]
-    over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
-    unsteady = np.repeat(row.mixture.unsteady[:, None], len(at), axis=1)
-    given = np.concatenate([banded, over[:, :, None], unsteady[:, :, None]], axis=2)
+    given = _with_rest(row, banded)
+    over = given[:, :, -2]
     step = np.maximum(u_random, 1e-9)
     slips = _slips(row.quantity, edges, float(np.median(step)))
     out = _out(row, x, np.hypot(u_random, u_shared), average, starts, over @ weights)
     labels = (*(f"band{i + 1}" for i in range(len(edges) - 1)), "over", "unsteady")
-    return Bands(labels, tuple(edges), given, slips, out)
+    return Bands(labels, tuple(edges), given, slips, out, tuple(at), ends)
+
+
+def _banded(
+    row: Row, ends: tuple[Array, Array, Array], at: Sequence[Node], count: int
+) -> Array:
+    """P(band) at these nodes, shape (forecasts, nodes, bands)"""
+    p = _below(row, *ends, at)
+    whole = [np.zeros_like(p[:, :, :1]), p]
+    if p.shape[2] < count:  # no limit
+        whole.append(np.repeat(row.mixture.finite()[:, None, None], len(at), axis=1))
+    return np.clip(np.diff(np.concatenate(whole, axis=2), axis=2), 0.0, None)
+
+
+def _with_rest(row: Row, banded: Array) -> Array:
+    """The same with what is over range, and what does not settle."""
+    over = np.clip(1.0 - row.mixture.unsteady[:, None] - banded.sum(axis=2), 0.0, 1.0)
+    unsteady = np.repeat(row.mixture.unsteady[:, None], banded.shape[1], axis=1)
+    return np.concatenate([banded, over[:, :, None], unsteady[:, :, None]], axis=2)
 
 
 def _below(row: Row, x: Array, u_random: Array, u_shared: Array, at: Sequence[Node]) -> Array:
     """P(shown <= x), shape (forecasts, nodes, q)."""
-    shift = [float(n.gain) for n in at]
-    scale = [float(1.0 + n.scale * row.spread) for n in at]
     blur = np.sqrt(u_random**2 + WITHIN * u_shared**2)
     inner = float(np.sqrt(WITHIN)) * row.spread
-    looks = dict.fromkeys(zip(shift, scale, strict=True))
-    seen = {(g, s): row.mixture.cdf(x - g * u_shared, blur, np.full(len(x), s), inner)
-            for g, s in looks}  # fmt: skip
-    return np.stack([seen[n] for n in zip(shift, scale, strict=True)], axis=1)
+    source = source_of(at) if row.mixture.follows else None
+    places = np.transpose(source) if source is not None else np.zeros((len(at), 0))
+    meter = [(n.gain, 1.0 + n.scale * row.spread) for n in at]
+    each, back = np.unique(np.column_stack([meter, places]), axis=0, return_inverse=True)
+    n, q = len(each), len(x)
+    gain, scale, *stands = np.repeat(each, q, axis=0).T
+    known = (stands[0], stands[1], stands[2], stands[3]) if stands else None
+    found = row.mixture.cdf(np.tile(x, n) - gain * np.tile(u_shared, n), np.tile(blur, n), scale,
+                            inner, known)  # fmt: skip
+    return np.asarray(found.reshape(-1, n, q)[:, back.reshape(-1)])
 
 
 def _readable(
     row: Row, meter: MeterSheet | None, at: Sequence[Node], edges: list[float], limit: float,
     cuts: Sequence[float], *, paper: bool,
-) -> tuple[list[float], Array]:  # fmt: skip
-    """(inner edges as the display shows them, for paper round ones, but for the cuts; P(band) of
-    shape (forecasts, nodes, bands))"""
+) -> tuple[list[float], tuple[Array, Array, Array]]:  # fmt: skip
+    """(inner edges as the display shows them, for paper round ones, but for the cuts; what is below
+    them, and the limit, as values, u_random, u_shared)"""
 
     def u(x: Array) -> tuple[Array, Array]:
         if meter is not None:
@@ -149,11 +176,7 @@ def _readable(
     ends = np.array(found) - half
     if np.isfinite(limit):
         ends = np.append(ends, limit)
-    p = _below(row, ends, *u(ends), at)
-    whole = [np.zeros_like(p[:, :, :1]), p]
-    if not np.isfinite(limit):
-        whole.append(np.repeat(row.mixture.finite()[:, None, None], len(at), axis=1))
-    return found, np.clip(np.diff(np.concatenate(whole, axis=2), axis=2), 0.0, None)
+    return found, (ends, *u(ends))
 
 
 def _full(finite: Array, at_edges: Array, limit: float, x: Array) -> Array:
@@ -310,12 +333,15 @@ def _fresh(
 ) -> tuple[Array, Array]:
     joint = belief.joint
     node = joint / np.maximum(joint.sum(axis=1, keepdims=True), 1e-300)
+    per, given = node, bands.given
+    if belief.nodes != bands.at:
+        per, given = _at_nodes(row, bands, belief.nodes, node)
     showing = belief.showing.get((latest, row.circumstance))
     shows = table.shows_at(row.circumstance)
     if showing is not None:
         shows = np.asarray((node * showing).sum(axis=1))
-    faulty = np.einsum("hn,hno->ho", node, bands.given[row.index])
-    healthy = np.einsum("hn,no->ho", node, bands.given[row.good])
+    faulty = np.einsum("hn,hno->ho", per, given[row.index])
+    healthy = np.einsum("hn,no->ho", per, given[row.good])
     jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no":
         faulty[jumpy] *= 1 - JUMPY
@@ -336,3 +362,15 @@ def _fresh(
     excludes = np.where(s >= 1 - SHOWN_OUT, excludes, excludes & out_good)
     excludes[other] = False
     return p, excludes
+
+
+def _at_nodes(
+    row: Row, bands: Bands, at: Sequence[Node], node: Array
+) -> tuple[Array, Array]:
+    """(belief in nodes (hypotheses, n), P(band) at them (forecasts, n, outcomes)) when readings
+    told of the source: the nodes ``at`` if this test follows it, else its own for the meter."""
+    if row.mixture.follows and bands.ends is not None:
+        return node, _with_rest(row, _banded(row, bands.ends, at, len(bands.edges) - 1))
+    meter = [next(k for k, b in enumerate(bands.at) if b.gain == n.gain and b.scale == 0)
+             for n in at]  # fmt: skip
+    return node @ np.eye(len(bands.at))[meter], bands.given

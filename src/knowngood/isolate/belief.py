@@ -7,19 +7,22 @@
 A group is what was read in one visit under one circumstance (rest, wiggled, warm, loaded); ``s``
 is the chance that an intermittent fault shows then, and 1 for a fault that is always there.
 ``L = (1-slip) * mass + slip * anything``. The same test taken again in the same visit is one
-reading taken several times: see `repeats`.
+reading taken several times: see `repeats`. Readings that follow the machine's source share where it
+stands, as long as it is the same source: in one visit, and not before and after it is filled.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate.hypotheses import Hypothesis
-from knowngood.isolate.likelihood import anything, extremeness, mass
+from knowngood.isolate.likelihood import Node, anything, extremeness, extremeness_at, mass
 from knowngood.isolate.repeats import Run, Together, jumping, runs_of, together
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.reading import Reading
@@ -28,9 +31,11 @@ Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
 IN_DOUBT = 0.05  # a run this likely to show the machine is not passed over as a slip
-KEPT = 500  # tests read that are kept worked out with a table
+KEPT = 500  # what is worked out of tests read, so much is kept with a table
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
+FINE = "fine"  # the name of all the cells of a source
 Group = tuple[int, str]
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +64,8 @@ class Weighed:
     """One test's evidence in one visit, all repeats together.
 
     ``faulty`` and ``healthy``: log-likelihoods, shapes (hypotheses, nodes) and (nodes,).
-    ``extreme``: probability of a reading at least this extreme, shape (hypotheses,), no slip.
+    ``extreme``: probability of a reading at least this extreme, shape (hypotheses,), no slip, given
+    what readings before tell of the source; ``leans``: those readings, by test.
     ``extreme_good``: the same for a machine with no fault at all.
     ``slipped``: (hypotheses,) probability of the hypothesis *and* that the reading is a slip, given
     everything; ``slip``: that it is one, given everything and a fault on the list. ``kept``: the
@@ -81,13 +87,14 @@ class Weighed:
     kept: tuple[str, ...]
     words: str
     row: Row
+    leans: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Belief:
     """``joint``: shape (hypotheses, nodes), sums to 1. ``showing``: per group the chance that
     each hypothesis shows in it, shape (hypotheses, nodes). ``undone``: marks of which a further
-    reading says nothing (`Table.undoes`)."""
+    reading says nothing (`Table.undoes`). ``nodes``: what the columns stand for."""
 
     hypotheses: tuple[Hypothesis, ...]
     joint: Array
@@ -95,6 +102,7 @@ class Belief:
     accounts: tuple[Account, ...]
     showing: Mapping[Group, Array]
     undone: frozenset[str] = frozenset()
+    nodes: tuple[Node, ...] = ()
 
     @property
     def p(self) -> Array:
@@ -108,9 +116,20 @@ class Belief:
         return dict(sorted(found.items(), key=lambda kv: -kv[1]))
 
 
-def _masses(table: Table, row: Row, reading: Reading) -> tuple[Array, Array]:
+class _Known(NamedTuple):
+    """What is known of the source: nodes, what each is worth (nodes, hypotheses and a good
+    machine), and the tests that say so."""
+
+    at: Sequence[Node]
+    worth: Array
+    tests: tuple[str, ...]
+
+
+def _masses(
+    table: Table, row: Row, reading: Reading, at: Sequence[Node]
+) -> tuple[Array, Array]:
     """Probability of a reading without slips: faulty (h, nodes), healthy (nodes,)."""
-    per_forecast = mass(row.mixture, reading, table.nodes, row.spread)
+    per_forecast = mass(row.mixture, reading, at, row.spread)
     faulty = per_forecast[row.index]
     jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no" and jumpy.any():
@@ -120,53 +139,97 @@ def _masses(table: Table, row: Row, reading: Reading) -> tuple[Array, Array]:
     return faulty, per_forecast[row.good]
 
 
-def extreme_of(table: Table, row: Row, reading: Reading) -> Array:
-    """P(at least this extreme) under each hypothesis, intermittents included, no slip; (h,)."""
+def extreme_of(
+    table: Table, row: Row, reading: Reading, known: _Known | None = None
+) -> tuple[Array, float]:
+    """P(at least this extreme) under each hypothesis, intermittents included, (h,), and of a good
+    machine; no slip. ``known``: of the source, from other readings."""
     each = extremeness(row.mixture, reading, row.spread)
+    faulty, good = each[row.index], each[row.good]
+    if known is not None and reading.kind in ("value", "interval"):
+        seen = extremeness_at(row.mixture, reading, known.at, known.worth, row.spread)
+        faulty, good = seen[row.index, np.arange(len(row.index))], seen[row.good, -1]
     shows = table.shows_at(row.circumstance)
-    faulty = each[row.index]
     jumpy = table.intermittent & (row.index != row.good)
     if row.quantity != "yes_no":
         jumps = 1.0 if reading.kind == "unsteady" else 0.0
         faulty = np.where(jumpy, (1 - JUMPY) * faulty + JUMPY * jumps, faulty)
-    found = shows * faulty + (1 - shows) * each[row.good]
-    return np.where(table.other, 1.0, found)
+    found = shows * faulty + (1 - shows) * good
+    return np.where(table.other, 1.0, found), float(good)
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """The readings of one test in one visit, and the marks undone by then; ``same``: from the
+    source as it stands now."""
+
+    row: Row
+    items: tuple[Item, ...]
+    undone: frozenset[str]
+    same: bool
+
+    @property
+    def follows(self) -> bool:
+        return self.same and self.row.mixture.follows
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return self.items, self.undone, self.same
+
+
+@dataclass(frozen=True, slots=True)
+class _Extremes:
+    """Of each run, P(at least this extreme), shape (runs, h), and that of a good machine; with the
+    tests before that tell of the source."""
+
+    of: Array
+    good: tuple[float, ...]
+    leans: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class _Read:
-    """One test in one visit before the belief is known: its runs, and what they say together.
-    ``extremes``, ``extremes_good``: of each run, P(at least this extreme), shape (runs, h), and
-    that of a good machine."""
+    """One test in one visit before the belief is known: its runs, and what they say together."""
 
-    row: Row
-    items: tuple[Item, ...]
+    taken: _Taken
     runs: tuple[Run, ...]
     faulty: Together
     healthy: Together
-    extremes: Array
-    extremes_good: tuple[float, ...]
+
+    @property
+    def row(self) -> Row:
+        return self.taken.row
+
+    @property
+    def items(self) -> tuple[Item, ...]:
+        return self.taken.items
 
     @property
     def group(self) -> Group:
         return self.items[0].visit, self.row.circumstance
 
 
-def _read(table: Table, items: tuple[Item, ...], undone: frozenset[str]) -> _Read:
+def _keep(table: Table, key: object, make: Callable[[], T]) -> T:
     """Kept with the table: of the readings of a job only the newest is worked out at a step."""
-    kept: dict[object, _Read] = table.kept
-    key = (items, undone)
+    kept: dict[object, Any] = table.kept
     if key not in kept:
         if len(kept) >= KEPT:
             kept.clear()
-        kept[key] = _worked_out(table, items, undone)
-    return kept[key]
+        kept[key] = make()
+    return kept[key]  # type: ignore[no-any-return]
 
 
-def _worked_out(table: Table, items: tuple[Item, ...], undone: frozenset[str]) -> _Read:
-    row = table.without(table.rows[items[0].test], undone)
+def _read(table: Table, taken: _Taken, at: tuple[Node, ...], name: object) -> _Read:
+    """``name``: of these nodes."""
+    return _keep(table, (taken.key, name), lambda: _worked_out(table, taken, at))
+
+
+def _worked_out(table: Table, taken: _Taken, at: Sequence[Node]) -> _Read:
+    row, items = taken.row, taken.items
+    if not taken.same:
+        at = [replace(n, level=0.0, cell=0.0, beyond=0.0, around=0.0) for n in at]
     runs = runs_of([i.reading for i in items])
-    masses = [_masses(table, row, run.reading) for run in runs]
+    masses = [_masses(table, row, run.reading, at) for run in runs]
     if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
         counts = np.array([len(run.members) for run in runs], dtype=float)
         faulty, healthy = (_averaged([m[k] for m in masses], counts) for k in (0, 1))
@@ -174,9 +237,13 @@ def _worked_out(table: Table, items: tuple[Item, ...], undone: frozenset[str]) -
         moving = (table.intermittent & (row.index != row.good)).astype(float)[:, None]
         faulty = together(row.slip, runs, [m[0] for m in masses], moving)
         healthy = together(row.slip, runs, [m[1] for m in masses])
-    extremes = [extreme_of(table, row, run.reading) for run in runs]
-    good = [extremeness(row.mixture, run.reading, row.spread)[row.good] for run in runs]
-    return _Read(row, items, runs, faulty, healthy, np.array(extremes), tuple(map(float, good)))
+    return _Read(taken, runs, faulty, healthy)
+
+
+def _extremes(table: Table, read: _Read, known: _Known | None = None) -> _Extremes:
+    found = [extreme_of(table, read.row, run.reading, known) for run in read.runs]
+    leans = known.tests if known else ()
+    return _Extremes(np.array([e for e, _ in found]), tuple(good for _, good in found), leans)
 
 
 def _averaged(masses: Sequence[Array], counts: Array) -> Together:
@@ -185,7 +252,9 @@ def _averaged(masses: Sequence[Array], counts: Array) -> Together:
     return Together(log, np.full(logs.shape, 1.0 / len(masses)), np.zeros(log.shape))
 
 
-def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed:
+def _weighed(
+    table: Table, read: _Read, joint: Array, showing: Array, extremes: _Extremes
+) -> Weighed:
     """The same when the belief is known: which run shows the machine, if any."""
     row, weight = read.row, joint * ~table.other[:, None]
     shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
@@ -202,9 +271,10 @@ def _weighed(table: Table, read: _Read, joint: Array, showing: Array) -> Weighed
     return Weighed(
         tuple(i.id for i in read.items), row.id, read.group, read.runs[best].reading,
         read.faulty.log, read.healthy.log,
-        read.extremes[kept].max(axis=0), min(read.extremes_good[r] for r in kept),
+        extremes.of[kept].max(axis=0), min(extremes.good[r] for r in kept),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
         tuple(read.items[i].id for i in members), row.words or row.id, row,
+        extremes.leans,
     )  # fmt: skip
 
 
@@ -217,17 +287,76 @@ def accepted(table: Table, part: str, words: str) -> Account:
 def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ()) -> Belief:
     """The belief after all evidence. Items that are no evidence, or whose test is not in the
     table, are passed over."""
+    taken, undone = _taken(table, items)
+    at, fine = table.nodes, None
+    if table.levels is not None and any(t.follows for t in taken):
+        cells = table.levels.all
+        fine = [_read(table, t, cells, FINE) for t in taken]
+        joint, _ = _joint(table, fine, cells, accounts)
+        at = table.levels.chosen(joint[~table.other].sum(axis=0))
+    reads = [_read(table, t, at, at) for t in taken]
+    joint, showing = _joint(table, reads, at, accounts)
+    extremes = [_keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
+                for r in reads]  # fmt: skip
+    if fine is not None:
+        extremes = _by_source(table, fine, extremes)
+    weighed = tuple(_weighed(table, r, joint, showing[r.group], e)
+                    for r, e in zip(reads, extremes, strict=True))  # fmt: skip
+    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at)
+
+
+def _by_source(
+    table: Table, fine: Sequence[_Read], extremes: Sequence[_Extremes]
+) -> list[_Extremes]:
+    """How extreme each is when those before have told of the source, where they have."""
+    assert table.levels is not None
+    cells = table.levels.all
+    found: list[_Extremes] = []
+    before: tuple[_Read, ...] = ()
+
+    def told(r: _Read) -> _Extremes:
+        log = np.log([n.weight for n in cells]) + sum(
+            np.vstack([b.faulty.log, b.healthy.log]) for b in before)  # fmt: skip
+        worth = np.exp(log - log.max(axis=1, keepdims=True))
+        worth /= worth.sum(axis=1, keepdims=True)
+        return _extremes(table, r, _Known(cells, worth.T, tuple(b.row.id for b in before)))
+
+    for r, alone in zip(fine, extremes, strict=True):
+        if not r.taken.follows:
+            found.append(alone)
+            continue
+        key = (r.taken.key, *(b.taken.key for b in before), "source")
+        found.append(_keep(table, key, partial(told, r)) if before else alone)
+        before = (*before, r)
+    return found
+
+
+def _taken(table: Table, items: Sequence[Item]) -> tuple[list[_Taken], frozenset[str]]:
+    """The readings by visit and test, and the marks undone in the end."""
     by_test: dict[tuple[int, str, frozenset[str]], list[Item]] = {}
     undone = frozenset[str]()
+    fills, filled = 0, dict[tuple[int, str, frozenset[str]], int]()
     for item in items:
         if item.reading.is_evidence and item.test in table.rows:
             undone |= table.undoes.get(item.test, frozenset())
-            by_test.setdefault((item.visit, item.test, undone), []).append(item)
-    reads = [_read(table, tuple(group), gone) for (_, _, gone), group in by_test.items()]
-    n, k = len(table.hypotheses), len(table.nodes)
-    log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log(
-        np.array([node.weight for node in table.nodes])
-    )
+            fills += item.test in table.refills
+            key = (item.visit, item.test, undone)
+            by_test.setdefault(key, []).append(item)
+            filled.setdefault(key, fills)
+    latest = max((visit for visit, _, _ in by_test), default=0)
+    return [
+        _Taken(table.without(table.rows[test], gone), tuple(group), gone,
+               visit == latest and filled[visit, test, gone] == fills)
+        for (visit, test, gone), group in by_test.items()
+    ], undone  # fmt: skip
+
+
+def _joint(
+    table: Table, reads: Sequence[_Read], at: Sequence[Node], accounts: Sequence[Account]
+) -> tuple[Array, dict[Group, Array]]:
+    """(hypotheses, nodes) summing to 1, and for each group the chance that each shows in it."""
+    n, k = len(table.hypotheses), len(at)
+    log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log([a.weight for a in at])
     for account in accounts:
         log = log + np.log(np.maximum(account.given, 1e-300))[:, None]
     groups: dict[Group, tuple[Array, Array]] = {}
@@ -244,6 +373,4 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         showing[group] = np.exp(seen - both)
         log = log + both
     joint = np.exp(log - log.max())
-    joint /= joint.sum()
-    weighed = tuple(_weighed(table, r, joint, showing[r.group]) for r in reads)
-    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone)
+    return joint / joint.sum(), showing

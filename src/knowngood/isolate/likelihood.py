@@ -19,11 +19,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from knowngood.isolate.forecast import Forecast
+from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
+Source = tuple[Array, Array, Array, Array]
+"""Level, cell, beyond and around of each node, see `Node`."""
 
+WANDERS = 0.0025  # of its volts, standard deviation of a source from one reading to the next;
+# common practice
 LOG_BOXES = 12  # a logarithmic piece as so many boxes of equal share
 SLIP_UNSTEADY = 0.10
 SLIP_SHOWS = {  # (0, OL) of all slips: a lost contact reads OL on ohms, 0 on volts; common practice
@@ -59,11 +63,18 @@ _SQRT_2PI = float(np.sqrt(2 * np.pi))
 @dataclass(frozen=True)
 class Node:
     """A nuisance node: the meter is off by ``gain`` shared standard uncertainties and the values
-    that follow a quantity of the machine are off by ``scale`` relative standard deviations."""
+    that follow a quantity of the machine are off by ``scale`` relative standard deviations. The
+    source stands ``level`` spans above its middle, anywhere within ``cell`` spans around it; with
+    a ``cell`` of 0 anywhere in its span, each reading for itself. Past the end of the span it is
+    ``beyond`` (relative) that level, anywhere within ``around`` of that."""
 
     gain: float
     scale: float
     weight: float
+    level: float = 0.0
+    cell: float = 0.0
+    beyond: float = 0.0
+    around: float = 0.0
 
 
 def nodes(with_scale: bool) -> tuple[Node, ...]:
@@ -89,6 +100,7 @@ class Mixture:
         owner: list[int] = []
         low: list[float] = []
         high: list[float] = []
+        held: list[tuple[float, float, float]] = []  # the box with its source in the middle
         sd: list[float] = []
         share: list[float] = []
         piece_of: list[int] = []  # which piece each box is a part of
@@ -106,14 +118,14 @@ class Mixture:
                 if piece.kind == "unsteady":
                     self.unsteady[d] += piece.share
                     continue
-                edges = [piece.low, piece.high]
-                if piece.kind == "around":
-                    edges = [piece.low, piece.low]
-                elif piece.kind == "log":
-                    edges = list(np.geomspace(piece.low, piece.high, LOG_BOXES + 1))
+                edges, still = _edges(piece, piece.low, piece.high), None
+                if piece.held is not None:
+                    still = _edges(piece, piece.held.low, piece.held.high)
                 owner_of.append(d)
                 piece_share.append(piece.share)
-                for a, b in pairwise(edges):
+                for i, (a, b) in enumerate(pairwise(edges)):
+                    moves = 0.0 if piece.held is None else piece.held.moves
+                    held.append((a, b, 0.0) if still is None else (still[i], still[i + 1], moves))
                     piece_of.append(len(owner_of) - 1)
                     owner.append(d)
                     low.append(a)
@@ -121,6 +133,8 @@ class Mixture:
                     sd.append(piece.high if piece.kind == "around" else 0.0)
                     share.append(piece.share / (len(edges) - 1))
         self.low, self.high, self.sd = np.array(low), np.array(high), np.array(sd)
+        self.held = np.array(held).reshape(len(held), 3)
+        self.follows = bool(self.held[:, 2].any())
         self.share = np.array(share)
         self.owner = np.zeros((self.size, len(owner)))
         self.owner[owner, np.arange(len(owner))] = 1.0
@@ -130,25 +144,50 @@ class Mixture:
         self._shared = np.zeros((self.size, len(owner_of)))  # pieces added by their shares
         self._shared[owner_of, np.arange(len(owner_of))] = piece_share
 
-    def cdf_boxes(self, x: Array, blur: Array, scale: Array, spread: float) -> Array:
+    def cdf_boxes(
+        self, x: Array, blur: Array, scale: Array, spread: float, source: Source | None = None
+    ) -> Array:
         """P(shown <= x) of each box. ``x``, ``blur``, ``scale``: shape (q,); result (boxes, q).
 
-        ``scale`` multiplies the boxes; ``spread`` is a further relative standard deviation.
+        ``scale`` multiplies the boxes; ``spread`` is a further relative standard deviation. Where
+        ``source`` is known, boxes that follow it stand by it, as wide as its cell lets them.
         """
-        lo = self.low[:, None] * scale
-        hi = self.high[:, None] * scale
-        middle = 0.5 * np.abs(lo + hi)
-        s = np.sqrt(blur**2 + self.sd[:, None] ** 2 + (spread * middle) ** 2)
-        s = np.maximum(s, 1e-12 + 1e-9 * middle)
-        width = hi - lo
-        narrow = width < 1e-4 * s
-        (pa, ga), (pb, gb) = _below((x - lo) / s), _below((x - hi) / s)
-        wide = (ga - gb) * s / np.where(narrow, 1.0, width)
-        return np.asarray(np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0)))
+        if source is None or not self.follows:
+            return self._boxes(slice(None), x, blur, scale, spread)
+        found = np.empty((len(self.low), len(x)))
+        # the others are the same wherever the source stands
+        alike, back = np.unique(np.stack([x, blur, scale]), axis=1, return_inverse=True)
+        still = np.flatnonzero(self.held[:, 2] == 0)
+        found[still] = self._boxes(
+            still, alike[0], alike[1], alike[2], spread)[:, back.reshape(-1)]
+        moving = np.flatnonzero(self.held[:, 2])
+        low, high, moves = (self.held[moving, k, None] for k in range(3))
+        level, cell, beyond, around = source
+        known = cell > 0
+        middle = 0.5 * (low + high)
+        half = 0.5 * np.hypot(high - low, middle * (moves * cell + around))
+        middle = middle * (1.0 + moves * level + beyond)
+        seen = _inside(x, middle - half, middle + half, np.hypot(blur, WANDERS * middle))
+        if not known.all():
+            seen[:, ~known] = self._boxes(moving, x[~known], blur[~known], scale[~known], spread)
+        found[moving] = seen
+        return found
 
-    def cdf(self, x: Array, blur: Array, scale: Array, spread: float = 0.0) -> Array:
+    def _boxes(
+        self, which: NDArray[np.intp] | slice, x: Array, blur: Array, scale: Array, spread: float
+    ) -> Array:
+        lo = self.low[which, None] * scale
+        hi = self.high[which, None] * scale
+        middle = 0.5 * np.abs(lo + hi)
+        s = np.sqrt(blur**2 + self.sd[which, None] ** 2 + (spread * middle) ** 2)
+        return _inside(x, lo, hi, s)
+
+    def cdf(
+        self, x: Array, blur: Array, scale: Array, spread: float = 0.0,
+        source: Source | None = None,
+    ) -> Array:  # fmt: skip
         """P(shown <= x), over range and unsteady never; shape (forecasts, q)."""
-        boxes = self.cdf_boxes(x, blur, scale, spread) * self.share[:, None]
+        boxes = self.cdf_boxes(x, blur, scale, spread, source) * self.share[:, None]
         return np.asarray(self.owner @ boxes)
 
     def two_tails(self, at_most: Array, at_least: Array) -> Array:
@@ -163,6 +202,23 @@ class Mixture:
     def finite(self) -> Array:
         """The share that shows a number at all."""
         return np.asarray(self.owner @ self.share)
+
+
+def _inside(x: Array, lo: Array, hi: Array, s: Array) -> Array:
+    """P(<= x) of boxes from lo to hi, blurred by s."""
+    middle = 0.5 * np.abs(lo + hi)
+    s = np.maximum(s, 1e-12 + 1e-9 * middle)
+    width = hi - lo
+    narrow = width < 1e-4 * s
+    (pa, ga), (pb, gb) = _below((x - lo) / s), _below((x - hi) / s)
+    wide = (ga - gb) * s / np.where(narrow, 1.0, width)
+    return np.asarray(np.where(narrow, 0.5 * (pa + pb), np.clip(wide, 0.0, 1.0)))
+
+
+def _edges(piece: Piece, low: float, high: float) -> list[float]:
+    if piece.kind == "around":
+        return [low, low]
+    return list(np.geomspace(low, high, LOG_BOXES + 1)) if piece.kind == "log" else [low, high]
 
 
 def _below(z: Array) -> tuple[Array, Array]:
@@ -194,6 +250,18 @@ def _scaled(scale: Array, spread: float) -> tuple[Array, float]:
     return 1.0 + scale * spread, float(np.sqrt(WITHIN)) * spread
 
 
+def _place(at: Node) -> tuple[float, float, float, float]:
+    return at.level, at.cell, at.beyond, at.around
+
+
+def source_of(at: Sequence[Node]) -> Source | None:
+    """Where the source stands at these nodes, (nodes,) each; None: anywhere, at all of them."""
+    if not any(n.cell for n in at):
+        return None
+    level, cell, beyond, around = np.array([_place(n) for n in at]).T
+    return level, cell, beyond, around
+
+
 def mass(mixture: Mixture, reading: Reading, at: Sequence[Node], spread: float = 0.0) -> Array:
     """Probability of this reading under each forecast at each node, no slip.
 
@@ -201,6 +269,12 @@ def mass(mixture: Mixture, reading: Reading, at: Sequence[Node], spread: float =
     test follows (0: none). Raises ValueError for a reading that is no evidence.
     """
     n = len(at)
+    looks = [(a.gain, a.scale if spread else 0.0, *(_place(a) if mixture.follows else ()))
+             for a in at]  # fmt: skip
+    if len(set(looks)) < n:  # what this test does not follow makes no difference
+        first = list(dict.fromkeys(looks))
+        found = mass(mixture, reading, [at[looks.index(k)] for k in first], spread)
+        return np.asarray(found[:, [first.index(k) for k in looks]])
     if reading.kind in ("yes", "no"):
         p = mixture.yes if reading.kind == "yes" else 1.0 - mixture.yes
         return np.repeat(p[:, None], n, axis=1)
@@ -208,9 +282,10 @@ def mass(mixture: Mixture, reading: Reading, at: Sequence[Node], spread: float =
         return np.repeat(mixture.unsteady[:, None], n, axis=1)
     shift, blur, scale, step = _where(reading, at)
     factor, inner = _scaled(scale, spread)
+    source = source_of(at)
 
     def below(x: float) -> Array:
-        return mixture.cdf(x - shift, blur, factor, inner)
+        return mixture.cdf(x - shift, blur, factor, inner, source)
 
     if reading.kind == "over":
         limit = reading.low if reading.low is not None else np.inf
@@ -246,6 +321,20 @@ def extremeness(mixture: Mixture, reading: Reading, spread: float = 0.0) -> Arra
     blur = np.full(2, np.sqrt(_unrounded(reading) + reading.u_shared**2))
     boxes = mixture.cdf_boxes(x, blur, np.ones(2), spread)
     return mixture.two_tails(boxes[:, 0], 1.0 - boxes[:, 1])
+
+
+def extremeness_at(
+    mixture: Mixture, reading: Reading, at: Sequence[Node], weights: Array, spread: float = 0.0
+) -> Array:
+    """The same for a value when other readings tell which nodes are likely: ``weights`` (nodes, q)
+    in q cases, each summing to 1; shape (forecasts, q)."""
+    assert reading.low is not None and reading.high is not None
+    shift, blur, scale, step = _where(reading, at)
+    factor, inner = _scaled(scale, spread)
+    half = step / 2 if reading.kind == "value" else 0.0
+    below = [mixture.cdf_boxes(x - shift, blur, factor, inner, source_of(at)) @ weights
+             for x in (reading.high + half, reading.low - half)]  # fmt: skip
+    return mixture.two_tails(below[0], 1.0 - below[1])
 
 
 def anything(reading: Reading) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from knowngood.isolate.forecast import Forecast
 from knowngood.isolate.hypotheses import Hypothesis
+from knowngood.isolate.levels import Levels, make_levels
 from knowngood.isolate.likelihood import Mixture, Node, nodes
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import Quantity
@@ -114,12 +115,15 @@ def chance_to_show(shows: Mapping[str, float] | None, circumstance: str) -> floa
 @dataclass(frozen=True)
 class Table:
     """``hypotheses`` carry their weights after the complaint; ``rows`` by test id. ``undoes``: by
-    test id the marks that it undoes, so that readings after it say nothing of them."""
+    test id the marks that it undoes, so that readings after it say nothing of them. ``levels``:
+    where the source may stand; ``refills``: tests after which it stands elsewhere."""
 
     hypotheses: tuple[Hypothesis, ...]
     rows: Mapping[str, Row]
     nodes: tuple[Node, ...]
     undoes: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    levels: Levels | None = None
+    refills: frozenset[str] = frozenset()
 
     def without(self, row: Row, undone: frozenset[str]) -> Row:
         """The row after these marks were undone: it reads as without them."""
@@ -175,4 +179,12 @@ class Table:
 
 
 def make_table(hypotheses: tuple[Hypothesis, ...], rows: tuple[Row, ...]) -> Table:
-    return Table(hypotheses, {r.id: r for r in rows}, nodes(any(r.spread > 0 for r in rows)))
+    return Table(hypotheses, {r.id: r for r in rows}, nodes(any(r.spread > 0 for r in rows)),
+                 levels=levels_of(rows))  # fmt: skip
+
+
+def levels_of(rows: Sequence[Row]) -> Levels | None:
+    """Where the source may stand by what follows it; None: nothing does."""
+    held = [(abs(p.held.moves), r.spread) for r in rows for f in r.forecasts for p in f.pieces
+            if p.held is not None]  # fmt: skip
+    return make_levels(max(m for m, _ in held), max(s for _, s in held)) if held else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.isolate.forecast import Forecast, Piece, unheld
 from knowngood.learn.lessons import Lessons
 from knowngood.learn.limits import NEVER_BELOW_ZERO, TestLesson, lessons_of, rounded
 from knowngood.learn.minutes import drawn
@@ -42,9 +42,9 @@ def _taught(test: Test, learned: Mapping[str, TestLesson]) -> Test:
     it = learned.get(test.id)
     if it is None or it.next is None or it.by == "maker":
         return test
-    good = good_forecast(test.good, it.next.pieces())
-    expect = {f: good if e == test.good else e for f, e in test.expect.items()}
-    together = {m: good if e == test.good else e for m, e in test.together.items()}
+    good = good_forecast(test.good, it.next.pieces())  # of machines whose source is not known:
+    expect = {f: good if e == test.good else unheld(e) for f, e in test.expect.items()}
+    together = {m: good if e == test.good else unheld(e) for m, e in test.together.items()}
     low, high = it.next.interval(0.95)
     reads = f"{interval_words(low, high, test.quantity)} ({it.words})"
     return replace(

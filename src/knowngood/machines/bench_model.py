@@ -14,12 +14,12 @@ from knowngood.circuit.circuit import Cell, Circuit, standing
 from knowngood.circuit.element import Element, State
 from knowngood.circuit.faulted import Fault, find, is_curved
 from knowngood.circuit.frame import leak_of
-from knowngood.circuit.laws import Open
 from knowngood.circuit.probe import Probe
 from knowngood.isolate.forecast import Piece
-from knowngood.machines.design import POINTS, corner, is_range, level, value_at
+from knowngood.machines.design import HELD, POINTS, corner, is_range, level, value_at
 from knowngood.machines.electric import Change, Probing, Wires
 from knowngood.machines.electric_parse import probes_of
+from knowngood.machines.joined import is_open, islands, main_source, phases_of
 from knowngood.machines.machine import Condition, Machine
 from knowngood.machines.safety import with_needs
 from knowngood.measure.meter import MeterSheet
@@ -56,6 +56,7 @@ class BenchModel:
         self._joining = [c for f in machine.faults for c in f.changes
                          if c.mode in ("leak", "stuck closed", "short", "high resistance")]
         self._columns = {key: n for n, key in enumerate(_spread_keys(machine, wires))}
+        self.source = main_source(wires)
         curved = {e.ref for e in wires.circuit.elements
                   if any(is_curved(b.law) for b in e.branches())}  # fmt: skip
         # spreads of diodes and lamps are not laid over a circuit but built into it
@@ -80,7 +81,7 @@ class BenchModel:
         elements = {e.ref: new.get(e.ref, e) for e in self.wires.circuit.elements}
         stand = _Stand(states, dict(condition.spreads), elements,
                        islands(self.wires.circuit, elements))  # fmt: skip
-        self._stands[condition.id], self._phases[condition.id] = stand, _phases(elements)
+        self._stands[condition.id], self._phases[condition.id] = stand, phases_of(elements)
         self._like[condition.id] = next(
             i for i, s in self._stands.items()
             if s.elements == stand.elements and s.spreads == stand.spreads
@@ -172,7 +173,7 @@ class BenchModel:
         near: dict[str, list[str]] = {}
         forks = {self.wires.circuit.ground}
         for e in stand.elements.values():
-            if not e.plugged or _is_open(e):
+            if not e.plugged or is_open(e):
                 continue
             ends = list(e.pins.values())
             if len(ends) == 2 and e.rule() is None:
@@ -234,7 +235,7 @@ class BenchModel:
         for ref, element in stand.elements.items():
             here = any(stand.island[n] in near for n in element.pins.values())
             dropped = not element.plugged or (shut and element.KIND == "bridge")
-            if here and not dropped and (ref in touched or not _is_open(element)):
+            if here and not dropped and (ref in touched or not is_open(element)):
                 elements.append(element)
         if not any(e.KIND == "battery" for e in elements):
             elements = [e.at(False) if e.rule() is not None else e for e in elements]
@@ -287,7 +288,7 @@ class BenchModel:
 
     def good_cell(self, circuit: Circuit, condition: str, row: int) -> Cell:
         return Cell(values={
-            k: value_at(s, level(row, self._columns[k]))
+            k: value_at(s, self._level(k, row))
             for k, s in self._spreads(circuit, condition).items()
             if k not in self._bent
         })  # fmt: skip
@@ -298,26 +299,56 @@ class BenchModel:
         """The changes; where they replace a value, with the other values of that element."""
         values: dict[str, float] = {}
         faults = []
-        ranges = 0
-        for n, change in enumerate(changes):
+        for change, where in zip(changes, self._places(changes, row), strict=True):
             ref = ref_of(circuit, change)
-            if row < POINTS:
-                where = level(row, -1 if n == 0 else len(self._columns) + n)
-            else:
-                where = corner(row, ranges)
-            ranges += is_range(change.ohms) or is_range(change.span)
             if ref is None:
                 continue  # unplugged there
             if change.value or change.mode not in _BY_ITSELF:
                 for key, span in self._spreads(circuit, condition).items():
                     if key.rpartition(".")[0] == ref and key not in self._bent:
-                        values.setdefault(key, value_at(span, level(row, self._columns[key])))
+                        values.setdefault(key, value_at(span, self._level(key, row)))
             if change.value and change.span is not None:
                 values[change.value] = value_at(change.span, where)
             else:
                 ohms = None if change.ohms is None else value_at(change.ohms, where)
                 faults.append(Fault(change.on, change.mode, ohms, change.to))
         return Cell(tuple(faults), None, {}, values)
+
+    def _level(self, key: str, row: int) -> float:
+        """Where a span stands in a machine of the design, 0 to 1."""
+        return 0.5 if row >= HELD and key == self.source else level(row % HELD, self._columns[key])
+
+    def _places(self, changes: Sequence[Change], row: int) -> list[float]:
+        """Where the range of each change stands in a machine of the design, 0 to 1."""
+        found, ranges, first = [], 0, row % HELD
+        for n, change in enumerate(changes):
+            if row >= HELD and change.value == self.source:
+                found.append(0.5)
+            elif first < POINTS:
+                found.append(level(first, -1 if n == 0 else len(self._columns) + n))
+            else:
+                found.append(corner(first, ranges))
+            ranges += is_range(change.ohms) or is_range(change.span)
+        return found
+
+    def source_at(self, changes: Sequence[Change], row: int) -> float:
+        """Where the source stands in a machine of the design, 0 to 1: in its own span, or in that
+        of the fault which changes it."""
+        for change, where in zip(changes, self._places(changes, row), strict=True):
+            if change.value == self.source:
+                return where
+        return self._level(self.source or "", row)
+
+    def is_fed(self, condition: str, probe: Probe) -> bool:
+        """Whether the main source, as it came, hangs together with what the leads touch there."""
+        stand = self._stands[condition]
+        if self.source is None or self.source in stand.spreads:
+            return False
+        if probe.read not in ("volts", "amps"):
+            return False
+        element = stand.elements[self.source.rpartition(".")[0]]
+        return element.plugged and any(stand.island[n] in self.islands_of(condition, probe)
+                                       for n in element.pins.values())  # fmt: skip
 
 
 def ref_of(circuit: Circuit, change: Change) -> str | None:
@@ -346,46 +377,3 @@ def ends_of(circuit: Circuit, probe: Probe) -> tuple[str, ...]:
         return probe.red, probe.black
     found = find(probe.through, circuit.by_ref)
     return tuple(found[0].pins.values()) if found else ()
-
-
-def islands(circuit: Circuit, elements: dict[str, Element]) -> dict[str, int]:
-    """Node -> a label of what hangs together; whatever may join counts as joined."""
-    parent = {n: n for n in circuit.nodes}
-
-    def root(n: str) -> str:
-        while parent[n] != n:
-            parent[n] = parent[parent[n]]
-            n = parent[n]
-        return n
-
-    for element in elements.values():
-        if not element.plugged or _is_open(element):
-            continue
-        first, *others = element.pins.values()
-        for other in others:
-            parent[root(other)] = root(first)
-    labels = {r: n for n, r in enumerate(dict.fromkeys(root(n) for n in circuit.nodes))}
-    return {n: labels[root(n)] for n in circuit.nodes}
-
-
-def _phases(elements: dict[str, Element]) -> tuple[set[str], bool]:
-    """(nodes that the phases of bridges lead to, whether they lead back to a rail)."""
-    bridges = [e for e in elements.values() if e.KIND == "bridge" and e.plugged]
-    reached = {e.pins[p] for e in bridges for p in "uvw"}
-    others = [set(e.pins.values()) for e in elements.values()
-              if e.KIND != "bridge" and e.plugged and not _is_open(e)]  # fmt: skip
-    growing = True
-    while growing:
-        more = {n for nodes in others if nodes & reached for n in nodes} - reached
-        reached |= more
-        growing = bool(more)
-    rails = {e.pins[p] for e in bridges for p in ("plus", "minus")}
-    return reached, bool(rails & reached)
-
-
-def _is_open(element: Element) -> bool:
-    branches = element.branches()
-    if element.rule() is not None or len(branches) != 1:
-        return False
-    law = branches[0].law
-    return isinstance(law, Open) and not law.farads

@@ -13,16 +13,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final, Literal
 
 from knowngood.circuit.probe import Climbing, NoReading, Probe, Read, Shown
-from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.isolate.forecast import Forecast, Held, Piece
 
 POINTS: Final = 7
 """Machines of the design; a prime, so that every step permutes the levels."""
 CORNERS: Final = (POINTS, POINTS + 1, POINTS + 2, POINTS + 3)
 """Machines in which the ranges of faults are at their ends."""
+HELD: Final = 100
+"""Machine HELD + n is machine n with its source in the middle of the span."""
+LEFT: Final = 0.95
+"""A range that is more than this share as wide with the source held does not follow it."""
 WIDER: Final = 0.2
 LEAST: Final = 0.1
 LOG_FROM: Final = 10.0
@@ -117,10 +122,12 @@ def picked(outcomes: Sequence[Outcome], write: str) -> Outcome:
 
 
 def pieces_of(
-    outcomes: Sequence[Outcome], read: Read, share: float = 1.0, *, firm: bool = False
-) -> list[Piece]:
+    outcomes: Sequence[Outcome], read: Read, share: float = 1.0, *, firm: bool = False,
+    held: Sequence[tuple[Outcome, float]] = (),
+) -> list[Piece]:  # fmt: skip
     """The readings of the machines of the design as pieces that make `share` together. `firm`: a
-    good machine has volts there. A short on the diode range is what `SHORTED` says."""
+    good machine has volts there. A short on the diode range is what `SHORTED` says. `held`: of each
+    machine what it reads with its source in the middle, and where that stands, 0 to 1."""
     values = [o for o in outcomes if not isinstance(o, str)]
     each = share / len(outcomes)
     shorts = [v for v in values if read == "diode" and abs(v) < SHORTED[-1]]
@@ -132,7 +139,11 @@ def pieces_of(
     alive = [v for v in values if abs(v) >= 1e-3 * nought]
     found = _nothing(nought, each * len(dead)) if dead else []
     found += [Piece("between", 0.0, v, each * len(shorts) / 2) for v in SHORTED if shorts]
-    found += [_range(alive, each * len(alive))] if alive else []
+    if alive:
+        piece = _range(alive, each * len(alive))
+        both = [(v, *h) for v, h in zip(outcomes, held, strict=False)
+                if not isinstance(v, str) and abs(v) >= 1e-3 * nought]  # fmt: skip
+        found.append(replace(piece, held=_held(piece, both, 1e-3 * nought)))
     for kind, word in (("over", "OL"), ("unsteady", "unsteady")):
         count = sum(1 for o in outcomes if o == word)
         if count:
@@ -169,6 +180,32 @@ def _range(values: Sequence[float], share: float) -> Piece:
     return Piece("between", _digits(start), _digits(high + more), share)
 
 
+def _held(
+    whole: Piece, seen: Sequence[tuple[float, Outcome, float]], least: float
+) -> Held | None:
+    """What is left of a piece with the source held, of (reading, reading with the source in the
+    middle, where it stands); None where that is hardly less. What the source does beyond moving all
+    alike stays in the range."""
+    still = [w for _, w, _ in seen if not isinstance(w, str) and abs(w) > max(least, 1e-9)]
+    if len(still) < len(seen) or len(seen) < POINTS or whole.kind == "around":
+        return None
+    away = [at - 0.5 for _, _, at in seen]
+    apart = [v / w - 1 for (v, _, _), w in zip(seen, still, strict=True)]
+    moves = sum(a * y for a, y in zip(away, apart, strict=True)) / sum(a * a for a in away)
+    if not 1e-4 < abs(moves) < 1.0:
+        return None
+    back = [v / (1 + moves * a) for (v, _, _), a in zip(seen, away, strict=True)]
+    piece = _range(still, 1.0)
+    low, high = min(piece.low, *back), max(piece.low, *back)
+    if piece.kind != "around":
+        high = max(high, piece.high)
+    if whole.kind == "log" and (low <= 0 or high / low <= 1.01):
+        return None
+    wide = math.log(high / low) / math.log(whole.high / whole.low) if whole.kind == "log" else (
+        (high - low) / (whole.high - whole.low))
+    return Held(_digits(low), _digits(high), _digits(moves)) if wide <= LEFT else None
+
+
 def _of_one_spread(values: Sequence[float]) -> bool:
     """Whether the readings follow the levels of one spread: the machines in the order of their
     readings are then evenly spaced in the design (modulo POINTS)."""
@@ -185,14 +222,14 @@ def _digits(value: float) -> float:
 
 def mixed(pieces: Iterable[Piece]) -> Forecast:
     """A forecast of these pieces, equal ones joined, shares rounded to make 1."""
-    sums: dict[tuple[str, float, float], float] = {}
+    sums: dict[tuple[str, float, float, Held | None], float] = {}
     for piece in pieces:
-        key = (piece.kind, piece.low, piece.high)
+        key = (piece.kind, piece.low, piece.high, piece.held)
         sums[key] = sums.get(key, 0.0) + piece.share
     total = sum(sums.values())
     kept = {k: s / total for k, s in sums.items() if s / total > 5e-4}
     total = sum(kept.values())
     return Forecast(tuple(
-        Piece(kind, low, high, round(share / total, 6))  # type: ignore[arg-type]
-        for (kind, low, high), share in kept.items()
+        Piece(kind, low, high, round(share / total, 6), held)  # type: ignore[arg-type]
+        for (kind, low, high, held), share in kept.items()
     ))

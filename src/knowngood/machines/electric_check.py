@@ -8,9 +8,9 @@ from typing import Final, get_args
 
 from knowngood.circuit.circuit import Cell, standing
 from knowngood.circuit.element import Element
-from knowngood.machines.bench_model import islands
 from knowngood.machines.electric import Probing, Wires
 from knowngood.machines.generate import dead_trouble, reachable
+from knowngood.machines.joined import islands
 from knowngood.machines.machine import Circumstance, Machine, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.safety import Breach

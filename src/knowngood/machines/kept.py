@@ -19,7 +19,7 @@ from typing import Any, Final, Protocol
 import numpy as np
 import scipy
 
-from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.isolate.forecast import Forecast, Held, Piece
 from knowngood.machines.electric import Probing
 from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.generate import made_test
@@ -133,11 +133,14 @@ def _filled(test: Test, row: Mapping[str, Any], meter: MeterSheet | None) -> Tes
 
 
 def _plain(forecast: Forecast) -> object:
-    pieces = [[p.kind, p.low, p.high, p.share] for p in forecast.pieces]
+    pieces = [[p.kind, p.low, p.high, p.share, p.held] for p in forecast.pieces]
     return pieces if forecast.yes is None else forecast.yes
 
 
 def _forecast(plain: Any) -> Forecast:
     if not isinstance(plain, list):
         return Forecast((), float(plain))
-    return Forecast(tuple(Piece(kind, low, high, share) for kind, low, high, share in plain))
+    return Forecast(tuple(
+        Piece(kind, low, high, share, None if held is None else Held(*held))
+        for kind, low, high, share, held in plain
+    ))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from knowngood.machines.joined import main_source
 from knowngood.machines.machine import Condition, Fault, Machine
 
 
@@ -25,6 +26,14 @@ def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
         if gone:
             found[test.id] = gone
     return found
+
+
+def filled_by(machine: Machine) -> frozenset[str]:
+    """Tests after which the main source stands elsewhere than it came: their condition sets it."""
+    if machine.wires is None or (source := main_source(machine.wires)) is None:
+        return frozenset()
+    filled = {c.id for c in machine.conditions if source in c.spreads and not c.does}
+    return frozenset(t.id for t in machine.tests if t.condition in filled)
 
 
 def _undone(fault: Fault, condition: Condition) -> bool:

@@ -13,10 +13,11 @@ from itertools import islice, product
 from typing import Final, NamedTuple
 
 from knowngood.circuit.probe import NoReading, Probe, Shown
-from knowngood.isolate.forecast import Forecast, Piece
+from knowngood.isolate.forecast import Forecast, Piece, unheld
 from knowngood.machines.bench_model import BenchModel, Reading
 from knowngood.machines.design import (
     CORNERS,
+    HELD,
     POINTS,
     Outcome,
     is_firm,
@@ -47,6 +48,10 @@ class Way(NamedTuple):
     share: float
     changes: tuple[Change, ...]
     unsteady: float = 0.0
+
+
+_Case = tuple[int, tuple[Change, ...]]
+"""The number of what is asked, and what is changed in the circuit."""
 
 
 class Asked(NamedTuple):
@@ -102,8 +107,7 @@ class Wiring:
     def good_rows(self, asked: Sequence[Asked]) -> list[RowForecast]:
         """Good forecasts alone."""
         good, trouble, _ = self._solved(asked, [])
-        return [RowForecast(mixed(pieces_of(g, a.probing.read)), {}, t)
-                for a, g, t in zip(asked, good, trouble, strict=True)]  # fmt: skip
+        return [RowForecast(mixed(g), {}, t) for g, t in zip(good, trouble, strict=True)]
 
     def rough_rows(self, asked: Sequence[Asked]) -> list[RowForecast]:
         """The same as `rows` from the two ends of the design: enough to choose among tests."""
@@ -117,8 +121,8 @@ class Wiring:
                  for n, a in enumerate(asked) for f in self.faults.values()]  # fmt: skip
         good, trouble, found = self._solved(asked, cases, design)
         rows, each = [], iter(zip(cases, found, strict=True))
-        for n, a in enumerate(asked):
-            forecast = mixed(pieces_of(good[n], a.probing.read))
+        for n in range(len(asked)):
+            forecast = mixed(good[n])
             expect = {}
             for (_, fault, _), pieces in islice(each, len(self.faults)):
                 if pieces is not None:
@@ -169,11 +173,12 @@ class Wiring:
         asked: Sequence[Asked],
         cases: Sequence[tuple[int, str, tuple[Way, ...]]],
         rows: tuple[int, ...] = tuple(range(POINTS)),
-    ) -> tuple[list[list[Outcome]], list[str], list[list[Piece | float] | None]]:
-        """(what is written down of a good machine, [asked][row]; why it gives no reading; pieces of
-        each case, None where it reads as good). A float among the pieces: a share that reads good.
+    ) -> tuple[list[list[Piece]], list[str], list[list[Piece | float] | None]]:
+        """(pieces of a good machine; why it gives no reading; pieces of each case, None where it
+        reads as good). A float among the pieces: a share that reads good.
 
-        Two machines are looked at first; only what moves the reading there is read in all.
+        Two machines are looked at first; only what moves the reading there is read in all. Where
+        the main source feeds the leads, all are read once more with it in the middle of its span.
         """
         probes = [self.model.probes(a.probing) for a in asked]
         good_asked = [Reading(a.condition.id, (), p)
@@ -208,11 +213,36 @@ class Wiring:
         corners = _read(scope, asked, probes, several, CORNERS)
         for key, seen in zip(several, corners, strict=True):
             whole[key] += seen
+        held = self._held(scope, asked, probes, list(whole), several, rows)
+        pieces = [pieces_of(w, a.probing.read, held=held.get((n, ()), ()))
+                  for n, (a, w) in enumerate(zip(asked, written, strict=True))]  # fmt: skip
         found: list[list[Piece | float] | None] = []
         for n, _, ways in cases:
             firm = is_firm(written[n], asked[n].probing.read)
-            found.append(_case_pieces(ways, n, whole, asked[n].probing, firm))
-        return written, trouble, found
+            found.append(_case_pieces(ways, n, whole, asked[n].probing, firm, held))
+        return pieces, trouble, found
+
+    def _held(
+        self, scope: Scope, asked: Sequence[Asked], probes: Sequence[Sequence[Probe]],
+        moved: Sequence[_Case], several: Sequence[_Case], rows: Sequence[int],
+    ) -> dict[_Case, list[tuple[Outcome, float]]]:  # fmt: skip
+        """What the good machines and the cases read with the main source in the middle, and where
+        it really stands; nothing from less than the whole design."""
+        if self.model.source is None or len(rows) < POINTS:
+            return {}
+        fed = {n for n, (a, ps) in enumerate(zip(asked, probes, strict=True))
+               if a.probing.write != "spread"
+               and any(self.model.is_fed(a.condition.id, p) for p in ps)}  # fmt: skip
+        found: dict[_Case, list[tuple[Outcome, float]]] = {}
+        good: list[_Case] = [(n, ()) for n in sorted(fed)]
+        for keys, some in (([*good, *moved], rows), (several, CORNERS)):
+            wanted = [key for key in keys if key[0] in fed]
+            for key, seen in zip(
+                wanted, _read(scope, asked, probes, wanted, [HELD + r for r in some]), strict=True
+            ):
+                at = [self.model.source_at(key[1], r) for r in some]
+                found.setdefault(key, []).extend(zip(seen, at, strict=True))
+        return found
 
     def doubt_at(self, test: Test, good: Forecast) -> float:
         """Standard uncertainty of the meter at a good reading, base units."""
@@ -298,9 +328,10 @@ def _alike(seen: Sequence[Outcome], good: Sequence[Outcome], doubt: float) -> bo
 def _case_pieces(
     ways: Sequence[Way],
     row: int,
-    whole: Mapping[tuple[int, tuple[Change, ...]], list[Outcome]],
+    whole: Mapping[_Case, list[Outcome]],
     probing: Probing,
     firm: bool,
+    held: Mapping[_Case, Sequence[tuple[Outcome, float]]],
 ) -> list[Piece | float] | None:
     """The pieces of a fault; None when no way of it moves the reading."""
     found: list[Piece | float] = []
@@ -311,7 +342,8 @@ def _case_pieces(
             found.append(way.share)
             continue
         moves = True
-        found += pieces_of(outcomes, probing.read, way.share * (1 - way.unsteady), firm=firm)
+        found += pieces_of(outcomes, probing.read, way.share * (1 - way.unsteady), firm=firm,
+                           held=held.get((row, way.changes), ()))  # fmt: skip
         if way.unsteady:
             found.append(Piece("unsteady", share=way.share * way.unsteady))
     return found if moves else None
@@ -331,5 +363,7 @@ def with_row(test: Test, row: RowForecast, meter: MeterSheet | None) -> Test:
     is as this meter shows it."""
     good = test.good if "" in test.by_hand else row.good
     expect = {**test.expect, **{f: e for f, e in row.expect.items() if f not in test.expect}}
+    if row.good is not good:  # a good machine by hand: then no reading here tells of the source
+        expect = {f: unheld(e) for f, e in expect.items()}
     reads = test.good_reads or expected_words(good, test.quantity, meter)
     return replace(test, good=good, expect=expect, good_reads=reads)

@@ -37,7 +37,7 @@ def assessment_json(
     setup: Setup, evidence: Evidence, assessment: Assessment, entries: Sequence[Entry]
 ) -> Json:
     """Everything that `assess` says, and all that is needed to work the belief out again."""
-    belief, table = assessment.belief, setup.bench.table
+    belief = assessment.belief
     return {
         "machine": {"id": setup.machine.id, "words": setup.machine.words,
                     "digest": setup.machine.digest},
@@ -46,7 +46,8 @@ def assessment_json(
         "suspects": _suspects(belief),
         "parts": _parts(setup, assessment),
         "nodes": [
-            {"weight": n.weight, "gain": n.gain, "scale": n.scale} for n in table.nodes
+            {"weight": n.weight, "gain": n.gain, "scale": n.scale, "level": n.level,
+             "beyond": n.beyond} for n in belief.nodes
         ],
         "accounts": [
             {"id": a.id, "words": a.words, "grade": a.grade, "part": a.part,

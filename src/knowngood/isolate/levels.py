@@ -1,0 +1,105 @@
+"""Where the source of a machine stands, as readings that follow it tell.
+
+The source (a pack, a battery) stands somewhere in its span, the same for all readings of a visit:
+a nuisance of the machine, marginalised over nodes. Before a reading follows it, the whole span is
+in each reading. Then the span is cut into fine cells, and each that the readings leave likely is a
+node, three times for the meter; the others are left out. What shows a suspect out is judged on all
+the cells: where its own source stands does not hang on how likely the suspect is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from knowngood.isolate.likelihood import WANDERS, Node, nodes
+
+Array = NDArray[np.float64]
+
+BEYOND = 0.1  # spans below and above its ends, as much as ranges are widened
+FAR = 2.5  # standard deviations of what moves it besides
+FINE = 1.25  # cells in terms of what the source moves by itself
+MOST_LEVELS = 160
+MOST_NODES = 9  # cells that are nodes of their own, each with the meter's
+LIKELY = 1e-4  # a cell less likely than this is left out
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Cells of (level, cell, beyond, around) as in `Node`, in rising order, and ``weight`` (n,)
+    summing to 1."""
+
+    cells: tuple[tuple[float, float, float, float], ...]
+    weight: Array
+
+    @cached_property
+    def all(self) -> tuple[Node, ...]:
+        """A node for each cell; what readings on one meter share of its error shifts all alike."""
+        return self._nodes([(i, i + 1) for i in range(len(self.cells))], (Node(0, 0, 1),))
+
+    def chosen(self, likely: Array) -> tuple[Node, ...]:
+        """Nodes of the likely cells, each with the meter's; neighbours as one where there are too
+        many. ``likely``: (n,), as readings have it."""
+        kept = [(i, i + 1) for i in np.flatnonzero(likely >= LIKELY * likely.sum()).tolist()]
+        while len(kept) > MOST_NODES:
+            pairs = [(float(likely[a:c].sum()), k)
+                     for k, ((a, b), (d, c)) in enumerate(pairwise(kept))
+                     if b == d and self._side(a) == self._side(d)]  # fmt: skip
+            if not pairs:
+                break
+            _, k = min(pairs)
+            kept[k : k + 2] = [(kept[k][0], kept[k + 1][1])]
+        return self._nodes(kept, nodes(False))
+
+    def _side(self, i: int) -> float:
+        """Below the span, in it, above it."""
+        return float(np.sign(self.cells[i][2]))
+
+    def _nodes(self, spans: Sequence[tuple[int, int]], meter: Sequence[Node]) -> tuple[Node, ...]:
+        found = []
+        for a, b in spans:
+            level, cell, beyond, around = np.array(self.cells[a:b]).T
+            weight = float(self.weight[a:b].sum())
+            inside = beyond[0] == 0
+            place = Node(0.0, _SCALE * float(level.mean()), weight, float(level.mean()),
+                         float(cell.sum() if inside else cell[0]), float(beyond.mean()),
+                         float(around.sum()))  # fmt: skip
+            found += [replace(place, gain=m.gain, weight=m.weight * weight) for m in meter]
+        return tuple(found)
+
+
+_SCALE = float(np.sqrt(6))
+"""Half the variance of a level in its span is in the nodes, as for all that rows follow."""
+
+
+def make_levels(most: float, spread: float) -> Levels:
+    """Cells as fine as the source is still, all of the span as likely. ``most``: relative, how far
+    a source goes from one end of its span to the other; ``spread``: relative standard deviation of
+    what moves it besides, which now and then takes it past the ends."""
+    end, fine = 0.5 + BEYOND, FINE * WANDERS
+    count = int(np.clip(np.ceil(2 * end * most / fine), 3, MOST_LEVELS))
+    inside = list(pairwise(np.linspace(-end, end, count + 1).tolist()))
+    beyond = fine * np.arange(int(np.ceil(FAR * spread / fine)) + 1)
+    past = list(pairwise(beyond.tolist()))
+    cells = [(-end, _KNOWN, -(a + b) / 2, b - a) for a, b in reversed(past)]
+    cells += [((a + b) / 2, b - a, 0.0, 0.0) for a, b in inside]
+    cells += [(end, _KNOWN, (a + b) / 2, b - a) for a, b in past]
+    tail = np.diff(_integral(-beyond[::-1] / spread))[::-1] * spread if past else np.empty(0)
+    weight = np.concatenate([tail[::-1], np.full(count, 2 * end * most / count), tail])
+    return Levels(tuple(cells), weight / weight.sum())
+
+
+_KNOWN = 1e-9
+"""A cell of no width, of a source that is known."""
+
+
+def _integral(z: NDArray[np.floating[Any]]) -> Array:
+    """Of the normal distribution function."""
+    return np.asarray(z * ndtr(z) + np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi))
