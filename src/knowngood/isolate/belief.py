@@ -94,7 +94,9 @@ class Weighed:
 class Belief:
     """``joint``: shape (hypotheses, nodes), sums to 1. ``showing``: per group the chance that
     each hypothesis shows in it, shape (hypotheses, nodes). ``undone``: marks of which a further
-    reading says nothing (`Table.undoes`). ``nodes``: what the columns stand for."""
+    reading says nothing (`Table.undoes`). ``nodes``: what the columns stand for; ``finer``: what
+    the product of the likelihoods at these nodes is multiplied by, (hypotheses, nodes) as a
+    logarithm, for the source was looked at in finer steps (None: it is not)."""
 
     hypotheses: tuple[Hypothesis, ...]
     joint: Array
@@ -103,6 +105,7 @@ class Belief:
     showing: Mapping[Group, Array]
     undone: frozenset[str] = frozenset()
     nodes: tuple[Node, ...] = ()
+    finer: Array | None = None
 
     @property
     def p(self) -> Array:
@@ -288,21 +291,33 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     """The belief after all evidence. Items that are no evidence, or whose test is not in the
     table, are passed over."""
     taken, undone = _taken(table, items)
-    at, fine = table.nodes, None
+    at, fine, finer = table.nodes, None, None
     if table.levels is not None and any(t.follows for t in taken):
         cells = table.levels.all
         fine = [_read(table, t, cells, FINE) for t in taken]
-        joint, _ = _joint(table, fine, cells, accounts)
-        at = table.levels.chosen(joint[~table.other].sum(axis=0))
+        whole, _ = _joint(table, fine, cells, accounts)
+        at, lies = table.levels.chosen(whole[~table.other].sum(axis=0))
     reads = [_read(table, t, at, at) for t in taken]
     joint, showing = _joint(table, reads, at, accounts)
+    if fine is not None:
+        finer = _finer(joint, whole @ lies)
+        joint = joint * np.exp(finer)
     extremes = [_keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
                 for r in reads]  # fmt: skip
     if fine is not None:
         extremes = _by_source(table, fine, extremes)
     weighed = tuple(_weighed(table, r, joint, showing[r.group], e)
                     for r, e in zip(reads, extremes, strict=True))  # fmt: skip
-    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at)
+    return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at, finer)
+
+
+def _finer(joint: Array, stretches: Array) -> Array:
+    """What makes the belief at the nodes (h, nodes) that in their stretches (h, stretches), as a
+    logarithm; in a stretch the nodes of the meter stand side by side."""
+    each = joint.shape[1] // stretches.shape[1]
+    sums = joint.reshape(len(joint), -1, each).sum(axis=2)
+    log = np.log(np.maximum(stretches, 1e-300)) - np.log(np.maximum(sums, 1e-300))
+    return np.asarray(np.repeat(log, each, axis=1))
 
 
 def _by_source(

@@ -2,9 +2,10 @@
 
 The source (a pack, a battery) stands somewhere in its span, the same for all readings of a visit:
 a nuisance of the machine, marginalised over nodes. Before a reading follows it, the whole span is
-in each reading. Then the span is cut into fine cells, and each that the readings leave likely is a
-node, three times for the meter; the others are left out. What shows a suspect out is judged on all
-the cells: where its own source stands does not hang on how likely the suspect is.
+in each reading. Then the span is cut into fine cells, on which the belief is worked out; for what
+is planned and told they are joined to a few stretches, fine where the source is likely to stand.
+What shows a suspect out is judged on all the cells: where its own source stands does not hang on
+how likely the suspect is.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 
 import numpy as np
@@ -26,9 +27,9 @@ Array = NDArray[np.float64]
 BEYOND = 0.1  # spans below and above its ends, as much as ranges are widened
 FAR = 2.5  # standard deviations of what moves it besides
 FINE = 1.25  # cells in terms of what the source moves by itself
-MOST_LEVELS = 160
-MOST_NODES = 9  # cells that are nodes of their own, each with the meter's
-LIKELY = 1e-4  # a cell less likely than this is left out
+MOST_LEVELS = 200
+MOST_NODES = 12  # stretches, each with the meter's nodes
+LIKELY = 1e-4  # cells less likely than this are in one stretch
 
 
 @dataclass(frozen=True)
@@ -44,19 +45,27 @@ class Levels:
         """A node for each cell; what readings on one meter share of its error shifts all alike."""
         return self._nodes([(i, i + 1) for i in range(len(self.cells))], (Node(0, 0, 1),))
 
-    def chosen(self, likely: Array) -> tuple[Node, ...]:
-        """Nodes of the likely cells, each with the meter's; neighbours as one where there are too
-        many. ``likely``: (n,), as readings have it."""
-        kept = [(i, i + 1) for i in np.flatnonzero(likely >= LIKELY * likely.sum()).tolist()]
-        while len(kept) > MOST_NODES:
+    def chosen(self, likely: Array) -> tuple[tuple[Node, ...], Array]:
+        """Nodes of stretches of cells, each with the meter's, the finer the more ``likely`` (n,);
+        and which cell lies in which stretch, shape (n, stretches)."""
+        kept = likely >= LIKELY * likely.sum()
+        found: list[tuple[int, int]] = []
+        for (keep, _), run in groupby(range(len(kept)), lambda i: (bool(kept[i]), self._side(i))):
+            places = list(run)
+            ends = [*places, places[-1] + 1] if keep else [places[0], places[-1] + 1]
+            found += pairwise(ends)
+        while len(found) > MOST_NODES:
             pairs = [(float(likely[a:c].sum()), k)
-                     for k, ((a, b), (d, c)) in enumerate(pairwise(kept))
-                     if b == d and self._side(a) == self._side(d)]  # fmt: skip
+                     for k, ((a, b), (_, c)) in enumerate(pairwise(found))
+                     if self._side(a) == self._side(b)]  # fmt: skip
             if not pairs:
                 break
             _, k = min(pairs)
-            kept[k : k + 2] = [(kept[k][0], kept[k + 1][1])]
-        return self._nodes(kept, nodes(False))
+            found[k : k + 2] = [(found[k][0], found[k + 1][1])]
+        lies = np.zeros((len(kept), len(found)))
+        for k, (a, b) in enumerate(found):
+            lies[a:b, k] = 1.0
+        return self._nodes(found, nodes(False)), lies
 
     def _side(self, i: int) -> float:
         """Below the span, in it, above it."""

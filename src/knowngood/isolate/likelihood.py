@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 Source = tuple[Array, Array, Array, Array]
 """Level, cell, beyond and around of each node, see `Node`."""
 
-WANDERS = 0.0025  # of its volts, standard deviation of a source from one reading to the next;
+WANDERS = 0.0015  # of its volts, standard deviation of a source from one reading to the next;
 # common practice
 LOG_BOXES = 12  # a logarithmic piece as so many boxes of equal share
 SLIP_UNSTEADY = 0.10

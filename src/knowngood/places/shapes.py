@@ -49,6 +49,10 @@ def assessment_json(
             {"weight": n.weight, "gain": n.gain, "scale": n.scale, "level": n.level,
              "beyond": n.beyond} for n in belief.nodes
         ],
+        "finer": None if belief.finer is None else {
+            h.id: [round(float(x), 9) for x in log]
+            for h, log in zip(belief.hypotheses, belief.finer, strict=True)
+        },
         "accounts": [
             {"id": a.id, "words": a.words, "grade": a.grade, "part": a.part,
              "likelihood": _by_suspect(belief, a.given)}
