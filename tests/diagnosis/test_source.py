@@ -13,6 +13,7 @@ from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import shown_out
 from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Test
+from knowngood.machines.wiring import Wiring
 from knowngood.measure.typed import read_text
 from knowngood.places.library import find_machine, find_meter, make_setup
 
@@ -58,10 +59,12 @@ def test_how_a_reading_moves_with_the_pack_is_solved_and_not_assumed() -> None:
     assert all(x.held is None for x in named(at, "enable_volts").good.pieces)
     wires = at.machine.wires
     assert wires is not None
+    assert isinstance(at.machine.wiring, Wiring)
+    states = at.machine.wiring.model.stands("pack_bench")
     low, high = (
-        solve(wires.circuit, probe=Probe("volts", "P+", "P-"), values={"CELLS.volts": v})
+        solve(wires.circuit, (), Probe("volts", "P+", "P-"), states, {"CELLS.volts": v})
         for v in (48.0, 58.0)
-    )  # fmt: skip
+    )
     assert isinstance(low.probe, float)
     assert isinstance(high.probe, float)
     slope = (high.probe - low.probe) / held(at, "pack_rest").low

@@ -73,7 +73,7 @@ def test_what_moves_the_source_besides_may_take_it_past_its_span() -> None:
     drawn = inside + stats.norm.rvs(0, 0.02, size=400_000, random_state=2)
     past = np.abs(drawn) - 0.6 * 0.28
     assert wide.weight[beyond != 0].sum() == pytest.approx(np.mean(past > 0), rel=0.1)
-    assert wide.weight[beyond > 0.02].sum() == pytest.approx(np.mean(past > 0.02) / 2, rel=0.1)
+    assert wide.weight[beyond > 0.02].sum() == pytest.approx(np.mean(past > 0.02) / 2, rel=0.15)
 
 
 def test_two_readings_are_the_integral_over_where_the_source_stands() -> None:
