@@ -47,11 +47,12 @@ def test_what_a_good_machine_reads_shows_out_nobody_who_reads_so(name: str) -> N
 
 
 def test_fuse_and_controller_all_but_sure_the_fuse_is_read() -> None:
-    """The bridge shorted behind an open input: the fuse between them is a minute's reading."""
+    """The bridge shorted behind an open input: the fuse between them is a minute's reading, or
+    the one reading that all hangs on is taken once more."""
     found = saw(bridge_diode="0.020 V")
     parts = {p.id: p.belief for p in found.parts}
     assert parts["fuse"] > 0.95 and parts["controller"] > 0.85
-    assert found.next is not None and found.next.id == "fuse_ohms"
+    assert found.next is not None and found.next.id in ("fuse_ohms", "bridge_diode")
 
 
 def test_a_part_that_is_called_is_read_first() -> None:
