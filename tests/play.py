@@ -113,7 +113,8 @@ def play_planned(
         more, opened = reach(setup, test, evidence.opened)
         price += more
         tests.append(test)
-        item = world.read(test, again=sum(i.test == test for i in evidence.items))
+        times = sum(i.test == test for i in evidence.items)
+        item = world.read(test, again=times, after=tests)
         evidence = replace(evidence, items=(*evidence.items, item), opened=opened)
     if not tires:
         raise AssertionError(f"no stop within {MOST_STEPS} steps: {tests}")
@@ -162,7 +163,7 @@ def play_fixed(
             more, opened = reach(setup, again, opened)
             price += more
             tests.append(again)
-            items.append(world.read(again, again=times))
+            items.append(world.read(again, again=times, after=tests))
             belief = weigh(table, items)
             proof = judge_proof(belief)
         if proof.proven:
@@ -183,7 +184,7 @@ def play_fixed(
         more, opened = reach(setup, test, opened)
         price += more
         tests.append(test)
-        items.append(world.read(test))
+        items.append(world.read(test, after=tests))
     proof = judge_proof(weigh(table, items))
     price += finish(setup, truth, proof.parts, proof.proven)
     return Played(proof.parts, truth, proof.proven, price, tuple(tests))
@@ -196,7 +197,7 @@ def within_reach(setup: Setup, world: World, skip: Callable[[str], bool]) -> tup
     passed = frozenset(t for t in rows if skip(t))
     taken: tuple[str, ...] = ()
     while True:
-        seen = seen_to_do(weigh(world.table, [world.read(t) for t in taken]), world.table)
+        seen = seen_to_do(weigh(world.table, read_in_turn(world, taken)), world.table)
         held = held_back(setup.bench, frozenset(taken), passed, False, (), seen)
         more = tuple(t for t in rows if t not in held)
         if not more:
@@ -204,13 +205,19 @@ def within_reach(setup: Setup, world: World, skip: Callable[[str], bool]) -> tup
         taken += more
 
 
+def read_in_turn(world: World, tests: Iterable[str]) -> list[Item]:
+    """What these tests show, taken in this order."""
+    order = list(tests)
+    return [world.read(t, after=order[:k]) for k, t in enumerate(order)]
+
+
 def told_by_all(world: World) -> Proof:
     """The proof after every test of the table, those it hangs on read again: what an oracle that
     sees every result can tell of this job."""
-    items = [world.read(test) for test in world.table.rows]
+    items = read_in_turn(world, world.table.rows)
     for again in (1, 2):
         proof = judge_proof(weigh(world.table, items))
-        items += [world.read(test, again=again) for test in proof.again]
+        items += [world.read(test, again=again, after=world.table.rows) for test in proof.again]
     return judge_proof(weigh(world.table, items))
 
 
@@ -283,11 +290,13 @@ def play_shrunk(setup: Setup, world: World, taken: Iterable[str] | None = None) 
 
     def again(tests: Iterable[str]) -> tuple[str, ...] | None:
         """What has to be read once more for the proof; None: there is none."""
-        items = [world.read(t) for t in with_first(tests)]
+        order = with_first(tests)
+        items = read_in_turn(world, order)
         proof = judge_proof(weigh(table, items))
         more = () if proof.proven or proof.open else proof.again
         if more:
-            proof = judge_proof(weigh(table, [*items, *(world.read(t, again=1) for t in more)]))
+            second = [world.read(t, again=1, after=order) for t in more]
+            proof = judge_proof(weigh(table, [*items, *second]))
         return more if proof.proven and proof.parts == truth else None
 
     found = _shrunk(every, lambda ts: again(ts) is not None,

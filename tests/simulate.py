@@ -7,7 +7,7 @@ the errors and rounds to the display, as a bench would.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
@@ -60,7 +60,8 @@ class World:
     gain: float = field(init=False)
     scale: float = field(init=False)
     _shows: dict[tuple[int, str], bool] = field(default_factory=dict)
-    _read: dict[tuple[str, int, int], Item] = field(default_factory=dict)
+    _undone: frozenset[str] = frozenset()
+    _read: dict[tuple[str, int, int, frozenset[str]], Item] = field(default_factory=dict)
     _kept: dict[tuple[str, int], Any] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -88,17 +89,23 @@ class World:
             self._shows[key] = bool(self.rng.random() < share)
         return self._shows[key]
 
-    def read(self, test: str, visit: int = 0, again: int = 0) -> Item:
+    def read(
+        self, test: str, visit: int = 0, again: int = 0, after: Iterable[str] = ()
+    ) -> Item:
         """This test as the meter shows it: whoever asks first or later sees the same reading.
-        ``again`` counts the times that the probes were set anew."""
-        key = (test, visit, again)
+        ``again`` counts the times that the probes were set anew; ``after``: the tests taken before,
+        some of which mend for good what they ask for (a pack that the shop has charged)."""
+        undoes = self.table.undoes
+        undone = frozenset[str]().union(*(undoes.get(t, frozenset()) for t in (*after, test)))
+        self._undone = undone.intersection(self.table.hypotheses[self.truth].marks)
+        key = (test, visit, again, self._undone)
         if key not in self._read:
             reading = self._draw(test, visit)
             self._read[key] = Item(f"{test}@{visit}.{again}", test, reading, visit)
         return self._read[key]
 
     def _draw(self, test: str, visit: int) -> Reading:
-        row = self.table.rows[test]
+        row = self.table.without(self.table.rows[test], self._undone)
         slip = row.slip if self.slip is None else (self.slip if row.quantity != "yes_no" else 0)
         if self.forced:
             return self._forced(row, self._without_slip(row, visit))

@@ -66,6 +66,7 @@ class SpiceWorld(World):
         visit = int(rest[0]) if rest else 0
         showing = self.shows(visit, row.circumstance)
         marks = self.table.hypotheses[self.truth].marks if showing else ()
+        marks = tuple(m for m in marks if m not in self._undone)
         if test.probe is None or _by_hand(test, marks):
             return super()._shown(row, forecast, *rest)
         way = self._way(test, marks)
