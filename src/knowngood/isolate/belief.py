@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
 IN_DOUBT = 0.05  # a run this likely to show the machine is not passed over as a slip
-KEPT = 500  # what is worked out of tests read, so much is kept with a table
+KEPT = 150  # what is worked out of tests read, so much is kept with a table
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
 FINE = "fine"  # the name of all the cells of a source
 Group = tuple[int, str]
