@@ -147,7 +147,7 @@ def test_another_source_says_nothing_of_this_one(fill: bool) -> None:
     """Another day, or filled by the shop in between: the pack stands elsewhere."""
     of = table(fill=fill)
     items = [Item("a", "post", read(52.6)), Item("b", "plug", read(58.6)),
-             Item("c", "stud", read(55.0), 0 if fill else 1)]  # fmt: skip
+             Item("c", "stud", read(58.6 if fill else 55.0), 0 if fill else 1)]  # fmt: skip
     if not fill:
         del items[1]
     belief = weigh(of, items)
@@ -169,3 +169,15 @@ def test_an_unlikely_suspect_is_judged_where_its_own_source_would_stand() -> Non
     belief = seen(make_table(hypotheses, rows), ("post", 52.6), ("stud", 52.6))
     assert p(belief)["rare"] < 1e-4
     assert "rare" not in shown_out(belief)
+
+
+def test_what_is_itself_a_slip_shows_nobody_out_by_what_it_told_of_the_source() -> None:
+    """The pack misread once, two places behind it read right: they speak against the misreading
+    and not against every suspect."""
+    wrong = ("post", 49.0)
+    belief = seen(table(), wrong, ("stud", 52.6), ("stud", 52.6), ("board", 52.6))
+    pack, stud, board = belief.weighed
+    assert pack.slip > 0.5
+    assert (stud.leans, board.leans) == ((), ("stud",))
+    assert stud.extreme_good > 0.05
+    assert "key" not in shown_out(belief)

@@ -58,7 +58,8 @@ def _judge(
         sentence = f"{test.question}: {shown}{FITS_NONE}{_ended(slip.words)}"
     else:
         sentence = _sentence(
-            test, _verdict_words(test, verdict, weighed, each[-1], bench.meter),
+            test, _verdict_words(test, verdict, weighed, each[-1], _good_here(
+                test, weighed, each[-1], bench.meter, belief)),
             said_of(test, each[-1]) + _thing_itself(test, each[-1]), limits,
             repeats_words(weighed, each), clears, _points_at(machine, belief, weighed),
             cleared=weighed.extreme_good > SHOWN_OUT,
@@ -319,14 +320,25 @@ def _thing_itself(test: Test, reading: Reading) -> str:
     return f" ({format_value(reading.low + off, DIMENSION_OF[_quantity(reading)], 2)} {by})"
 
 
-def _verdict_words(
-    test: Test, verdict: Verdict, weighed: Weighed, reading: Reading, meter: MeterSheet | None
+def _good_here(
+    test: Test, weighed: Weighed, reading: Reading, meter: MeterSheet | None, belief: Belief
 ) -> str:
-    """Where the limits are wider than what a good machine reads, both are said: the suspects are
-    weighed by the narrower."""
+    """What a good machine reads; or that only readings of the same source speak against this."""
+    others = [f"{w.words} at {reads(w.reading).partition(' ±')[0]}" for w in belief.weighed
+              if w.test in weighed.leans and w.group[0] == weighed.group[0]]  # fmt: skip
+    row = weighed.row
+    if others and extremeness(row.mixture, reading, row.spread)[row.good] > SHOWN_OUT:
+        return f"with {' and '.join(others)} a good machine hardly reads so"
+    return f"a good machine reads {expected_words(test.good, test.quantity, meter)} here"
+
+
+def _verdict_words(
+    test: Test, verdict: Verdict, weighed: Weighed, reading: Reading, reads_here: str
+) -> str:
+    """``reads_here``: of a good machine. Where the limits are wider than that, both are said: the
+    suspects are weighed by the narrower."""
     by_limits = _by_limits(test, reading, weighed)
     odd = weighed.extreme_good <= SHOWN_OUT and reading.kind == "value" and not test.compare
-    reads_here = f"a good machine reads {expected_words(test.good, test.quantity, meter)} here"
     if verdict == "can't tell" and by_limits == "good":
         return f". Within its limits, yet {reads_here if odd else 'hardly as a good machine reads'}"
     if verdict == by_limits == "can't tell" and odd:

@@ -255,13 +255,19 @@ def _averaged(masses: Sequence[Array], counts: Array) -> Together:
     return Together(log, np.full(logs.shape, 1.0 / len(masses)), np.zeros(log.shape))
 
 
+def _true(table: Table, read: _Read, joint: Array, showing: Array) -> tuple[Array, Array]:
+    """Chance that each run shows the machine: (runs, h, nodes), and (runs,) for what is listed."""
+    weight = joint * ~table.other[:, None]
+    shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
+    return shares, np.einsum("hn,rhn->r", weight, shares) / max(float(weight.sum()), 1e-300)
+
+
 def _weighed(
     table: Table, read: _Read, joint: Array, showing: Array, extremes: _Extremes
 ) -> Weighed:
     """The same when the belief is known: which run shows the machine, if any."""
     row, weight = read.row, joint * ~table.other[:, None]
-    shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
-    true = np.einsum("hn,rhn->r", weight, shares) / max(float(weight.sum()), 1e-300)
+    shares, true = _true(table, read, joint, showing)
     best = int(true.argmax())
     kept = [r for r, run in enumerate(read.runs) if r == best or true[r] >= IN_DOUBT]
     if row.quantity == "yes_no":
@@ -305,7 +311,8 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     extremes = [_keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
                 for r in reads]  # fmt: skip
     if fine is not None:
-        extremes = _by_source(table, fine, extremes)
+        slips = [_true(table, r, joint, showing[r.group])[1].sum() < 0.5 for r in reads]
+        extremes = _by_source(table, fine, extremes, slips)
     weighed = tuple(_weighed(table, r, joint, showing[r.group], e)
                     for r, e in zip(reads, extremes, strict=True))  # fmt: skip
     return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at, finer)
@@ -321,9 +328,10 @@ def _finer(joint: Array, stretches: Array) -> Array:
 
 
 def _by_source(
-    table: Table, fine: Sequence[_Read], extremes: Sequence[_Extremes]
+    table: Table, fine: Sequence[_Read], extremes: Sequence[_Extremes], slips: Sequence[bool]
 ) -> list[_Extremes]:
-    """How extreme each is when those before have told of the source, where they have."""
+    """How extreme each is when those before have told of the source, where they have; what is
+    itself likelier a slip tells nothing of it."""
     assert table.levels is not None
     cells = table.levels.all
     found: list[_Extremes] = []
@@ -336,13 +344,13 @@ def _by_source(
         worth /= worth.sum(axis=1, keepdims=True)
         return _extremes(table, r, _Known(cells, worth.T, tuple(b.row.id for b in before)))
 
-    for r, alone in zip(fine, extremes, strict=True):
+    for r, alone, slip in zip(fine, extremes, slips, strict=True):
         if not r.taken.follows:
             found.append(alone)
             continue
         key = (r.taken.key, *(b.taken.key for b in before), "source")
         found.append(_keep(table, key, partial(told, r)) if before else alone)
-        before = (*before, r)
+        before = before if slip else (*before, r)
     return found
 
 
