@@ -181,3 +181,46 @@ def test_what_is_itself_a_slip_shows_nobody_out_by_what_it_told_of_the_source() 
     assert (stud.leans, board.leans) == ((), ("stud",))
     assert stud.extreme_good > 0.05
     assert "key" not in shown_out(belief)
+
+
+@pytest.mark.parametrize("fill", [False, True])
+def test_a_loss_that_was_proven_is_so_still_when_the_source_stands_elsewhere(fill: bool) -> None:
+    """On another day, or after the pack was filled: a reading that tells nothing between the joint
+    and the others changes nothing between them."""
+    of = table(fill=fill)
+    pair = [("post", 52.6), ("stud", 51.6)] * 2
+    items = [Item(f"{n}", t, read(v)) for n, (t, v) in enumerate(pair)]
+    before = weigh(of, items)
+    later = Item("later", "plug" if fill else "board", read(55.0), 0 if fill else 1)
+    after = weigh(of, [*items, later])
+    assert judge_proof(before).proven
+    assert judge_proof(after).proven
+    alone = weigh(of, [later])
+    odds = [p(b)["joint"] / p(b)["key"] for b in (before, alone, after, weigh(of, []))]
+    assert odds[2] == pytest.approx(odds[0] * odds[1] / odds[3], rel=0.02)
+    assert after.weighed[1].leans == ("post",)
+
+
+def test_two_days_each_with_a_source_of_its_own_are_two_pieces_of_evidence() -> None:
+    """What the likelihoods at the nodes and `finer` make is the belief."""
+    items = [Item(f"{n}", t, read(v), n // 2) for n, (t, v) in enumerate(
+        [("post", 52.6), ("stud", 52.2), ("post", 55.0), ("stud", 54.6)])]  # fmt: skip
+    one, other, both = weigh(table(), items[:2]), weigh(table(), items[2:]), weigh(table(), items)
+    bare = weigh(table(), [])
+    odds = [p(b)["joint"] / p(b)["key"] for b in (one, other, both, bare)]
+    assert odds[2] == pytest.approx(odds[0] * odds[1] / odds[3], rel=0.05)
+    assert both.finer is not None
+    log = both.finer + np.log([h.weight for h in both.hypotheses])[:, None]
+    log = log + np.log([n.weight for n in both.nodes]) + sum(w.faulty for w in both.weighed)
+    again = np.exp(log - log.max()).sum(axis=1)
+    assert again / again.sum() == pytest.approx(both.p, abs=1e-9)
+
+
+def test_a_slip_of_another_day_is_a_slip_still() -> None:
+    wrong = [("post", 49.0), ("stud", 52.6), ("stud", 52.6), ("board", 52.6)]
+    items = [Item(f"{n}", t, read(v)) for n, (t, v) in enumerate(wrong)]
+    for later in ([], [Item("later", "plug", read(50.0), 1)]):
+        belief = weigh(table(), [*items, *later])
+        assert belief.weighed[0].slip > 0.5
+        assert belief.weighed[1].leans == ()
+        assert "key" not in shown_out(belief)

@@ -8,44 +8,36 @@ A group is what was read in one visit under one circumstance (rest, wiggled, war
 is the chance that an intermittent fault shows then, and 1 for a fault that is always there.
 ``L = (1-slip) * mass + slip * anything``. The same test taken again in the same visit is one
 reading taken several times: see `repeats`. Readings that follow the machine's source share where it
-stands, as long as it is the same source: in one visit, and not before and after it is filled.
+stands, as long as it is the same source: in one visit, and not before and after it is filled. What
+they said together of a source that stands elsewhere by now goes on to count.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import logsumexp
 
 from knowngood.isolate.hypotheses import Hypothesis
-from knowngood.isolate.likelihood import Node, anything, extremeness, extremeness_at, mass
-from knowngood.isolate.repeats import Run, Together, jumping, runs_of, together
+from knowngood.isolate.likelihood import Node, extremeness, extremeness_at
+from knowngood.isolate.read import JUMPY as JUMPY
+from knowngood.isolate.read import Group, Read, keep, logs_of, read_at
+from knowngood.isolate.repeats import jumping
 from knowngood.isolate.table import Row, Table
+from knowngood.isolate.taken import Item as Item
+from knowngood.isolate.taken import Taken, taken_from
 from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
 
-JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
 IN_DOUBT = 0.05  # a run this likely to show the machine is not passed over as a slip
-KEPT = 150  # what is worked out of tests read, so much is kept with a table
 ACCEPTED_WRONG = 0.01  # a part accepted as good by a person, and yet bad
 FINE = "fine"  # the name of all the cells of a source
-Group = tuple[int, str]
-T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True)
-class Item:
-    """One reading as evidence; ``visit`` counts from 0."""
-
-    id: str
-    test: str
-    reading: Reading
-    visit: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,20 +120,6 @@ class _Known(NamedTuple):
     tests: tuple[str, ...]
 
 
-def _masses(
-    table: Table, row: Row, reading: Reading, at: Sequence[Node]
-) -> tuple[Array, Array]:
-    """Probability of a reading without slips: faulty (h, nodes), healthy (nodes,)."""
-    per_forecast = mass(row.mixture, reading, at, row.spread)
-    faulty = per_forecast[row.index]
-    jumpy = table.intermittent & (row.index != row.good)
-    if row.quantity != "yes_no" and jumpy.any():
-        jumps = 1.0 if reading.kind == "unsteady" else 0.0
-        faulty[jumpy] = (1 - JUMPY) * faulty[jumpy] + JUMPY * jumps
-    faulty[table.other] = anything(reading)
-    return faulty, per_forecast[row.good]
-
-
 def extreme_of(
     table: Table, row: Row, reading: Reading, known: _Known | None = None
 ) -> tuple[Array, float]:
@@ -162,25 +140,6 @@ def extreme_of(
 
 
 @dataclass(frozen=True, slots=True)
-class _Taken:
-    """The readings of one test in one visit, and the marks undone by then; ``same``: from the
-    source as it stands now."""
-
-    row: Row
-    items: tuple[Item, ...]
-    undone: frozenset[str]
-    same: bool
-
-    @property
-    def follows(self) -> bool:
-        return self.same and self.row.mixture.follows
-
-    @property
-    def key(self) -> tuple[object, ...]:
-        return self.items, self.undone, self.same
-
-
-@dataclass(frozen=True, slots=True)
 class _Extremes:
     """Of each run, P(at least this extreme), shape (runs, h), and that of a good machine; with the
     tests before that tell of the source."""
@@ -190,72 +149,13 @@ class _Extremes:
     leans: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """One test in one visit before the belief is known: its runs, and what they say together."""
-
-    taken: _Taken
-    runs: tuple[Run, ...]
-    faulty: Together
-    healthy: Together
-
-    @property
-    def row(self) -> Row:
-        return self.taken.row
-
-    @property
-    def items(self) -> tuple[Item, ...]:
-        return self.taken.items
-
-    @property
-    def group(self) -> Group:
-        return self.items[0].visit, self.row.circumstance
-
-
-def _keep(table: Table, key: object, make: Callable[[], T]) -> T:
-    """Kept with the table: of the readings of a job only the newest is worked out at a step."""
-    kept: dict[object, Any] = table.kept
-    if key not in kept:
-        if len(kept) >= KEPT:
-            kept.clear()
-        kept[key] = make()
-    return kept[key]  # type: ignore[no-any-return]
-
-
-def _read(table: Table, taken: _Taken, at: tuple[Node, ...], name: object) -> _Read:
-    """``name``: of these nodes."""
-    return _keep(table, (taken.key, name), lambda: _worked_out(table, taken, at))
-
-
-def _worked_out(table: Table, taken: _Taken, at: Sequence[Node]) -> _Read:
-    row, items = taken.row, taken.items
-    if not taken.same:
-        at = [replace(n, level=0.0, cell=0.0, beyond=0.0, around=0.0) for n in at]
-    runs = runs_of([i.reading for i in items])
-    masses = [_masses(table, row, run.reading, at) for run in runs]
-    if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
-        counts = np.array([len(run.members) for run in runs], dtype=float)
-        faulty, healthy = (_averaged([m[k] for m in masses], counts) for k in (0, 1))
-    else:
-        moving = (table.intermittent & (row.index != row.good)).astype(float)[:, None]
-        faulty = together(row.slip, runs, [m[0] for m in masses], moving)
-        healthy = together(row.slip, runs, [m[1] for m in masses])
-    return _Read(taken, runs, faulty, healthy)
-
-
-def _extremes(table: Table, read: _Read, known: _Known | None = None) -> _Extremes:
+def _extremes(table: Table, read: Read, known: _Known | None = None) -> _Extremes:
     found = [extreme_of(table, read.row, run.reading, known) for run in read.runs]
     leans = known.tests if known else ()
     return _Extremes(np.array([e for e, _ in found]), tuple(good for _, good in found), leans)
 
 
-def _averaged(masses: Sequence[Array], counts: Array) -> Together:
-    logs = np.log(np.maximum(np.array(masses), 1e-300))
-    log = np.tensordot(counts / counts.sum(), logs, axes=1)
-    return Together(log, np.full(logs.shape, 1.0 / len(masses)), np.zeros(log.shape))
-
-
-def _true(table: Table, read: _Read, joint: Array, showing: Array) -> tuple[Array, Array]:
+def _true(table: Table, read: Read, joint: Array, showing: Array) -> tuple[Array, Array]:
     """Chance that each run shows the machine: (runs, h, nodes), and (runs,) for what is listed."""
     weight = joint * ~table.other[:, None]
     shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
@@ -263,7 +163,7 @@ def _true(table: Table, read: _Read, joint: Array, showing: Array) -> tuple[Arra
 
 
 def _weighed(
-    table: Table, read: _Read, joint: Array, showing: Array, extremes: _Extremes
+    table: Table, read: Read, joint: Array, showing: Array, extremes: _Extremes
 ) -> Weighed:
     """The same when the belief is known: which run shows the machine, if any."""
     row, weight = read.row, joint * ~table.other[:, None]
@@ -296,26 +196,37 @@ def accepted(table: Table, part: str, words: str) -> Account:
 def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ()) -> Belief:
     """The belief after all evidence. Items that are no evidence, or whose test is not in the
     table, are passed over."""
-    taken, undone = _taken(table, items)
-    at, fine, finer = table.nodes, None, None
-    if table.levels is not None and any(t.follows for t in taken):
+    taken, undone = taken_from(table, items)
+    at, whole, finer = table.nodes, None, None
+    earlier = _earlier(table, taken)
+    beside = sum((e.said for e in earlier), np.zeros(len(table.hypotheses)))[:, None]
+    if table.levels is not None and any(t.follows and t.same for t in taken):
         cells = table.levels.all
-        fine = [_read(table, t, cells, FINE) for t in taken]
-        whole, _ = _joint(table, fine, cells, accounts)
+        whole, _ = _joint(table, [read_at(table, t, cells, FINE) for t in taken], cells, accounts)
+        whole = _corrected(whole, beside)
         at, lies = table.levels.chosen(whole[~table.other].sum(axis=0))
-    reads = [_read(table, t, at, at) for t in taken]
+    reads = [read_at(table, t, at, at) for t in taken]
     joint, showing = _joint(table, reads, at, accounts)
-    if fine is not None:
+    if whole is not None:
         finer = _finer(joint, whole @ lies)
-        joint = joint * np.exp(finer)
-    extremes = [_keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
+    elif earlier:
+        finer = np.repeat(beside, len(at), axis=1)
+    if finer is not None:
+        joint = _corrected(joint, finer)
+    reads = [next((e.slips(r) for e in earlier if r.taken.source == e.source), r) for r in reads]
+    extremes = [keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
                 for r in reads]  # fmt: skip
-    if fine is not None:
+    if finer is not None:
         slips = [_true(table, r, joint, showing[r.group])[1].sum() < 0.5 for r in reads]
-        extremes = _by_source(table, fine, extremes, slips)
+        extremes = _by_source(table, reads, extremes, slips)
     weighed = tuple(_weighed(table, r, joint, showing[r.group], e)
                     for r, e in zip(reads, extremes, strict=True))  # fmt: skip
     return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at, finer)
+
+
+def _corrected(joint: Array, log: Array) -> Array:
+    joint = joint * np.exp(log - log.max())
+    return np.asarray(joint / joint.sum())
 
 
 def _finer(joint: Array, stretches: Array) -> Array:
@@ -328,72 +239,84 @@ def _finer(joint: Array, stretches: Array) -> Array:
 
 
 def _by_source(
-    table: Table, fine: Sequence[_Read], extremes: Sequence[_Extremes], slips: Sequence[bool]
+    table: Table, reads: Sequence[Read], extremes: Sequence[_Extremes], slips: Sequence[bool]
 ) -> list[_Extremes]:
     """How extreme each is when those before have told of the source, where they have; what is
     itself likelier a slip tells nothing of it."""
     assert table.levels is not None
     cells = table.levels.all
     found: list[_Extremes] = []
-    before: tuple[_Read, ...] = ()
+    told_by: dict[object, tuple[Read, ...]] = {}
 
-    def told(r: _Read) -> _Extremes:
+    def told(r: Read, before: tuple[Read, ...]) -> _Extremes:
         log = np.log([n.weight for n in cells]) + sum(
             np.vstack([b.faulty.log, b.healthy.log]) for b in before)  # fmt: skip
         worth = np.exp(log - log.max(axis=1, keepdims=True))
         worth /= worth.sum(axis=1, keepdims=True)
         return _extremes(table, r, _Known(cells, worth.T, tuple(b.row.id for b in before)))
 
-    for r, alone, slip in zip(fine, extremes, slips, strict=True):
-        if not r.taken.follows:
+    for own, alone, slip in zip(reads, extremes, slips, strict=True):
+        if not own.taken.follows:
             found.append(alone)
             continue
+        before = told_by.get(own.taken.source, ())
+        r = read_at(table, replace(own.taken, same=True), cells, FINE)
         key = (r.taken.key, *(b.taken.key for b in before), "source")
-        found.append(_keep(table, key, partial(told, r)) if before else alone)
-        before = before if slip else (*before, r)
+        found.append(keep(table, key, partial(told, r, before)) if before else alone)
+        told_by[own.taken.source] = before if slip else (*before, r)
     return found
 
 
-def _taken(table: Table, items: Sequence[Item]) -> tuple[list[_Taken], frozenset[str]]:
-    """The readings by visit and test, and the marks undone in the end."""
-    by_test: dict[tuple[int, str, frozenset[str]], list[Item]] = {}
-    undone = frozenset[str]()
-    fills, filled = 0, dict[tuple[int, str, frozenset[str]], int]()
-    for item in items:
-        if item.reading.is_evidence and item.test in table.rows:
-            undone |= table.undoes.get(item.test, frozenset())
-            fills += item.test in table.refills
-            key = (item.visit, item.test, undone)
-            by_test.setdefault(key, []).append(item)
-            filled.setdefault(key, fills)
-    latest = max((visit for visit, _, _ in by_test), default=0)
-    return [
-        _Taken(table.without(table.rows[test], gone), tuple(group), gone,
-               visit == latest and filled[visit, test, gone] == fills)
-        for (visit, test, gone), group in by_test.items()
-    ], undone  # fmt: skip
-
-
 def _joint(
-    table: Table, reads: Sequence[_Read], at: Sequence[Node], accounts: Sequence[Account]
+    table: Table, reads: Sequence[Read], at: Sequence[Node], accounts: Sequence[Account]
 ) -> tuple[Array, dict[Group, Array]]:
     """(hypotheses, nodes) summing to 1, and for each group the chance that each shows in it."""
-    n, k = len(table.hypotheses), len(at)
-    log = np.log(np.maximum(table.prior, 1e-300))[:, None] + np.log([a.weight for a in at])
+    log, showing = logs_of(table, reads, at)
+    log = log + np.log(np.maximum(table.prior, 1e-300))[:, None]
     for account in accounts:
         log = log + np.log(np.maximum(account.given, 1e-300))[:, None]
-    groups: dict[Group, tuple[Array, Array]] = {}
-    for r in reads:
-        faulty, healthy = groups.get(r.group, (np.zeros((n, k)), np.zeros(k)))
-        groups[r.group] = (faulty + r.faulty.log, healthy + r.healthy.log)
-    showing: dict[Group, Array] = {}
-    for group, (faulty, healthy) in groups.items():
-        s = table.shows_at(group[1])[:, None]
-        with np.errstate(divide="ignore"):
-            seen = np.log(s) + faulty
-            hidden = np.log1p(-s) + healthy
-        both = np.logaddexp(seen, hidden)
-        showing[group] = np.exp(seen - both)
-        log = log + both
     joint = np.exp(log - log.max())
     return joint / joint.sum(), showing
+
+
+@dataclass(frozen=True, slots=True)
+class _Earlier:
+    """A source that stands elsewhere by now. ``said``: (h,), a logarithm, what its readings say
+    together beyond each for itself; ``worth``: (h, cells), ``good``: (cells,), where it stood."""
+
+    source: tuple[int, int] | None
+    at: tuple[Read, ...]
+    said: Array
+    worth: Array
+    good: Array
+
+    def slips(self, read: Read) -> Read:
+        """The reading with the chance of each run by where the source stood."""
+        at = next(r for r in self.at if r.items == read.items)
+        n = read.faulty.log.shape[1]
+        faulty = np.einsum("rhc,hc->rh", at.faulty.shares, self.worth)[:, :, None]
+        healthy = (at.healthy.shares @ self.good)[:, None]
+        return replace(
+            read, faulty=replace(read.faulty, shares=np.repeat(faulty, n, axis=2)),
+            healthy=replace(read.healthy, shares=np.repeat(healthy, n, axis=1)),
+        )  # fmt: skip
+
+
+def _earlier(table: Table, taken: Sequence[Taken]) -> list[_Earlier]:
+    """Of another day, or before it was filled: what was read of it then still tells."""
+    found = []
+    for source in dict.fromkeys(t.source for t in taken if t.follows and not t.same):
+        its = tuple(t for t in taken if t.source == source)
+        if table.levels is None or sum(t.follows for t in its) < 2:
+            continue
+        cells = table.levels.all
+        at = tuple(read_at(table, replace(t, same=True), cells, FINE) for t in its)
+        log, _ = logs_of(table, at, cells)
+        apart, _ = logs_of(table, [read_at(table, t, table.nodes, table.nodes) for t in its],
+                         table.nodes)  # fmt: skip
+        whole = logsumexp(log, axis=1, keepdims=True)
+        good = np.log([c.weight for c in cells]) + sum(r.healthy.log for r in at)
+        said = whole[:, 0] - logsumexp(apart, axis=1)
+        good = np.exp(good - logsumexp(good))
+        found.append(_Earlier(source, at, said, np.exp(log - whole), good))
+    return found

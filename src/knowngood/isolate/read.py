@@ -1,0 +1,116 @@
+"""The readings of one test in one visit, their likelihood at nodes, and that of all together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from knowngood.isolate.likelihood import Node, anything, mass
+from knowngood.isolate.repeats import Run, Together, runs_of, together
+from knowngood.isolate.table import Row, Table
+from knowngood.isolate.taken import Item, Taken
+from knowngood.measure.reading import Reading
+
+Array = NDArray[np.float64]
+
+JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
+KEPT = 150  # what is worked out of tests read, so much is kept with a table
+Group = tuple[int, str]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """One test in one visit before the belief is known: its runs, and what they say together."""
+
+    taken: Taken
+    runs: tuple[Run, ...]
+    faulty: Together
+    healthy: Together
+
+    @property
+    def row(self) -> Row:
+        return self.taken.row
+
+    @property
+    def items(self) -> tuple[Item, ...]:
+        return self.taken.items
+
+    @property
+    def group(self) -> Group:
+        return self.items[0].visit, self.row.circumstance
+
+
+def keep(table: Table, key: object, make: Callable[[], T]) -> T:
+    """Kept with the table: of the readings of a job only the newest is worked out at a step."""
+    kept: dict[object, Any] = table.kept
+    if key not in kept:
+        if len(kept) >= KEPT:
+            kept.clear()
+        kept[key] = make()
+    return kept[key]  # type: ignore[no-any-return]
+
+
+def read_at(table: Table, taken: Taken, at: tuple[Node, ...], name: object) -> Read:
+    """``name``: of these nodes."""
+    return keep(table, (taken.key, name), lambda: _worked_out(table, taken, at))
+
+
+def _worked_out(table: Table, taken: Taken, at: Sequence[Node]) -> Read:
+    row, items = taken.row, taken.items
+    if not taken.same:
+        at = [replace(n, level=0.0, cell=0.0, beyond=0.0, around=0.0) for n in at]
+    runs = runs_of([i.reading for i in items])
+    masses = [_masses(table, row, run.reading, at) for run in runs]
+    if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
+        counts = np.array([len(run.members) for run in runs], dtype=float)
+        faulty, healthy = (_averaged([m[k] for m in masses], counts) for k in (0, 1))
+    else:
+        moving = (table.intermittent & (row.index != row.good)).astype(float)[:, None]
+        faulty = together(row.slip, runs, [m[0] for m in masses], moving)
+        healthy = together(row.slip, runs, [m[1] for m in masses])
+    return Read(taken, runs, faulty, healthy)
+
+
+def _masses(table: Table, row: Row, reading: Reading, at: Sequence[Node]) -> tuple[Array, Array]:
+    """Probability of a reading without slips: faulty (h, nodes), healthy (nodes,)."""
+    per_forecast = mass(row.mixture, reading, at, row.spread)
+    faulty = per_forecast[row.index]
+    jumpy = table.intermittent & (row.index != row.good)
+    if row.quantity != "yes_no" and jumpy.any():
+        jumps = 1.0 if reading.kind == "unsteady" else 0.0
+        faulty[jumpy] = (1 - JUMPY) * faulty[jumpy] + JUMPY * jumps
+    faulty[table.other] = anything(reading)
+    return faulty, per_forecast[row.good]
+
+
+def _averaged(masses: Sequence[Array], counts: Array) -> Together:
+    logs = np.log(np.maximum(np.array(masses), 1e-300))
+    log = np.tensordot(counts / counts.sum(), logs, axes=1)
+    return Together(log, np.full(logs.shape, 1.0 / len(masses)), np.zeros(log.shape))
+
+
+def logs_of(
+    table: Table, reads: Sequence[Read], at: Sequence[Node]
+) -> tuple[Array, dict[Group, Array]]:
+    """The same without prior and accounts, as logarithms, not made to sum to 1."""
+    n, k = len(table.hypotheses), len(at)
+    log = np.zeros((n, 1)) + np.log([a.weight for a in at])
+    groups: dict[Group, tuple[Array, Array]] = {}
+    for r in reads:
+        faulty, healthy = groups.get(r.group, (np.zeros((n, k)), np.zeros(k)))
+        groups[r.group] = (faulty + r.faulty.log, healthy + r.healthy.log)
+    showing: dict[Group, Array] = {}
+    for group, (faulty, healthy) in groups.items():
+        s = table.shows_at(group[1])[:, None]
+        with np.errstate(divide="ignore"):
+            seen = np.log(s) + faulty
+            hidden = np.log1p(-s) + healthy
+        both = np.logaddexp(seen, hidden)
+        showing[group] = np.exp(seen - both)
+        log = log + both
+    return log, showing
