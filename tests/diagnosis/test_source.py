@@ -10,7 +10,7 @@ from knowngood.diagnosis.assess import Setup
 from knowngood.isolate.belief import Belief, Item, weigh
 from knowngood.isolate.forecast import Held
 from knowngood.isolate.prices import Prices
-from knowngood.isolate.proof import shown_out
+from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Test
 from knowngood.machines.wiring import Wiring
@@ -109,6 +109,14 @@ def test_a_volt_lost_between_pack_and_controller_is_seen_by_the_two_together() -
         m for h in both.hypotheses if h.id in out for m in (h.id, *h.marks)}  # fmt: skip
     for alone in (pack, stud):
         assert "key_open" not in shown_out(read(at, alone))
+
+
+def test_a_loss_that_hangs_on_one_reading_of_the_pack_asks_for_the_pack_once_more() -> None:
+    """What is behind the pack was read three times; the pack, which all lean on, only once."""
+    behind = (("input_volts", "53.1 V"), ("input_tapped", "53.1 V"), ("input_volts", "53.1 V"))
+    once = judge_proof(read(setup(MOWER, "dead"), ("pack_rest", "54.0 V"), *behind))
+    assert not once.proven
+    assert once.again == ("pack_rest",)
 
 
 def test_four_tenths_of_a_volt_lost_before_the_free_lead_are_seen_against_the_battery() -> None:
