@@ -30,7 +30,9 @@ TASKS: dict[Goal, int] = {"cured": 20, "part": 10}
 SMALL = 20
 DEADLINE = 0.15
 THRESHOLDS = (0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.99)
-OFTEN, RARE, SELDOM = 0.004, 0.001, 1e-6
+OFTEN: dict[Goal, float] = {"cured": 0.002, "part": 0.004}
+RARE: dict[Goal, float] = {"cured": 0.0003, "part": 0.001}
+SELDOM = 1e-6
 LOOKS, FEW_LOOKS = 1000, 60
 COLUMNS = (
     "price over the rule's at its best threshold: mean, worst", "of the avoidable",
@@ -81,9 +83,9 @@ class Planned:
     def price(self, task: Task, before: Node | None = None, reach: float = 1.0) -> float:
         """From here on; ``before``: the rest of the plan that led here."""
         kept = math.inf if before is None else evaluate(task, before)
-        if before is not None and (reach < RARE or before.kind in ("stop", "give_up")):
+        if before is not None and (reach < RARE[task.goal] or before.kind in ("stop", "give_up")):
             return kept
-        answer = planned(task, self.looks if reach >= OFTEN else FEW_LOOKS)
+        answer = planned(task, self.looks if reach >= OFTEN[task.goal] else FEW_LOOKS)
         self.plans += 1
         node = answer.policy
         if before is not None and kept < answer.expected_price:
@@ -279,8 +281,9 @@ def run(tasks: dict[Goal, int] = TASKS) -> dict[str, Any]:
         "rows": rows,
         "notes": (
             "Gap: upper less lower bound of the first plan, over the upper. Prices are exact, over "
-            f"all outcomes. The planner plans anew wherever it comes with a chance of {OFTEN:g} or "
-            f"more, by {FEW_LOOKS} looks down to {RARE:g}, and keeps to its plan elsewhere; the "
+            f"all outcomes. The planner plans anew wherever it comes with a chance of "
+            f"{OFTEN['cured']:g} or more (goal part: {OFTEN['part']:g}), by {FEW_LOOKS} looks down "
+            f"to {RARE['cured']:g} ({RARE['part']:g}), and keeps to its plan elsewhere; the "
             "rule has one of eight thresholds, the "
             "best over the tasks of the goal or the best for each after the fact, and pays the "
             "least possible where it comes with less than "
