@@ -11,6 +11,7 @@ from knowngood.cli.new_machine import answer, new
 from knowngood.diagnosis.hazard import hazards
 from knowngood.isolate.belief import Item
 from knowngood.machines.check import read_machine, report_text
+from knowngood.machines.comments import comments_of, with_comments
 from knowngood.machines.machine import Machine
 from knowngood.machines.shipped import load_shipped
 from knowngood.machines.template import (
@@ -177,6 +178,38 @@ def test_answers_keep_comments_and_order_and_may_change() -> None:
     assert at == len(kept)  # every old line, in its old order
     back = sound(answered(after, "cells", "14"))
     assert back.full_volts == pytest.approx(58.8) and "live" in {c.id for c in back.conditions}
+
+
+@pytest.mark.parametrize(
+    ("question", "said"),
+    [("controls", "lock-off: blocks the trigger; trigger: speed"), ("connectors", "all plugs"),
+     ("connectors", "motor soldered"), ("hall", "no"), ("hall", "yes"), ("model", "X 9"),
+     ("cells", "14"), ("one_part", "motor, controller"), ("screws", "9 T20 18 mm")],
+)  # fmt: skip
+def test_no_answer_takes_a_comment_along(question: str, said: str) -> None:
+    text = new_file("mine", "blower-56v", "Mine", {})
+    line = next(one for one in text.splitlines() if f"({question}, such as" in one)
+    pad = line[: line.index("-")]
+    text = text.replace(line, f"{pad}# before it\n{line}  # beside it\n{pad}- seal in its groove"
+                              "  # check twice\n# after it") + "# end note: ask Ida\n"
+    after = answered(text, question, said)
+    for words in ("# before it", "# beside it", "- seal in its groove  # check twice",
+                  "# after it", "# end note: ask Ida"):
+        assert after.count(words) == 1, after
+    assert after.rstrip().endswith("# end note: ask Ida")
+    assert answered(after, "maker", "Tolmin").count("#") == after.count("#")
+    sound(after)
+
+
+def test_comments_go_back_in_their_place() -> None:
+    old = "a: 'x # y'  # one\nb: [1, 2]\nc: 3 # two\n  # three\nd: |\n  # text\n# end\n"
+    assert [c.text for c in comments_of(old)] == ["# one", "# two", "# three", "# end"]
+    assert with_comments(old, "a: 'x # y'\nb: [1, 2]\nd: |\n  # text\n") == (
+        "a: 'x # y'  # one\nb: [1, 2]\n# two\n  # three\nd: |\n  # text\n# end\n")
+    assert with_comments(old, old) == old
+    # inside a text it would be text: then they stand at the end
+    assert with_comments("d: |\n  x\n# a\n  \ne: 1\n", "d: |\n  x\n  y\n") == (
+        "d: |\n  x\n  y\n# a\n")
 
 
 @pytest.mark.slow

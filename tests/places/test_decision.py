@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 import pytest
 
 from knowngood.documents.claim import claim_document
+from knowngood.machines.machine import Machine, PartNumber, ServicePart
+from knowngood.machines.serial import in_order
+from knowngood.measure.meter import MeterSheet
 from knowngood.places import decision
-from knowngood.places.bench import take_reading, withdraw
+from knowngood.places.bench import note_details, take_reading, withdraw
 from knowngood.places.calling import proving_steps
-from knowngood.places.gather import View
-from knowngood.places.library import part_number
+from knowngood.places.gather import View, look
+from knowngood.places.library import Known, number_wants, part_number
+from knowngood.places.opening import CheckIn, open_job
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.places.sentence import proof_sentence
@@ -123,11 +129,69 @@ def test_no_machine_leaves_with_a_check_failed_or_blank(record: Record, dead: Vi
 
 
 @pytest.mark.parametrize(
-    ("serial", "number"), [("4999", "BW-310"), ("5000", "BW-311"), ("", "BW-310"), ("12", "BW-310")]
+    ("serial", "number"),
+    [("4999", "BW-310"), ("5000", "BW-311"), ("12", "BW-310"), ("12000", "BW-311")],
 )
 def test_the_serial_decides_the_part_number(dead: View, serial: str, number: str) -> None:
     controller = next(p for p in dead.machine.parts if p.id == "controller")
     assert part_number(controller, "BT-5", serial) == number
+
+
+VE: Final = (
+    PartNumber("VE-100", ("VE",), serial_to="A4999"),
+    PartNumber("VE-101", ("VE",), serial_from="A5000", supersedes=("VE-100",)),
+)
+
+
+@pytest.mark.parametrize(
+    ("model", "serial", "number", "wants"),
+    [("ve", "A999", "VE-100", ""), ("VE", "a-12000", "VE-101", ""),
+     ("VE", "", "", "the number of motor goes by the serial"),
+     ("VE", "B6000", "", "the number of motor goes by the serial, and B6000 is not written like"),
+     ("VE", "6000", "", "the number of motor goes by the serial, and 6000 is not written like"),
+     ("", "A6000", "", "the number of motor goes by the model (VE)"),
+     ("QX", "", "", ""), (None, "A1", "VE-100", ""), (None, "", "", "by the serial")],
+)  # fmt: skip
+def test_what_decides_the_number_and_is_missing_is_named(
+    model: str | None, serial: str, number: str, wants: str
+) -> None:
+    motor = ServicePart("motor", "Motor", (), VE, 42.0, 5.0)
+    found = number_wants(motor, model, serial)
+    assert part_number(motor, model, serial) == number
+    assert (wants in found.why) if found else not wants
+    assert found is None or wants
+
+
+def test_a_newer_number_for_every_serial_goes_before_the_one_it_replaces() -> None:
+    numbers = (PartNumber("A-1"), PartNumber("A-2", supersedes=("A-1",)))
+    part = ServicePart("box", "Start box", (), numbers, 42.0, 5.0)
+    assert part_number(part, "BT-5") == "A-2" and number_wants(part, "") is None
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "found"),
+    [("A999", "A5000", True), ("A12000", "A4999", False), ("2304A01175", "2402Z99999", True),
+     ("2402B00005", "2402Z99999", True), ("2403A1", "2402Z99999", False), ("A1", "B2", None),
+     ("5000", "A5000", None), ("2304AB1", "2304C1", None), ("A-500", "a500", True),
+     ("", "7", None)],
+)  # fmt: skip
+def test_serials_stand_in_order(low: str, high: str, found: bool | None) -> None:
+    assert in_order(low, high) is found
+
+
+def test_the_number_is_known_once_the_serial_is(
+    record: Record, small: Known[Machine], meter: Known[MeterSheet]
+) -> None:
+    dead = open_job(record, CheckIn(small, "dead", "it is dead", meter, model="BT-5"), at())
+    view = decision.decide(record, dead.job.id, at(3), "controller")
+    assert view.job.decision is not None and view.job.decision.number == ""
+    proof = decision.proof_for(view, "controller")
+    assert decision.decided_already(view, proof)
+    note_details(record, dead.job.id, at(4), serial="12000")
+    view = look(record, dead.job.id)
+    assert not decision.decided_already(view, decision.proof_for(view, "controller"))
+    view = decision.decide(record, dead.job.id, at(5), "controller")
+    assert view.job.decision is not None and view.job.decision.number == "BW-311"
 
 
 def test_where_the_number_was_read_stands_with_the_decision_and_on_the_claim(

@@ -14,7 +14,7 @@ from knowngood.machines.machine import Complaint, Machine, RootCause, Test
 from knowngood.machines.template import asked_by
 from knowngood.places.bench import Taken
 from knowngood.places.gather import View
-from knowngood.places.library import part_number, read_at
+from knowngood.places.library import number_wants, part_number, read_at
 from knowngood.places.outlook import Outcome
 from knowngood.places.sentence import lower_first, parts_words
 
@@ -307,6 +307,8 @@ def proven(view: View) -> Iterator[str]:
             at = read_at(part, model, serial)
             yield (f"Proven: order {lower_first(part.words)}{f', part {number}' if number else ''}"
                    f"{f' (read at: {at})' if number and at else ''}")
+            if wants := number_wants(part, model, serial):
+                yield from wrapped(f"{wants.why}: type {wants.field} X", "  ? ")
     yield from wrapped(proof_sentence(view.setup, view.assessment), "  ")
 
 
@@ -325,6 +327,10 @@ def decided(view: View) -> Iterator[str]:
     number = f", part {decision.number}" if decision.number else ""
     word = "proven" if decision.proven else "not proven"
     yield from wrapped(f"Decided: {lower_first(decision.words)}{number} ({word}).")
+    for part in view.machine.parts:
+        wants = number_wants(part, *_plate(view)) if part.id == decision.part else None
+        if wants and not decision.number:
+            yield from wrapped(f"{wants.why}: type {wants.field} X, then decide", "  ? ")
     if not decision.proven:
         yield from wrapped(decision.sentence, "  ")
     also = decision.proof.get("also")

@@ -31,6 +31,7 @@ from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import draft_machine, line_of, tidy
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
+from knowngood.machines.serial import in_order
 from knowngood.machines.tree import in_its_file
 from knowngood.machines.variant import Bases, shipped_base
 from knowngood.machines.wire import wire
@@ -281,15 +282,24 @@ def _at_least_zero(m: Machine) -> Iterator[tuple[tuple[str | int, ...], float]]:
 
 
 def _supersession(part: ServicePart) -> Iterator[Breach]:
-    """Rings of superseded numbers, and two numbers for one machine."""
+    """Rings of superseded numbers, serials that end before they begin, and two numbers for one
+    machine."""
+    for n, x in enumerate(part.numbers):
+        first, last = x.serial_from, x.serial_to
+        if first and last and not (ordered := in_order(first, last)):
+            why = "comes after" if ordered is False else "is not written like"
+            yield (("parts", part.id, "numbers", n, "serial_from"),
+                   f"{x.number}: the first serial {first} {why} the last, {last}",
+                   "Put the lower one in serial_from, both written as on the plate")
     for loop in _cycles({x.number: x.supersedes for x in part.numbers}):
         yield (("parts", part.id, "numbers"), f"{_ring(loop, 'replaces')}, a ring",
                "Let the newest number supersede the older ones only")
     for i, a in enumerate(part.numbers):
         for b in part.numbers[i + 1 :]:
             both = set(a.models) & set(b.models)
-            apart = (a.serial_to or "~") < (b.serial_from or "") or (b.serial_to or "~") < (
-                a.serial_from or "")
+            apart = any(x.serial_to and y.serial_from
+                        and in_order(y.serial_from, x.serial_to) is False
+                        for x, y in ((a, b), (b, a)))
             replaced = b.number in a.supersedes or a.number in b.supersedes
             if both and not apart and not replaced:
                 yield (("parts", part.id, "numbers"),

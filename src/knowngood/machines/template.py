@@ -19,6 +19,7 @@ from knowngood.machines.answers import ANSWERS, step_of, traps_of
 from knowngood.machines.answers import AnswerError as AnswerError
 from knowngood.machines.answers import CellsAsked as CellsAsked
 from knowngood.machines.brushed import has_phases
+from knowngood.machines.comments import end_note, with_comments
 from knowngood.machines.edits import listed
 from knowngood.machines.machine import NOT_SEEN
 from knowngood.machines.nearest import did_you_mean
@@ -105,9 +106,10 @@ def asked_by(traps: Iterable[str]) -> tuple[Question, ...]:
 
 def answered(text: str, id: str, answer: str, bases: Bases = shipped_base) -> str:
     """The file with one more answer, its comments and order kept. AnswerError."""
+    text, end = end_note(text)
     file = _loaded(text)
     _take(file, _base(str(file.get("based_on")), bases), id, answer)
-    return _dumped(file)
+    return with_comments(text, _dumped(file)) + end
 
 
 def _take(file: CommentedMap, base: Mapping[str, Any], id: str, answer: str) -> None:

@@ -85,11 +85,16 @@ def proof_for(view: View, part: str = "") -> Proof:
 
 
 def decided_already(view: View, proof: Proof) -> bool:
-    """Whether this very decision stands and nothing was read, withdrawn or accepted since."""
+    """Whether this very decision stands and nothing was read, withdrawn or accepted since, and
+    no number of the part became known."""
     job, stands = view.job, view.job.decision
     if stands is None or job.look_at_this or stands.proven != proof.proven:
         return False
     since = [r.taken.seq for r in job.readings] + [a.at.seq for a in job.accepted]
+    opened = view.job.opened
+    part = next((p for p in view.machine.parts if p.id == stands.part), None)
+    if part and opened and not stands.number and part_number(part, opened.model, opened.serial):
+        return False
     return causal_part(view, proof) == stands.part and max(since, default=0) < stands.at.seq
 
 

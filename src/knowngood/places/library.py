@@ -17,6 +17,7 @@ from knowngood.learn.applied import with_lessons
 from knowngood.learn.lessons import Lessons, from_text
 from knowngood.machines.machine import Complaint, Machine, PartNumber, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean, nearest
+from knowngood.machines.serial import fits_serial
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet, parse_meter, shipped_meters
 from knowngood.places.record import Record, Refused
@@ -209,8 +210,8 @@ def find_part(machine: Machine, name: str) -> ServicePart:
 
 
 def part_number(part: ServicePart, model: str | None = None, serial: str = "") -> str:
-    """The number to order for this model and serial, "" where the file has none for that model; the
-    first listed with no model given at all, for a plan without a machine."""
+    """The number to order for this model and serial, "" where the file has none for that model or
+    `number_wants` names what is still to be known. ``model`` None: a plan without a machine."""
     found = number_for(part, model, serial)
     return found.number if found else ""
 
@@ -222,29 +223,59 @@ def read_at(part: ServicePart, model: str | None = None, serial: str = "") -> st
 
 
 def number_for(part: ServicePart, model: str | None, serial: str = "") -> PartNumber | None:
-    """The entry of the file whose number fits this model and serial. What a family lists for its
-    own models is an example for any other machine, and is not given for one."""
+    """The entry of the file whose number fits this model and serial, the newest where several do.
+    What a family lists for its own models is an example for any other machine, and is not given
+    for one."""
+    sure, unsure = _fitting(part, model, serial)
+    return None if unsure or not sure else sure[0]
+
+
+@dataclass(frozen=True, slots=True)
+class NumberWants:
+    """What decides a part's number and is not known: ``field`` is "model" or "serial", ``why`` says
+    it in words."""
+
+    field: str
+    why: str
+
+
+def number_wants(part: ServicePart, model: str | None, serial: str = "") -> NumberWants | None:
+    """What is needed before the number can be named; None where it can, or where the file has none
+    for this model."""
+    words = f"{part.words[:1].lower()}{part.words[1:]}"
+    if model is not None and not same_model(model):
+        models = list(dict.fromkeys(m for n in part.numbers for m in n.models))
+        if not models or number_for(part, model, serial) is not None:
+            return None
+        known = ", ".join(models[:4]) + (", ..." if len(models) > 4 else "")
+        return NumberWants("model", f"the number of {words} goes by the model ({known})")
+    _, unsure = _fitting(part, model, serial)
+    if not unsure:
+        return None
+    at = next(s for n in unsure for s in (n.serial_from, n.serial_to) if s)
+    why = f"the number of {words} goes by the serial"
+    if serial.strip():
+        why += f", and {serial.strip()} is not written like {at}"
+    return NumberWants("serial", why)
+
+
+def _fitting(
+    part: ServicePart, model: str | None, serial: str
+) -> tuple[list[PartNumber], list[PartNumber]]:
+    """Numbers that fit, and those that the serial might still choose; without what another that
+    fits replaces."""
     said = None if model is None else same_model(model)
-    fitting = [n for n in part.numbers
-               if not n.models or said is None or said in map(same_model, n.models)]  # fmt: skip
-    for number in fitting:
-        low, high = number.serial_from, number.serial_to
-        if serial and ((low and _less(serial, low)) or (high and _less(high, serial))):
-            continue
-        return number
-    return None
+    for_model = [n for n in part.numbers
+                 if not n.models or said is None or said in map(same_model, n.models)]  # fmt: skip
+    sure = [n for n in for_model if fits_serial(n, serial)]
+    gone = {old for n in sure for old in n.supersedes}
+    unsure = [n for n in for_model if fits_serial(n, serial) is None]
+    return [n for n in sure if n.number not in gone], [n for n in unsure if n.number not in gone]
 
 
 def same_model(model: str) -> str:
     """A model as it is compared: small letters and digits alone."""
     return "".join(sign for sign in model.casefold() if sign.isalnum())
-
-
-def _less(a: str, b: str) -> bool:
-    """Serials in order: by length where both are digits, else as text."""
-    if a.isdigit() and b.isdigit():
-        return int(a) < int(b)
-    return a.casefold() < b.casefold()
 
 
 _SETUPS: OrderedDict[tuple[str, ...], Setup] = OrderedDict()

@@ -18,13 +18,13 @@ from knowngood.isolate.advice import Advice, advise
 from knowngood.isolate.policy import COME_BACK, Node, Standing, after_test, is_proven
 from knowngood.isolate.task import Task
 from knowngood.isolate.truncate import truncate
-from knowngood.machines.machine import Test
+from knowngood.machines.machine import ServicePart, Test
 from knowngood.machines.safety import charged_again
 from knowngood.measure.display import shown
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF
 from knowngood.places.gated import cut_with_gate, keep_gate
-from knowngood.places.library import part_number
+from knowngood.places.library import number_wants, part_number
 from knowngood.places.sentence import lower_first, parts_words, upper_first
 
 Json = dict[str, Any]
@@ -341,6 +341,11 @@ def _step_lines(tree: PlanTree, leaf: Leaf, numbers: dict[int, int]) -> Iterator
         yield f"     {words:<22} {b.chance:4.0%}  {end}"
 
 
+def _number(part: ServicePart, tree: PlanTree) -> str:
+    wants = number_wants(part, *tree.plate)
+    return f"(number by {wants.field})" if wants else part_number(part, *tree.plate)
+
+
 def _end(tree: PlanTree, leaf: Leaf) -> str:
     machine, task = tree.setup.machine, tree.advice.task
     if not leaf.shown:
@@ -352,7 +357,7 @@ def _end(tree: PlanTree, leaf: Leaf) -> str:
     if not leaf.node.parts:
         return "no listed part: write down what was found, and ask"
     by_id = {p.id: p for p in machine.parts}
-    numbers = (part_number(by_id[p], *tree.plate) for p in leaf.node.parts)
+    numbers = (_number(by_id[p], tree) for p in leaf.node.parts)
     number = " and ".join(n for n in numbers if n)
     word = "proven" if _proven(task, leaf) else "not proven"
     words = parts_words(machine, leaf.node.parts)

@@ -22,7 +22,7 @@ from knowngood.places.decision import (
     open_causes,
 )
 from knowngood.places.gather import View, load_job, view_of
-from knowngood.places.library import find_part, part_number
+from knowngood.places.library import find_part, number_wants, part_number
 from knowngood.places.price_first import price_first
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
@@ -285,11 +285,13 @@ def _short_sentence(reading: JobReading) -> str:
 def _proof(view: View) -> Json:
     proof, machine, opened = view.assessment.proof, view.machine, view.job.opened
     model, serial = (opened.model, opened.serial) if opened else ("", "")
-    numbers = [part_number(find_part(machine, p), model, serial) for p in sorted(proof.parts)]
+    parts = [find_part(machine, p) for p in sorted(proof.parts)]
+    numbers = [part_number(p, model, serial) for p in parts]
+    wants = [w.why for p in parts if (w := number_wants(p, model, serial))]
     return {
         "proven": proof.proven, "parts": sorted(proof.parts),
         "words": parts_words(machine, proof.parts) if proof.parts else "",
-        "numbers": [n for n in numbers if n], "belief": percent(proof.belief),
+        "numbers": [n for n in numbers if n], "wants": wants, "belief": percent(proof.belief),
         "sentence": proof_sentence(view.setup, view.assessment), "missing": proof.missing,
     }  # fmt: skip
 

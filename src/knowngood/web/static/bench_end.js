@@ -11,6 +11,7 @@ export function proven_card(view, { decide, photo }) {
     h("p", { class: "mark" }, "✓ proven"),
     h("h2", { class: "step-words" }, `It is the ${lower(proof.words)}`),
     proof.numbers.length > 0 && h("p", { class: "said" }, "Number ", proof.numbers.join(" and ")),
+    proof.wants.map((why) => h("p", { class: "soft" }, `${why[0].toUpperCase()}${why.slice(1)}.`)),
     h("p", {}, own(proof.sentence)),
     h("div", { class: "keys one" }, key(`Decide: ${proof.words} is the part`, decide, { kind: "do", id: "order" }),
       photo && key("Picture of the meter", photo, { id: "photo" })));
