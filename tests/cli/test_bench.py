@@ -17,7 +17,7 @@ from knowngood.job.job import Job, replay
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.places.library import find_machine, find_meter
 from knowngood.places.premises import note_shop
-from knowngood.places.record import Record
+from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from tests.places.conftest import at
 
@@ -193,10 +193,32 @@ def test_teardown_notes_meter_and_pictures(bench: Bench, tmp_path: Path) -> None
     assert "check the name, and name the folder with it" in bench.enter("picture none.png")
 
 
-def test_open_alone_is_a_reading(bench: Bench) -> None:
+def test_open_alone_is_asked_again_where_it_could_be_a_reading(bench: Bench) -> None:
     bench.enter(INTRO)
-    bench.enter("do box_ohms\nopen")
-    assert bench.job.readings[-1].value().kind == "over"
+    count = len(bench.job.readings)
+    said = bench.enter("do box_ohms\nopen")
+    assert "OL, or open which step?" in said and len(bench.job.readings) == count
+    bench.enter("open line")
+    bench.enter("box_ohms: open")  # the step is named: no command could be meant
+    assert [r.value().kind for r in bench.job.readings[count:]] == ["over", "over"]
+
+
+def test_enter_lists_the_complaints_of_the_machine(tmp_path: Path) -> None:
+    bench = Bench(tmp_path)
+    said = bench.enter("\n")
+    listed = bench.session.machine.it.complaints if bench.session.machine else ()
+    assert all(f"{n}. {c.words}" in said for n, c in enumerate(listed, start=1))
+    assert "Complaints:" in said and "or a number of this list" in said
+    assert "there are 1 to" in bench.enter("99") and bench.session.view is None
+    bench.enter(str(len(listed)))
+    opened = bench.job.opened
+    assert opened and (opened.complaint, opened.customer_words) == (listed[-1].id, listed[-1].words)
+
+
+def test_a_machine_that_is_not_there_has_a_way_on(tmp_path: Path) -> None:
+    for text in ("grell", "?", "new"):
+        with pytest.raises(Refused, match=r"machine new FILE.yaml --family FAMILY"):
+            find_machine(text)
 
 
 def test_order_without_proof_says_so(bench: Bench) -> None:

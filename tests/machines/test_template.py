@@ -13,7 +13,7 @@ from knowngood.isolate.belief import Item
 from knowngood.machines.check import read_machine, report_text
 from knowngood.machines.comments import comments_of, with_comments
 from knowngood.machines.machine import Machine
-from knowngood.machines.shipped import load_shipped
+from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.template import (
     AnswerError,
     answered,
@@ -240,6 +240,11 @@ def test_the_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Non
     assert new(file, "blower-56v", "", []) == 2 and "already" in capsys.readouterr().err
     assert new(tmp_path / "b.yaml", "bower", "", []) == 2
     assert "Did you mean" in capsys.readouterr().err
+    assert new(tmp_path / "b.yaml", "Trimmer", "", []) == 2
+    err = capsys.readouterr().err
+    assert all(name in err for name in shipped_names() if "trimmer" in name), err
+    assert new(tmp_path / "b.yaml", "hedge", "", []) == 2
+    assert "Did you mean hedge-trimmer-36v?" in capsys.readouterr().err
     assert new(tmp_path / "b.yaml", "blower-56v", "", ["cells"]) == 2
     assert new(tmp_path / "b.yaml", "blower-56v", "", ["cells=-"]) == 2
     before = file.read_text(encoding="utf-8")

@@ -141,6 +141,14 @@ def volts(session: Session, step: TeardownStep, text: str) -> None:
         waiting.go_on()
 
 
+def reading(session: Session, test: Test, text: str) -> None:
+    """What was typed where a test is asked; `open` alone may be the command. Raises Refused."""
+    if text.strip(" .!").casefold() == "open" and test.quantity in ("ohms", "continuity", "diode"):
+        raise Refused("OL, or open which step? A meter that shows no way through: OL; a step that "
+                      "came off: open STEP. Nothing is kept")  # fmt: skip
+    session.take(test, text)
+
+
 def as_read(test: Test, text: str, meter: MeterSheet | None) -> Reading:
     """The reading that the text would be, nothing kept."""
     return read_for(test, as_said(test, text)[0], meter)

@@ -139,7 +139,7 @@ def _step(s: Session, test: Test, head: str = "", override: bool = True) -> Ask:
             f"agree {test.id}", "energised, go on", lambda t: s.agree(test, t), with_warning
         )  # fmt: skip
     prompt = test.question.rstrip("?")
-    return Ask(f"test {test.id}", prompt, lambda text: s.take(test, text), lines)
+    return Ask(f"test {test.id}", prompt, partial(answers.reading, s, test), lines)
 
 
 def _after_decision(s: Session, view: View) -> Ask:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from knowngood.machines.check import read_machine
-from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.nearest import which_of
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import QUESTIONS, AnswerError, answered, new_file, open_questions
 from knowngood.places.library import MOST_BYTES, bases_beside
@@ -24,7 +24,7 @@ def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
     """
     bases = bases_beside(str(file))
     if bases(family) is None:
-        return _refuse(f"there is no family {family!r}. {did_you_mean(family, shipped_names())}")
+        return _refuse(f"there is no family {family!r}. {which_of(family, shipped_names())}")
     if file.exists():
         return _refuse(f"{file} is there already: choose another name, or use machine answer")
     given, wrong = {}, []

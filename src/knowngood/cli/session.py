@@ -135,7 +135,7 @@ class Session:
             command = command_in(self, line)
             if command is not None:
                 command()
-            elif not line and self.ask.key not in ("machine", "complaint", "order"):
+            elif not line and self.ask.key not in ("machine", "words", "complaint", "order"):
                 pass
             else:
                 self.ask.answer(line)
@@ -247,7 +247,16 @@ class Session:
         self.machine = find_machine(pick_machine(text))
 
     def hear(self, text: str) -> None:
+        """The customer's words; Enter lists all complaints, one of which a number then names."""
         assert self.machine is not None
+        if not text:
+            self.offered = self.machine.it.complaints
+            self.tell(show.complaints(self.offered, "Complaints:"))
+            self.say("Type what the customer says, or a number of this list.")
+            return
+        if self.offered and not self.words and text.isascii() and text.isdigit():
+            self.choose_complaint(text)
+            return
         if not any(sign.isalpha() for sign in text):
             raise Refused(
                 f"{text!r} is not what a customer says. In their words, such as: it does not start;"

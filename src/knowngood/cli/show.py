@@ -64,9 +64,11 @@ def short(words: str) -> str:
     return lower_first(words.split(" (")[0].split(",")[0])
 
 
-def complaints(found: Iterable[Complaint]) -> Iterator[str]:
-    """The closest complaints, numbered."""
-    yield "Closest complaints:"
+def complaints(
+    found: Iterable[Complaint], head: str = "Closest complaints:"
+) -> Iterator[str]:
+    """The complaints under this head, numbered."""
+    yield head
     for number, complaint in enumerate(found, start=1):
         yield from wrapped(complaint.words, f"  {number}. ")
 

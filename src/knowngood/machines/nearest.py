@@ -16,6 +16,16 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return folded[found[0]] if found else None
 
 
+def which_of(word: str, known: Iterable[str]) -> str:
+    """The same, or all whose name has the word in it where there are several."""
+    names = sorted(str(k) for k in known)
+    wanted = word.strip().casefold().replace("_", "-").replace(" ", "-")
+    holding = [n for n in names if wanted and wanted in n.casefold().replace("_", "-")]
+    if len(holding) > 1:
+        return f"Did you mean {', '.join(holding[:-1])} or {holding[-1]}?"
+    return did_you_mean(holding[0] if holding else word, names)
+
+
 def did_you_mean(word: str, known: Iterable[str], many: int = 8) -> str:
     """ "Did you mean pack_rest?", or the first names there are."""
     names = sorted(str(k) for k in known)

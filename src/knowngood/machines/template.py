@@ -22,7 +22,7 @@ from knowngood.machines.brushed import has_phases
 from knowngood.machines.comments import end_note, with_comments
 from knowngood.machines.edits import listed
 from knowngood.machines.machine import NOT_SEEN
-from knowngood.machines.nearest import did_you_mean
+from knowngood.machines.nearest import which_of
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.variant import Bases, read_whole, shipped_base
 
@@ -139,7 +139,7 @@ def _base(family: str, bases: Bases) -> dict[str, Any]:
     text = bases(family)
     if text is None:
         raise AnswerError(f"there is no family {family[:60]!r}."
-                          f" {did_you_mean(family, shipped_names())}")
+                          f" {which_of(family, shipped_names())}")
     data = read_whole(text, family, bases).data
     if not isinstance(data, dict):
         raise AnswerError(f"{family} cannot be read; check it first")

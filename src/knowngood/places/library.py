@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from knowngood.machines.variant import Bases
 
 MOST_BYTES = 2_000_000
+NEW_MACHINE = ("Another machine is described on top of the family it is most like: "
+               "knowngood machine new FILE.yaml --family FAMILY")  # fmt: skip
 T = TypeVar("T")
 
 
@@ -136,7 +138,8 @@ def _text_of(name: str, package: str, folder: str, shipped: tuple[str, ...], wha
         return file.read_text(encoding="utf-8")
     path, hint = Path(name), did_you_mean(name, shipped)
     if not (path.suffix or path.exists()):
-        raise Refused(f"there is no {what} {name!r}, nor a file of that name. {hint}")
+        more = f"\n{NEW_MACHINE}" if what == "machine" else ""
+        raise Refused(f"there is no {what} {name!r}, nor a file of that name. {hint}{more}")
     try:
         return text_of(path, MOST_BYTES, f"{what} file")
     except Refused as refused:
