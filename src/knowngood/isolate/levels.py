@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import groupby, pairwise
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -49,27 +49,25 @@ class Levels:
         """Nodes of stretches of cells, each with the meter's, the finer the more ``likely`` (n,);
         and which cell lies in which stretch, shape (n, stretches)."""
         kept = likely >= LIKELY * likely.sum()
-        found: list[tuple[int, int]] = []
-        for (keep, _), run in groupby(range(len(kept)), lambda i: (bool(kept[i]), self._side(i))):
-            places = list(run)
-            ends = [*places, places[-1] + 1] if keep else [places[0], places[-1] + 1]
-            found += pairwise(ends)
-        while len(found) > MOST_NODES:
-            pairs = [(float(likely[a:c].sum()), k)
-                     for k, ((a, b), (_, c)) in enumerate(pairwise(found))
-                     if self._side(a) == self._side(b)]  # fmt: skip
-            if not pairs:
+        change = (kept[1:] != kept[:-1]) | (self._sides[1:] != self._sides[:-1]) | kept[1:]
+        ends = np.concatenate([[0], np.flatnonzero(change) + 1, [len(kept)]])
+        below = np.concatenate([[0.0], np.cumsum(likely)])
+        while len(ends) - 1 > MOST_NODES:  # the two neighbours least likely together become one
+            both = below[ends[2:]] - below[ends[:-2]]
+            both[self._sides[ends[:-2]] != self._sides[ends[1:-1]]] = np.inf
+            least = int(both.argmin())
+            if not np.isfinite(both[least]):
                 break
-            _, k = min(pairs)
-            found[k : k + 2] = [(found[k][0], found[k + 1][1])]
-        lies = np.zeros((len(kept), len(found)))
-        for k, (a, b) in enumerate(found):
+            ends = np.delete(ends, least + 1)
+        lies = np.zeros((len(kept), len(ends) - 1))
+        for k, (a, b) in enumerate(pairwise(ends.tolist())):
             lies[a:b, k] = 1.0
-        return self._nodes(found, nodes(False)), lies
+        return self._nodes(list(pairwise(ends.tolist())), nodes(False)), lies
 
-    def _side(self, i: int) -> float:
-        """Below the span, in it, above it."""
-        return float(np.sign(self.cells[i][2]))
+    @cached_property
+    def _sides(self) -> Array:
+        """Of each cell: below the span (-1), in it (0), above it (1)."""
+        return np.sign([beyond for _, _, beyond, _ in self.cells])
 
     def _nodes(self, spans: Sequence[tuple[int, int]], meter: Sequence[Node]) -> tuple[Node, ...]:
         found = []

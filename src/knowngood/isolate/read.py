@@ -18,7 +18,7 @@ from knowngood.measure.reading import Reading
 Array = NDArray[np.float64]
 
 JUMPY = 0.3  # an intermittent fault that shows makes the reading jump this often; common practice
-KEPT = 150  # what is worked out of tests read, so much is kept with a table
+KEPT = 240  # what is worked out of tests read, so much is kept with a table
 Group = tuple[int, str]
 T = TypeVar("T")
 
@@ -40,30 +40,61 @@ class Read:
     def items(self) -> tuple[Item, ...]:
         return self.taken.items
 
+    def spread_over(self, place: NDArray[np.intp]) -> Read:
+        """At the nodes that are alike to it: ``place`` (n,) of each among its own."""
+
+        def over(a: Array) -> Array:
+            if a.shape[-1] == 1:
+                return np.broadcast_to(a, (*a.shape[:-1], len(place)))
+            return np.asarray(a[..., place])
+
+        faulty, healthy = (Together(over(t.log), over(t.shares), over(t.jumps))
+                           for t in (self.faulty, self.healthy))  # fmt: skip
+        return replace(self, faulty=faulty, healthy=healthy)
+
     @property
     def group(self) -> Group:
         return self.items[0].visit, self.row.circumstance
 
 
 def keep(table: Table, key: object, make: Callable[[], T]) -> T:
-    """Kept with the table: of the readings of a job only the newest is worked out at a step."""
+    """Kept with the table: of the readings of a job only the newest is worked out at a step. The
+    oldest goes first."""
     kept: dict[object, Any] = table.kept
     if key not in kept:
-        if len(kept) >= KEPT:
-            kept.clear()
+        while len(kept) >= KEPT:
+            del kept[next(iter(kept))]
         kept[key] = make()
     return kept[key]  # type: ignore[no-any-return]
 
 
 def read_at(table: Table, taken: Taken, at: tuple[Node, ...], name: object) -> Read:
-    """``name``: of these nodes."""
-    return keep(table, (taken.key, name), lambda: _worked_out(table, taken, at))
+    """``name``: of these nodes. Most readings follow no source: they are worked out once for all
+    nodes that are alike to them."""
+    row = taken.row
+    kind = (row.quantity == "yes_no", row.spread > 0, taken.same and row.mixture.follows)
+    alike, place = keep(table, (kind, name), lambda: _alike(at, *kind))
+    read = keep(table, (taken.key, alike), lambda: _worked_out(table, taken, alike))
+    return read if len(alike) == len(at) else read.spread_over(place)
+
+
+def _alike(
+    at: Sequence[Node], seen: bool, scaled: bool, follows: bool
+) -> tuple[tuple[Node, ...], NDArray[np.intp]]:
+    """The nodes in which a reading of this kind may differ, and which of them each is."""
+    found: dict[Node, int] = {}
+    place = []
+    for n in at:
+        node = Node(
+            0.0 if seen else n.gain, n.scale if scaled and not seen else 0.0, 1.0,
+            *((n.level, n.cell, n.beyond, n.around) if follows and not seen else ()),
+        )  # fmt: skip
+        place.append(found.setdefault(node, len(found)))
+    return tuple(found), np.array(place, dtype=np.intp)
 
 
 def _worked_out(table: Table, taken: Taken, at: Sequence[Node]) -> Read:
     row, items = taken.row, taken.items
-    if not taken.same:
-        at = [replace(n, level=0.0, cell=0.0, beyond=0.0, around=0.0) for n in at]
     runs = runs_of([i.reading for i in items])
     masses = [_masses(table, row, run.reading, at) for run in runs]
     if row.quantity == "yes_no":  # the same eyes: averaged, and no further slip
