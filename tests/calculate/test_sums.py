@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from knowngood.calculate.sums import Sum, Worked, doubt_words, shown_as, work
+from knowngood.calculate.result_text import shown_as
+from knowngood.calculate.sums import Sum, Worked, doubt_words, work
 from knowngood.cli.sum import SUMS
 
 EXAMPLES = {one.name: {i.name: i.example for i in one.inputs} for one in SUMS.values()}
@@ -223,6 +224,36 @@ def test_a_pack_is_good_or_tired_against_a_known_good_one(good: str, said: str) 
     assert isinstance(worked, Worked) and said in " ".join(worked.says)
 
 
+@pytest.mark.parametrize(
+    ("name", "texts", "shown"),
+    [
+        ("compression-altitude", {"stated": "8.3 bar", "altitude": "0 m"}, "8.3 ± 0.29 bar"),
+        ("compression-altitude", {"stated": "120 psi", "altitude": "0 m"}, "120 ± 4.2 psi"),
+        # 50 x (234.5 + 80) / (234.5 + 20) = 61.79 (IEEE 118)
+        ("winding-ohms", {"ohms": "50 mohm", "measured": "20 degC", "wanted": "80 degC"},
+         "61.79 mohm"),
+        ("winding-ohms", {"ohms": "0.05", "measured": "20 degC", "wanted": "80 degC"},
+         "0.06179 ohm"),
+        ("winding-ohms", {"ohms": "4R7", "measured": "20 degC", "wanted": "20 degC"}, "4.7 ohm"),
+        # 0.13/0.1 x (234.5 + 20) - 234.5 = 96.35 degC, 205.43 degF
+        ("winding-rise", {"cold": "0.1 ohm", "hot": "0.13 ohm", "at": "68 degF",
+                          "ambient": "77 degF"}, "205.4 degF"),
+        ("fuel-mix", {"fuel": "5 L", "ratio": "1:50"}, "100 mL"),
+        ("fuel-mix", {"fuel": "5 L", "ratio": "1 : 40"}, "125 mL"),
+    ],
+)  # fmt: skip
+def test_the_answer_stands_in_the_unit_that_was_typed(
+    name: str, texts: dict[str, str], shown: str
+) -> None:
+    assert shown in [r.text for r in done(name, **texts).results]
+
+
+def test_a_thermistor_that_reads_ol_is_an_open_circuit() -> None:
+    worked = done("thermistor", ohms="OL")
+    assert worked.results == () and "Open circuit" in worked.says[0]
+    assert done("thermistor", ohms="10 kohm").says == ()
+
+
 def test_the_charge_of_a_cell_is_not_told_before_its_chemistry() -> None:
     """Between 20 and 80 % the rest volts of iron phosphate move by some 50 mV (from memory)."""
     (asked,) = problems("cell-charge", volts="3.75 V")
@@ -282,7 +313,8 @@ def test_what_a_meter_shows_leads_back_to_the_constant(meter: str, bandwidth: st
         # 5 % of a 3950 K part at 25 degC is 0.05 x 298.15^2 / 3950 = 1.125 K.
         ("thermistor", {"ohms": "10 kohm"}, 1.125, "the part"),
         ("thermistor-ohms", {"at": "25 degC"}, 500.0, "the part"),
-        ("compression-altitude", {"stated": "100 psi", "altitude": "0 m"}, 3.0, "weather"),
+        ("compression-altitude", {"stated": "100 psi", "altitude": "0 m"},
+         3.0 * 6894.757, "weather"),
         # Half of 1 - 1 / sqrt(1 + 1) of the volts behind the reading.
         ("motor-constant", {"volts": "20 V", "rpm": "30000", "hertz": "2 kHz",
                             "bandwidth": "2 kHz"}, 0.14645 * 790.63, "bandwidth"),

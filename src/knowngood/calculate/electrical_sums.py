@@ -151,7 +151,7 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
             Input("measured", "temperature", "temperature when read", "20 degC"),
             Input("wanted", "temperature", "temperature wanted", "80 degC"),
         ),
-        (Output("at the wanted temperature", "resistance"),),
+        (Output("at the wanted temperature", "resistance", like="ohms"),),
         lambda g: [resistance.at_temperature(g["ohms"], g["measured"], g["wanted"])],
         "R2 = R1 (234.5 + T2) / (234.5 + T1)",
         "IEEE 118, annealed copper",
@@ -166,7 +166,7 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
             Input("at", "temperature", "temperature when cold", "20 degC"),
             Input("ambient", "temperature", "air at the end of the run", "25 degC"),
         ),
-        (Output("rise in K", "K"), Output("winding", "temperature")),
+        (Output("rise in K", "K"), Output("winding", "temperature", like="at")),
         lambda g: [
             (rise := resistance.winding_rise(g["cold"], g["hot"], g["at"], g["ambient"])),
             rise + g["ambient"],

@@ -66,8 +66,8 @@ PACK: Final[tuple[Sum, ...]] = (
         ],
         "straight lines between tenths of the charge",
         "cell of Chen et al. 2020 (21700, NMC 811), computed with PyBaMM",
-        "under load or within an hour of it; for iron phosphate; one weak cell hides in a pack's"
-        " volts",
+        "under load or within an hour of it; one weak cell hides in a pack's volts; lfp gets no"
+        " figure, as its volts hardly move",
         spread=lambda _g, _found: [10.0, 0.0],
         spread_says="10 % of charge between cell makes (common practice)",
     ),

@@ -41,7 +41,15 @@ def _say_sweep(given: Given, _found: Sequence[float]) -> list[str]:
 
 
 def _thermistor(given: Given) -> list[float]:
+    if math.isinf(given["ohms"]):
+        return [math.nan]
     return [sensors.ntc_celsius(given["ohms"], given["ohms25"], given["beta"])]
+
+
+def _say_thermistor(given: Given, _found: Sequence[float]) -> list[str]:
+    if math.isinf(given["ohms"]):
+        return ["Open circuit: no thermistor reads so at any temperature; it or its wire is open."]
+    return []
 
 
 def _part_kelvin(given: Given, celsius: float) -> float:
@@ -61,7 +69,7 @@ SENSORS: Final[tuple[Sum, ...]] = (
         "thermistor",
         "Temperature from the ohms of a thermistor",
         (
-            Input("ohms", "resistance", "ohms as read", "8 kohm"),
+            Input("ohms", "resistance", "ohms as read", "8 kohm", open=True),
             *_THERMISTOR,
         ),
         (Output("temperature", "temperature"),),
@@ -69,6 +77,7 @@ SENSORS: Final[tuple[Sum, ...]] = (
         "1/T = 1/298.15 + ln(R / R25) / beta",
         "textbook; 10 kohm 3950 table: off by 0.6 K at 0, 1.3 K at 100 degC",
         "far from 25 degC, with other parts across it, warmed by the meter",
+        _say_thermistor,
         spread=lambda g, found: [_part_kelvin(g, found[0])],
         spread_says=_PART_SAYS,
     ),

@@ -17,9 +17,10 @@ from typing import Any, Final, Literal
 import numpy as np
 
 from knowngood.calculate import bounds
+from knowngood.calculate.result_text import shown_like
 from knowngood.measure.propagate import propagate
 from knowngood.measure.unit_table import BASE_UNIT, EXAMPLE, NAME, Dimension
-from knowngood.measure.units import format_value, parse_measured, plain
+from knowngood.measure.units import parse_measured, plain
 
 Given = Mapping[str, Any]
 Kind = Dimension | Literal["word", "words", "gauge", "any"]
@@ -58,10 +59,12 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """One result. `unit`: a dimension, any other unit as text, or "=NAME" for that of an input."""
+    """One result. `unit`: a dimension, any other unit as text, or "=NAME" for that of an input.
+    `like`: the input in whose unit, as it was typed, the text shows it."""
 
     name: str
     unit: str
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +159,7 @@ def work(done: Sum, texts: Mapping[str, str]) -> Worked | list[str]:
     if problems:
         return problems
     try:
-        return Worked(done, tuple(shown), *_computed(done, given, dimensions))
+        return Worked(done, tuple(shown), *_computed(done, given, dimensions, texts))
     except ValueError as error:
         return [f"{done.name}: {error}"]
     except ArithmeticError:
@@ -186,7 +189,7 @@ def sentence(words: str) -> str:
 
 
 def _computed(
-    done: Sum, given: dict[str, Any], dimensions: Mapping[str, str]
+    done: Sum, given: dict[str, Any], dimensions: Mapping[str, str], texts: Mapping[str, str]
 ) -> tuple[tuple[Result, ...], tuple[str, ...]]:
     values = [float(v) for v in done.compute(given)]
     doubtful = [n for n in dimensions if given[f"{n}_u"] > 0 and done.doubt == "carried"]
@@ -216,29 +219,10 @@ def _computed(
         unit = output.unit
         if unit.startswith("="):
             unit = dimensions[unit[1:]]
-        results.append(Result(output.name, value, u, _unit_name(unit), shown_as(value, u, unit)))
+        typed = _NUMBER.fullmatch(plain(_PLUS_MINUS.split(texts.get(output.like, ""))[0]))
+        text = shown_like(value, u, unit, typed[2].strip() if typed else "")
+        results.append(Result(output.name, value, u, _unit_name(unit), text))
     return tuple(results), tuple(done.say(given, values)) if done.say else ()
-
-
-def shown_as(value: float, u: float, unit: str) -> str:
-    """The value with its unit, four digits, or with ± 2 u to two digits of that."""
-    if math.isinf(value):
-        return "open" if unit == "resistance" else "no limit"
-    wide = 2 * u
-    digits = 4
-    if wide > 0 and value != 0:
-        places = math.floor(math.log10(abs(value))) - math.floor(math.log10(wide))
-        digits = min(max(places + 2, 1), 12)
-    if unit in BASE_UNIT:
-        text = format_value(value, unit, digits)
-        return text + (f" ± {format_value(wide, unit, 2)}" if wide > 0 else "")
-    text = _digits(value, digits)
-    return " ".join([text, *(["±", _digits(wide, 2)] if wide > 0 else []), unit]).strip()
-
-
-def _digits(value: float, digits: int) -> str:
-    text = f"{value:.{digits}g}"
-    return f"{float(text):.0f}" if "e+" in text and abs(value) < 1e7 else text
 
 
 def _unit_name(unit: str) -> str:
@@ -305,6 +289,8 @@ def _number(wanted: Input, text: str) -> tuple[float, str]:
     tidy = plain(text)
     if _is_open(wanted, tidy):
         return math.inf, str(wanted.kind)
+    if ":1" in wanted.units and (turned := re.fullmatch(r"1\s*:\s*([0-9.,]+)", tidy)):
+        tidy = f"{turned[1]}:1"  # oil to fuel, as bottles have it
     match = _NUMBER.fullmatch(tidy)
     if match and wanted.units:
         own = {u.casefold().replace(" ", ""): worth for u, worth in wanted.units.items()}
