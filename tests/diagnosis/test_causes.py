@@ -7,6 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from knowngood.machines.template import new_file
+from knowngood.places import decision
 from knowngood.places.bench import CheckIn, open_job, take_reading
 from knowngood.places.gather import View
 from knowngood.places.library import find_machine, find_meter, shipped_machines
@@ -45,3 +47,18 @@ def test_a_cause_that_needs_it_to_run_says_what_else_shows_it(name: str) -> None
     """A machine that neither cranks nor runs can't answer what is asked while it does."""
     for cause in find_machine(name).it.causes:
         assert not cause.ask.endswith(("while cranking?", "while running?", "under load?"))
+
+
+@pytest.mark.parametrize(("one_part", "asked"), [("none", True), ("motor, controller", False)])
+def test_what_is_wrong_inside_parts_sold_as_one_is_no_cause_of_them(
+    tmp_path: Path, one_part: str, asked: bool
+) -> None:
+    file = tmp_path / "own.yaml"
+    file.write_text(new_file("own", "string-trimmer-40v", "", {"one_part": one_part}), "utf-8")
+    part = "controller" if asked else "motor"
+    with Record.open(tmp_path / "shop.db") as record:
+        view = open_job(record, CheckIn(find_machine(str(file)), "dead"), NOW)
+        view = decision.decide(record, view.job.id, NOW, part)
+    causes = {c.id for c in decision.causes_of(view)}
+    assert ("motor_bad" in causes) is asked
+    assert "wet" in causes  # what comes from outside is asked of both

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -27,11 +28,18 @@ def test_each_problem_with_file_line_and_fix(
     file.write_text(text, encoding="utf-8")
     assert main(["machine", "check", str(file)]) == 2
     told = capsys.readouterr()
-    assert told.out == ""
+    assert told.out == "" and "It must be at least 0\n" in told.err
     lines = told.err.splitlines()
     assert f"{file}, line {line_with(text, 'price: -2')}: parts.pack.price is -2" in lines[0]
     assert any("Did you mean weight?" in x for x in lines)
     assert lines[-1] == f"3 problems in {file}"
+
+
+def test_one_of_a_kind_is_no_plural(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "fan.yaml"
+    file.write_text(TINY, encoding="utf-8")
+    assert main(["machine", "check", str(file)]) == 0
+    assert re.search(r"sound\. .* 2 faults, .* 1 complaint\.\n", capsys.readouterr().out)
 
 
 def test_json_for_scripts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines.forecast_text import ForecastError, forecast_words, parse_forecast
-from knowngood.measure.units import Quantity
+from knowngood.measure.units import DIMENSION_OF, Quantity
 
 
 @pytest.mark.parametrize(
@@ -120,3 +120,12 @@ def test_the_words_of_a_mixture_and_of_a_chance() -> None:
     mixed = parse_forecast(["70 % OL", "30 % 1 ohm"], "ohms")
     assert forecast_words(mixed, "ohms") == "70 % OL or 30 % 1 ohm"
     assert forecast_words(Forecast(yes=0.03), "yes_no") == "no 0.97"
+
+
+@pytest.mark.parametrize("quantity", [q for q in DIMENSION_OF if q != "yes_no"])
+def test_the_range_that_is_offered_can_be_written_so(quantity: Quantity) -> None:
+    with pytest.raises(ForecastError) as raised:
+        parse_forecast("3 blue", quantity)
+    one, _, offered = raised.value.fix.removeprefix("Write ").partition(", or a range such as ")
+    for text in (one, offered):
+        assert parse_forecast(text, quantity).pieces, text

@@ -74,9 +74,14 @@ def _tell(name: str, machine: Machine | None, report: Report, json_out: bool) ->
         return code
     for note in report.notes:
         print(f"note: {note}")
-    print(f"{name}: sound. {len(machine.parts)} service parts, {len(machine.faults)} faults,"
-          f" {len(machine.tests)} tests, {len(machine.complaints)} complaints.")
-    print(f"{len(report.untold)} pairs of faults in different parts that no test tells apart;"
-          f" {sum(p.test is not None for p in report.proofs)} of {len(report.proofs)} faults can be"
-          " proven by one reading.")
+    counts = ((machine.parts, "service part"), (machine.faults, "fault"), (machine.tests, "test"),
+              (machine.complaints, "complaint"))
+    print(f"{name}: sound. {', '.join(_many(len(every), one) for every, one in counts)}.")
+    print(f"{_many(len(report.untold), 'pair')} of faults in different parts that no test tells"
+          f" apart; {sum(p.test is not None for p in report.proofs)} of {len(report.proofs)} faults"
+          " can be proven by one reading.")
     return code
+
+
+def _many(count: int, one: str) -> str:
+    return f"{count} {one if count == 1 else f'{one}s'}"

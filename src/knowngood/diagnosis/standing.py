@@ -64,7 +64,8 @@ def part_views(
 
 def causes_to_clear(machine: Machine, belief: Belief, proof: Proof) -> tuple[RootCause, ...]:
     """Root causes of the faults that are alive in the part (or parts) to be ordered: believed, and
-    not shown out by a reading. What made a fault that is out is not asked."""
+    not shown out by a reading. What made a fault that is out is not asked, nor what would be a
+    fault of the part itself, as of two that are sold as one."""
     wanted: dict[str, float] = {}
     out = shown_out(belief)
     for h, p in zip(belief.hypotheses, belief.p, strict=True):
@@ -72,5 +73,14 @@ def causes_to_clear(machine: Machine, belief: Belief, proof: Proof) -> tuple[Roo
             for cause in h.causes:
                 wanted[cause] = wanted.get(cause, 0.0) + float(p)
     share = {c: w / max(proof.belief, 1e-9) for c, w in wanted.items()}
-    listed = [c for c in machine.causes if share.get(c.id, 0.0) >= WORTH_ASKING]
+    listed = [c for c in machine.causes if share.get(c.id, 0.0) >= WORTH_ASKING
+              and not _inside(machine, c, proof.parts)]
     return tuple(sorted(listed, key=lambda c: -share[c.id]))
+
+
+def _inside(machine: Machine, cause: RootCause, parts: frozenset[str]) -> bool:
+    """Whether all that the cause's tests read are faults of these parts, none of them made by the
+    cause: the new part brings them along mended."""
+    read = [f for f in machine.faults for t in machine.tests
+            if t.id in cause.read_by and t.expect.get(f.id, t.good) != t.good]  # fmt: skip
+    return bool(read) and all(set(f.parts) <= parts and cause.id not in f.causes for f in read)

@@ -210,4 +210,4 @@ def _example(quantity: Quantity) -> str:
     if quantity == "yes_no":
         return "yes 0.95"
     example = EXAMPLE[DIMENSION_OF[quantity]]
-    return f"{example}, or a range such as 1 .. {example}"
+    return f"{example}, or a range such as {float(example.split()[0]) / 2:g} .. {example}"

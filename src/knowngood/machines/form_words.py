@@ -68,7 +68,7 @@ def _in_words(
               "less_than_equal": ("le", "at most"), "less_than": ("lt", "less than")}
     if kind in limits:
         key, words = limits[kind]
-        return f"{where} is {shown}", f"It must be {words} {context.get(key)}"
+        return f"{where} is {shown}", f"It must be {words} {_figure(context.get(key))}"
     wanted = {"float_type": "a number", "int_type": "a whole number", "bool_type": "true or false",
               "string_type": "text", "list_type": "a list", "dict_type": "entries with names",
               "model_type": "entries with names", "finite_number": "a finite number",
@@ -78,6 +78,10 @@ def _in_words(
     if kind in wanted:
         return f"{where} is {shown}, wanted: {wanted[kind]}", write
     return f"{where} is {shown}: {told}", write
+
+
+def _figure(limit: object) -> str:
+    return f"{limit:.15g}" if isinstance(limit, float) else str(limit)
 
 
 def _kind_word(given: Any) -> str:

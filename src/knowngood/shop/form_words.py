@@ -86,10 +86,14 @@ def _said(
         return f"is {shown}, which is no name for it", f"Use {_ID}"
     if kind in _LIMITS:
         key, words = _LIMITS[kind]
-        return f"is {shown}", f"It must be {words} {context.get(key)}"
+        return f"is {shown}", f"It must be {words} {_figure(context.get(key))}"
     if kind in _LENGTHS:
         return f"cannot be so: {_LENGTHS[kind]}", write
     wanted = _WANTED.get(kind.partition("_")[0], "something else")
     if wanted == _WANTED["date"]:
         write = f"Write it like {field}: 2026-05-04"
     return f"is {shown}, wanted: {wanted}", write
+
+
+def _figure(limit: object) -> str:
+    return f"{limit:.15g}" if isinstance(limit, float) else str(limit)
