@@ -349,7 +349,8 @@ def _fresh(
     p = shows[:, None] * faulty + (1 - shows)[:, None] * healthy
     p = (1 - row.slip) * p + row.slip * bands.anything
     other = table.other
-    p[other] = bands.anything
+    if not row.everyday:
+        p[other] = bands.anything
     p /= p.sum(axis=1, keepdims=True)
     s = table.shows_at(row.circumstance)[:, None]
     out_faulty = bands.out[row.index] >= SURE_SHARE

@@ -115,7 +115,8 @@ def _masses(table: Table, row: Row, reading: Reading, at: Sequence[Node]) -> tup
     if row.quantity != "yes_no" and jumpy.any():
         jumps = 1.0 if reading.kind == "unsteady" else 0.0
         faulty[jumpy] = (1 - JUMPY) * faulty[jumpy] + JUMPY * jumps
-    faulty[table.other] = anything(reading)
+    if not row.everyday:
+        faulty[table.other] = anything(reading)
     return faulty, per_forecast[row.good]
 
 

@@ -46,6 +46,7 @@ class Row:
     words: str = ""  # what the test asks
     does: tuple[str, ...] = ()  # what the machine must do, and by the complaint does not
     sees: tuple[str, ...] = ()  # what it was seen to do when this reads good
+    everyday: bool = False  # finds everyday wear, as often beside what is not on the list
 
     def is_good(self, reading: Reading) -> bool:
         """Of a yes/no test: whether this is what a good machine shows."""
@@ -73,6 +74,7 @@ def make_row(
     words: str = "",
     does: tuple[str, ...] = (),
     sees: tuple[str, ...] = (),
+    everyday: bool = False,
 ) -> Row:
     """Gather equal forecasts; a yes/no test has its own error rates and no further slip."""
     distinct = [good]
@@ -102,6 +104,7 @@ def make_row(
         words,
         does,
         sees,
+        everyday,
     )
 
 

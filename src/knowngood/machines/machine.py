@@ -225,6 +225,7 @@ class Test:
     hazard: str = ""  # the part that must be left alone when this look is not good
     uses: tuple[str, ...] | None = None  # parts, in place of those of the condition
     back_first: tuple[str, ...] = ()
+    everyday: float | None = None  # how often what it finds is there beside any other fault
 
 
 @dataclass(frozen=True, slots=True)

@@ -278,7 +278,14 @@ class _Builder:
             by_hand=by_hand, reason=t.reason, compare=self._compare(place, t, quantity),
             frequency=self._frequency(place, t, quantity), does=tuple(t.does), sees=tuple(t.sees),
             hazard=t.hazard or "", uses=None if t.uses is None else tuple(t.uses),
+            everyday=self._everyday(place, t, quantity),
         )  # fmt: skip
+
+    def _everyday(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> float | None:
+        if t.everyday is not None and (quantity != "yes_no" or not t.expect):
+            self._problem((*place, "everyday"), "everyday: belongs to a yes/no test that finds a "
+                          "fault", "Take everyday: out, or list the fault in expect:")
+        return t.everyday
 
     def _compare(self, place: Place, t: schema.TestSpec, quantity: Quantity) -> tuple[str, ...]:
         """The names of the readings that are judged by their differences."""

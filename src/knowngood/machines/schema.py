@@ -205,6 +205,7 @@ class TestSpec(Spec):
     probe: ProbeSpec | None = _as("{read: volts, red: B+, black: B-}", default=None)
     good: ForecastText = _as("50 V .. 58.8 V", default=None, validate_default=False)
     expect: dict[Keys, ForecastText] = _as("{pack_dead: 0 V}", default={})
+    everyday: Annotated[float, Field(gt=0, le=0.5, strict=True)] | None = _as("0.2", default=None)
     red: Words = _as("pack +", default="")
     black: Words = _as("pack -", default="")
     limits: LimitsSpec | None = _as("{low: 50 V, high: 59 V}", default=None)

@@ -15,6 +15,7 @@ from knowngood.machines.machine import Complaint, Condition, Machine, Test, Told
 from knowngood.machines.wire import wire, with_pairs
 from knowngood.measure.meter import MeterSheet
 
+OFTEN = 0.5  # a complaint made so often by what a look finds is explained by it; our own choice
 UNSURE = Complaint("", "no complaint chosen", {}, others=1.0, no_fault=1.0)
 
 
@@ -50,8 +51,8 @@ def build_table(
     spreads = {n.id: n.spread for n in machine.nuisances}
     first = looked_at_first(machine, complaint)
     rows = tuple(
-        row_for(test, conditions[test.condition], hypotheses, spreads.get(test.follows or "", 0.0),
-                complaint.cannot)
+        row_for(beside(test, complaint), conditions[test.condition], hypotheses,
+                spreads.get(test.follows or "", 0.0), complaint.cannot)
         for test in machine.tests
     )
     return make_table(hypotheses, tuple(
@@ -59,6 +60,21 @@ def build_table(
         if runs_itself(conditions[test.condition]) else row
         for row, test in zip(rows, machine.tests, strict=True)
     ))  # fmt: skip
+
+
+def beside(test: Test, complaint: Complaint) -> Test:
+    """The test as it reads on machines with this complaint. Everyday wear that does not make it, or
+    seldom, is there beside any other fault at its everyday rate; wear that makes it `OFTEN` is
+    what was complained of, and the test counts as written."""
+    yes = test.good.yes
+    if test.everyday is None or yes is None:
+        return test
+    bad = yes < 0.5
+    finds = {f: e for f, e in test.expect.items() if e.yes is not None and (e.yes >= 0.5) == bad}
+    if any(complaint.given.get(f, 0.0) >= OFTEN for f in finds):
+        return replace(test, everyday=None)
+    good = Forecast(yes=test.everyday if bad else 1.0 - test.everyday)
+    return replace(test, good=good, expect=finds)
 
 
 def looked_at_first(machine: Machine, complaint: Complaint) -> tuple[str, ...]:
@@ -99,6 +115,7 @@ def row_for(
         words=test.question.rstrip("?"),
         does=tuple(d for d in dict.fromkeys((*condition.does, *test.does)) if d in cannot),
         sees=test.sees,
+        everyday=test.everyday is not None,
     )
 
 
