@@ -66,3 +66,17 @@ def test_a_file_of_another_machine_is_refused_and_stays(
     assert "other.yaml is of other, this job of ours" in said
     assert "none.yaml" in said and "seen what? seen QUESTION ANSWER" in said
     assert (file.parent / "other.yaml").read_bytes() == before
+
+
+def test_what_is_seen_leaves_the_comments_of_the_file(file: Path) -> None:
+    text = file.read_text("utf-8").replace(
+        "- seal in its groove\n", "- seal in its groove  # check twice\n"
+    )
+    file.write_text(f"{text}# end note: ask Ida\n", "utf-8")
+    lines = "seen controls trigger: speed in ours.yaml\nseen connectors all plugs in ours.yaml\n"
+    lines += "seen hall no in ours.yaml\n"
+    assert play(file.parent, lines, machine="ours.yaml") == 0
+    after = file.read_text("utf-8")
+    assert len(open_questions(after)) == len(open_questions(text)) - 3
+    assert "- seal in its groove  # check twice\n" in after
+    assert after.endswith("# end note: ask Ida\n")
