@@ -50,6 +50,26 @@ def test_a_test_that_tells_next_to_nothing_never_decides() -> None:
     assert set(idle) == {"lamp"} and "decides nothing" in idle["lamp"]
 
 
+@pytest.mark.parametrize("field", ["hazard: pack", "holds: [switch_ohms]"])
+def test_a_look_that_keeps_hands_safe_is_never_called_idle(
+    field: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lamp = LAMP.replace("minutes: 5\n", f"minutes: 5\n    {field}\n    look: true\n")
+    text = FAN.replace("\ncomplaints:\n", "\n" + lamp + "\ncomplaints:\n", 1)
+    found = audit(machine(text))
+    assert found.idle == () and found.safety == ("lamp",)
+
+
+def test_what_never_decides_is_named_by_its_question(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "fan.yaml"
+    file.write_text(FAN.replace("\ncomplaints:\n", "\n" + LAMP + "\ncomplaints:\n", 1))
+    assert audit_file(str(file)) == 0
+    (line,) = [x for x in capsys.readouterr().out.splitlines() if "glow faintly" in x]
+    assert line.startswith("Never change a decision (") and "lamp never" not in line
+
+
 def test_two_faults_that_look_alike_ask_for_a_kind_of_test() -> None:
     start, end = FAN.index("  switch_ohms:\n"), FAN.index("\ncomplaints:\n")
     (pair,) = audit(machine(FAN[:start] + FAN[end:])).untold

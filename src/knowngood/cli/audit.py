@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from knowngood.diagnosis.audit import Audit, audit
 from knowngood.places.library import find_machine
@@ -27,7 +27,8 @@ def audit_file(file: str, before: str | None = None, json_out: bool = False) -> 
     if json_out:
         print(json.dumps(_plain(file, found, earlier), ensure_ascii=False))
     else:
-        print("\n".join(_lines(file, found, earlier)))
+        asks = {t.id: t.question.rstrip("?") for t in machine.tests}
+        print("\n".join(_lines(file, found, earlier, asks)))
     return 0
 
 
@@ -38,6 +39,7 @@ def _plain(file: str, found: Audit, earlier: Audit | None) -> dict[str, object]:
         "untold": [{"first": u.first, "second": u.second, "nearest": u.nearest, "add": u.kind}
                    for u in found.untold],
         "idle": [{"test": id, "why": why} for id, why in found.idle],
+        "kept_for_safety": list(found.safety),
         "complaints": [{"id": c.id, "share": round(c.share, 4), "minutes": round(c.minutes, 1),
                         "steps": round(c.steps, 1), "before": was.get(c.id)}
                        for c in found.complaints],
@@ -46,14 +48,20 @@ def _plain(file: str, found: Audit, earlier: Audit | None) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _lines(file: str, found: Audit, earlier: Audit | None) -> Iterator[str]:
+def _lines(
+    file: str, found: Audit, earlier: Audit | None, asks: Mapping[str, str]
+) -> Iterator[str]:
     for u in found.untold:
         near = f" ({u.nearest} comes nearest)" if u.nearest else ""
         yield f"no test tells {u.first} from {u.second}{near}. Add: {u.kind}"
     if not found.untold:
         yield "Every two faults in different parts are told apart by some test."
-    for id, why in found.idle:
-        yield f"{id} never changes a decision: {why}"
+    for why in dict.fromkeys(why for _, why in found.idle):
+        these = "; ".join(asks[id] for id, its in found.idle if its == why)
+        yield f"Never change a decision ({why}): {these}"
+    if found.safety:
+        these = "; ".join(asks[id] for id in found.safety)
+        yield f"Tell no part, kept for safety (they come before other steps): {these}"
     was = {} if earlier is None else {c.id: c.minutes for c in earlier.complaints}
     yield "Minutes to proof, by complaint:"
     wide = max(len(c.id) for c in found.complaints)

@@ -3,7 +3,8 @@
 For each complaint a plan that goes on to proof is made; its steps give the minutes to expect and
 the tests that earn their place. A test that comes up in less than one job in a hundred, neither
 where the plan insists on proof nor at the shop's prices, tells nothing about the listed parts that
-others do not.
+others do not. A look for a hazard and a test that others or a cause wait for are not counted by
+that: they are kept for safety.
 """
 
 from __future__ import annotations
@@ -56,12 +57,14 @@ class ComplaintAudit:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """``idle``: tests that never decide, each with the reason in words. ``minutes``: mean over the
-    complaints by their share."""
+    """``idle``: tests that never decide, each with the reason in words. ``safety``: those that do
+    not decide either, but keep hands, part or meter safe. ``minutes``: mean over the complaints by
+    their share."""
 
     untold: tuple[Untold, ...]
     idle: tuple[tuple[str, str], ...]
     complaints: tuple[ComplaintAudit, ...]
+    safety: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> float:
@@ -89,7 +92,16 @@ def audit(machine: Machine, prices: Prices | None = None, expansions: int = EXPA
                    for p in untold_pairs(wired))  # fmt: skip
     idle = tuple((t.id, _why_idle(t.expect and any(f != t.good for f in t.expect.values())))
                  for t in wired.tests if t.id not in used and not t.generated)  # fmt: skip
-    return Audit(untold, idle, tuple(found))
+    kept = kept_for_safety(machine)
+    return Audit(untold, tuple(i for i in idle if i[0] not in kept), tuple(found),
+                 tuple(id for id, _ in idle if id in kept))  # fmt: skip
+
+
+def kept_for_safety(machine: Machine) -> frozenset[str]:
+    """Looks for a hazard, tests to be read before others, and those that a cause is read by."""
+    before = {id for t in machine.tests for id in t.after}
+    causes = {id for c in machine.causes for id in c.read_by}
+    return frozenset(before | causes | {t.id for t in machine.tests if t.hazard or t.holds})
 
 
 def _why_idle(tells: object) -> str:
