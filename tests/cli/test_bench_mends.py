@@ -153,6 +153,15 @@ def test_names_by_words_numbers_and_parts_of_them(bench: Bench) -> None:
         pick_machine("")
 
 
+def test_a_part_called_before_any_look_waits_for_the_look_at_the_pack(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, "string-trimmer-40v", "dead")
+    assert "its proof is left" in bench.enter("call main fuse")
+    assert bench.session.ask.key == "test look_pack"
+    bench.enter("no")
+    assert bench.session.ask.key == "test fuse_ohms"
+    bench.record.log.close()
+
+
 def test_enter_takes_the_one_machine(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("knowngood.places.library.shipped_machines", lambda: ("only-one",))
     assert pick_machine("") == "only-one"

@@ -99,7 +99,8 @@ def _next_step(s: Session, view: View) -> Ask:
         return Ask("end", "what next", s.nothing, lambda: _nothing_left(view))
     done = view.evidence.read | view.evidence.passed_over
     wanted = find_test(view.machine, tests[0].id)
-    if (hazard := look_before(view.machine, wanted, done)) is not None:
+    called = view.evidence.called is not None
+    if (hazard := look_before(view.machine, wanted, done, called)) is not None:
         return _step(s, hazard, "Before it, a look for what may hurt.", override=False)
     ask = _step(s, wanted, override=False)
     if first.kind == "test":

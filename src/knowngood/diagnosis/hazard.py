@@ -161,12 +161,16 @@ def barred(machine: Machine, found: Iterable[Hazard]) -> Mapping[str, str]:
     return held
 
 
-def look_before(machine: Machine, test: Test, done: frozenset[str]) -> Test | None:
+def look_before(
+    machine: Machine, test: Test, done: frozenset[str], called: bool = False
+) -> Test | None:
     """The look that comes before this test: one for a hazard, neither made nor passed over, where
-    the test runs something or uses the part."""
+    the test runs something or uses the part. Before any test where a part was ``called`` with no
+    first look at the machine."""
     condition = next(c for c in machine.conditions if c.id == test.condition)
     for look in looks_before(machine, done):
-        if look.id != test.id and (condition.energised or look.hazard in uses(machine, test)):
+        near = called or condition.energised or look.hazard in uses(machine, test)
+        if look.id != test.id and near:
             return look
     return None
 

@@ -91,13 +91,14 @@ def _in_order(view: View) -> tuple[StepView, ...]:
 
 
 def _looks_first(view: View, steps: tuple[StepView, ...]) -> tuple[StepView, ...]:
-    """A look for a hazard in front of the first test, where that runs something."""
+    """A look for a hazard in front of the first test, where that runs something or a part was
+    called."""
     first = next((s for s in steps[:1] if s.kind == "test"), None)
     if first is None:
         return steps
     test = next(t for t in view.machine.tests if t.id == first.id)
     done = view.evidence.read | view.evidence.passed_over
-    look = look_before(view.machine, test, done)
+    look = look_before(view.machine, test, done, view.evidence.called is not None)
     found = view.step(look.id) if look else None
     return steps if found is None else (found, *(s for s in steps if s is not found))
 
