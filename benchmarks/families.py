@@ -17,6 +17,7 @@ from the set of those that could be taken, the dearest first); its mean is over 
 told, as are the other two prices, both to the stop. A job that has not come to a stop after
 {MOST_STEPS} steps counts as given up, with no part named. A test planned for one job is taken again
 on the next one whose readings fall into the same bands; belief, proof and stop are each job's own.
+Each row tells its commit; up to 1b1b9f6 every step was planned anew.
 
     python -m benchmarks.families [JOBS] [MINUTESm] [FAMILY ...]
 
