@@ -8,7 +8,17 @@ import numpy as np
 
 from knowngood.circuit.frame import Bools, Frame, Ints, Laid
 from knowngood.circuit.laws import Draw, Floats, Ohm
-from knowngood.circuit.probe import LIVE, SEEN, STEP, VISIBLE, Climbing, NoReading, Probe, Shown
+from knowngood.circuit.probe import (
+    LEAST,
+    LIVE,
+    SEEN,
+    STEP,
+    VISIBLE,
+    Climbing,
+    NoReading,
+    Probe,
+    Shown,
+)  # fmt: skip
 from knowngood.circuit.settle import Engine, Settled, settle
 
 
@@ -222,9 +232,10 @@ def _shown(probe: Probe, start: float, rate: float, rest: Shown, unknown: bool) 
     end = probe.open_volts if settles is None else min(settles / scale, probe.open_volts)
     if probe.read == "diode":
         end = min(end, probe.ends)
-    if unknown and end - start >= SEEN * end:
+    seen = end - start >= max(SEEN * end, LEAST)
+    if unknown and seen:
         return NoReading("a capacitor without farads moves the display; give it its farads")
-    if end - start < SEEN * end or rate <= 0 or (end - start) / rate < VISIBLE:
+    if not seen or rate <= 0 or (end - start) / rate < VISIBLE:
         return rest
     return Climbing(
         start * scale, rate * scale, settles, "ohms" if probe.read == "ohms" else "volts"

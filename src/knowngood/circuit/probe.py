@@ -25,6 +25,8 @@ VISIBLE: Final = 0.3
 """Seconds: a display changes about three times a second (common practice)."""
 SEEN: Final = 1e-3
 """Share of a reading that must still be to come for a climb to be seen."""
+LEAST: Final = 1e-6
+"""Volts that must be to come at the least: below the last digit of any display of a bench meter."""
 STEP: Final = 1e-5
 """Seconds between the two looks at a charging capacitor."""
 
