@@ -233,3 +233,22 @@ def test_a_source_a_little_past_its_span_is_no_slip(volts: float, slip: bool) ->
         assert (w.slip > 0.9) if slip else (w.slip < 0.01)
     assert "key" not in shown_out(belief)
     assert p(belief)["joint"] < 0.01
+
+
+def test_the_same_reading_before_and_after_a_charge_is_not_taken_for_one() -> None:
+    """One table for many jobs: what is kept of a reading told in one is not used where the same
+    reading stands on another source; all as on a table that has seen nothing."""
+    plug = ("plug", 53.0)
+    first = (("post", 53.0), plug, ("stud", 53.0))
+    second = (("board", 53.0), ("stud", 53.0), plug, ("post", 53.0), plug)
+
+    def items(shown: tuple[tuple[str, float], ...]) -> list[Item]:
+        return [Item(t if t != "plug" else f"plug.{n}", t, read(v))
+                for n, (t, v) in enumerate(shown)]  # fmt: skip
+
+    used = table(fill=True)
+    weigh(used, items(first))
+    fresh = weigh(table(fill=True), items(second))
+    again = weigh(used, items(second))
+    assert np.allclose(again.joint, fresh.joint)
+    assert [w.slip for w in again.weighed] == pytest.approx([w.slip for w in fresh.weighed])

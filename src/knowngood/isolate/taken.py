@@ -37,7 +37,7 @@ class Taken:
 
     @property
     def key(self) -> tuple[object, ...]:
-        return self.items, self.undone, self.same
+        return self.items, self.undone, self.same, self.source
 
 
 def taken_from(table: Table, items: Sequence[Item]) -> tuple[list[Taken], frozenset[str]]:
