@@ -262,23 +262,13 @@ def _cleared(
 ) -> tuple[str, ...]:
     """Parts all of whose single faults this reading alone shows out; none when it is neither such
     as a good machine gives nor explained by any fault."""
-    found: list[str] = []
-    listed = [
-        e
-        for e, h in zip(weighed.extreme, hypotheses, strict=True)
-        if h.kind in ("primary", "double")
-    ]
-    if weighed.extreme_good <= SHOWN_OUT and max(listed, default=0.0) <= SHOWN_OUT:
+    kinds = {h.kind for i, h in enumerate(hypotheses) if weighed.extreme[i] > SHOWN_OUT}
+    if weighed.extreme_good <= SHOWN_OUT and not kinds & {"primary", "double"}:
         return ()
-    for part in machine.parts:
-        extremes = [
-            weighed.extreme[i]
-            for i, h in enumerate(hypotheses)
-            if part.id in h.parts and h.kind == "primary"
-        ]
-        if extremes and max(extremes) <= SHOWN_OUT:
-            found.append(part.words)
-    return tuple(found)
+    single = [(i, h.parts) for i, h in enumerate(hypotheses) if h.kind == "primary"]
+    left = {p for i, parts in single if weighed.extreme[i] > SHOWN_OUT for p in parts}
+    suspects = {p for _, parts in single for p in parts}
+    return tuple(p.words for p in machine.parts if p.id in suspects - left)
 
 
 def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:

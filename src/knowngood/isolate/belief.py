@@ -179,7 +179,8 @@ def _weighed(
     slip = np.clip(1.0 - shares[kept].sum(axis=0), 0.0, 1.0)
     return Weighed(
         tuple(i.id for i in read.items), row.id, read.group, read.runs[best].reading,
-        read.faulty.log, read.healthy.log,
+        np.broadcast_to(read.faulty.log, joint.shape),
+        np.broadcast_to(read.healthy.log, joint.shape[1:]),
         extremes.of[kept].max(axis=0), min(extremes.good[r] for r in kept),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
         tuple(read.items[i].id for i in members), row.words or row.id, row,
@@ -294,6 +295,8 @@ class _Earlier:
         """The reading with the chance of each run by where the source stood."""
         at = next(r for r in self.at if r.items == read.items)
         n = read.faulty.log.shape[1]
+        if at.faulty.shares.shape[-1] == 1:
+            return read
         faulty = np.einsum("rhc,hc->rh", at.faulty.shares, self.worth)[:, :, None]
         healthy = (at.healthy.shares @ self.good)[:, None]
         return replace(

@@ -25,7 +25,8 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """One test in one visit before the belief is known: its runs, and what they say together."""
+    """One test in one visit before the belief is known: its runs, and what they say together, at
+    each node; in one column where it says the same at all."""
 
     taken: Taken
     runs: tuple[Run, ...]
@@ -41,14 +42,11 @@ class Read:
         return self.taken.items
 
     def spread_over(self, place: NDArray[np.intp]) -> Read:
-        """At the nodes that are alike to it: ``place`` (n,) of each among its own."""
-
-        def over(a: Array) -> Array:
-            if a.shape[-1] == 1:
-                return np.broadcast_to(a, (*a.shape[:-1], len(place)))
-            return np.asarray(a[..., place])
-
-        faulty, healthy = (Together(over(t.log), over(t.shares), over(t.jumps))
+        """At the nodes that are alike to it: ``place`` (n,) of each among its own. One for all
+        nodes stays one column."""
+        if self.faulty.log.shape[-1] == 1:
+            return self
+        faulty, healthy = (Together(t.log[..., place], t.shares[..., place], t.jumps[..., place])
                            for t in (self.faulty, self.healthy))  # fmt: skip
         return replace(self, faulty=faulty, healthy=healthy)
 

@@ -132,13 +132,23 @@ class Table:
         """The row after these marks were undone: it reads as without them."""
         if not undone:
             return row
+        key = row.id, undone
+        if key not in self._undone:
+            self._undone[key] = replace(row, index=self._index_without(row, undone))
+        return self._undone[key]
+
+    def _index_without(self, row: Row, undone: frozenset[str]) -> NDArray[np.intp]:
         alone = {h.marks: int(i) for h, i in zip(self.hypotheses, row.index, strict=True)}
         index = row.index.copy()
         for k, h in enumerate(self.hypotheses):
             if not undone.isdisjoint(h.marks):
                 rest = tuple(m for m in h.marks if m not in undone)
                 index[k] = alone.get(rest, row.good) if rest else row.good
-        return replace(row, index=index)
+        return index
+
+    @cached_property
+    def _undone(self) -> dict[tuple[str, frozenset[str]], Row]:
+        return {}
 
     @cached_property
     def prior(self) -> NDArray[np.float64]:
