@@ -57,7 +57,8 @@ class Weighed:
 
     ``faulty`` and ``healthy``: log-likelihoods, shapes (hypotheses, nodes) and (nodes,).
     ``extreme``: probability of a reading at least this extreme, shape (hypotheses,), no slip, given
-    what readings before tell of the source; ``leans``: those readings, by test.
+    what readings before tell of the source; ``leans``: those readings, by test; ``alone``: the same
+    with nothing told of the source.
     ``extreme_good``: the same for a machine with no fault at all.
     ``slipped``: (hypotheses,) probability of the hypothesis *and* that the reading is a slip, given
     everything; ``slip``: that it is one, given everything and a fault on the list. ``kept``: the
@@ -79,6 +80,7 @@ class Weighed:
     kept: tuple[str, ...]
     words: str
     row: Row
+    alone: Array
     leans: tuple[str, ...] = ()
 
 
@@ -163,7 +165,7 @@ def _true(table: Table, read: Read, joint: Array, showing: Array) -> tuple[Array
 
 
 def _weighed(
-    table: Table, read: Read, joint: Array, showing: Array, extremes: _Extremes
+    table: Table, read: Read, joint: Array, showing: Array, extremes: _Extremes, alone: _Extremes
 ) -> Weighed:
     """The same when the belief is known: which run shows the machine, if any."""
     row, weight = read.row, joint * ~table.other[:, None]
@@ -184,7 +186,7 @@ def _weighed(
         extremes.of[kept].max(axis=0), min(extremes.good[r] for r in kept),
         (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
         tuple(read.items[i].id for i in members), row.words or row.id, row,
-        extremes.leans,
+        alone.of[kept].max(axis=0), extremes.leans,
     )  # fmt: skip
 
 
@@ -215,13 +217,13 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     if finer is not None:
         joint = _corrected(joint, finer)
     reads = [next((e.slips(r) for e in earlier if r.taken.source == e.source), r) for r in reads]
-    extremes = [keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
-                for r in reads]  # fmt: skip
+    extremes = alone = [keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
+                        for r in reads]  # fmt: skip
     if finer is not None:
         slips = [_true(table, r, joint, showing[r.group])[1].sum() < 0.5 for r in reads]
-        extremes = _by_source(table, reads, extremes, slips)
-    weighed = tuple(_weighed(table, r, joint, showing[r.group], e)
-                    for r, e in zip(reads, extremes, strict=True))  # fmt: skip
+        extremes = _by_source(table, reads, alone, slips)
+    weighed = tuple(_weighed(table, r, joint, showing[r.group], e, a)
+                    for r, e, a in zip(reads, extremes, alone, strict=True))  # fmt: skip
     return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at, finer)
 
 

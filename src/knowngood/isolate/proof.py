@@ -109,9 +109,10 @@ def outside(h: Hypothesis, parts: frozenset[str]) -> bool:
 
 def hanging_on(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
     """Tests read once whose slip would bring suspects outside the part back: id -> what it asks,
-    the one that most hangs on first; with it those that told of its source. Safe from a slip is a
-    reading taken twice and agreeing, one such as a slip hardly shows, and a suspect that two
-    readings show out."""
+    the one that most hangs on first; with it those that told of its source, which also moves by
+    itself: a battery's surface charge is gone after a load. Safe from a slip is a reading taken
+    twice and agreeing, one such as a slip hardly shows, and a suspect that two readings show out;
+    safe from a source that moved, one that shows the suspect out wherever the source stands."""
     telling = [w for w in belief.weighed if w.slip <= 0.5]
     if not telling:
         return {}
@@ -124,7 +125,8 @@ def hanging_on(belief: Belief, parts: frozenset[str]) -> dict[str, str]:
     for w, shows in zip(telling, by, strict=True):
         for one in (w, *(v for v in telling if v.test in w.leans)):
             at_stake = float(one.slipped[alone & shows].sum())
-            if len(one.kept) == 1 and at_stake > SLIP_ROOM:
+            moved = one is not w and bool((alone & shows & (w.alone > SHOWN_OUT)).any())
+            if len(one.kept) == 1 and (moved or at_stake > SLIP_ROOM):
                 found.append((-at_stake, one.test, one.words))
     return {test: words for _, test, words in sorted(found)}
 
