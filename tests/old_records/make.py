@@ -323,6 +323,8 @@ MACHINES: list[ev.Event] = [
     MachineDropped("tolmin-tx40", "the same as another"),
 ]
 
+PATH: list[ev.Event] = [DESK[0], ev.MachineFileNoted("/machines/bt20.yaml", "7" * 64)]
+
 FILED: list[ev.Event] = [
     DESK[0],
     ShopFileKept("programme", "brackwater_outdoor", "Brackwater outdoor cover", "Brackwater",
@@ -343,9 +345,7 @@ PAYMENT: list[ev.Event] = [
 ]  # fmt: skip
 
 SUPPLIERS: list[ev.Event] = [
-    DESK[0],
-    stockroom.SupplierNoted("Brackwater parts", "USD", "50.00", "9.50"),
-]
+    DESK[0], stockroom.SupplierNoted("Brackwater parts", "USD", "50.00", "9.50")]  # fmt: skip
 
 LISTS: list[ev.Event] = [
     DESK[0],
@@ -378,7 +378,7 @@ LATER = {
     "details": DETAILS, "counter": COUNTER, "apart": APART, "papers": PAPERS, "shelf": SHELF,
     "undone": UNDONE, "stock": STOCK, "learning": LEARNING, "machines": MACHINES,
     "filed": FILED, "suppliers": SUPPLIERS, "payment": PAYMENT, "lists": LISTS,
-    "worded": WORDED, "taxes": TAXES,
+    "worded": WORDED, "taxes": TAXES, "path": PATH,
 }  # fmt: skip
 
 

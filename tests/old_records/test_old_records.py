@@ -125,6 +125,12 @@ def test_what_is_written_today_replays_to_the_same_job() -> None:
     assert [r.value() for r in today.readings] == [r.value() for r in then.readings]
 
 
+def test_the_machine_file_of_0_1_0() -> None:
+    job = replay(events_in((HERE / "v0_1_0_path.jsonl").read_text(encoding="utf-8"), "path"))
+    assert job.machine_file is not None
+    assert (job.machine_file.path, job.machine_digest) == ("/machines/bt20.yaml", "a" * 64)
+
+
 def test_papers_of_0_1_0() -> None:
     text = (HERE / "v0_1_0_papers.jsonl").read_text(encoding="utf-8")
     paper = replay(events_in(text, "v0_1_0_papers.jsonl")).paperwork

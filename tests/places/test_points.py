@@ -11,7 +11,7 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.isolate.prices import Prices
 from knowngood.machines.check import read_machine
 from knowngood.measure.meter import load_shipped_meter
-from knowngood.places.points import ask_points, points_line, setup_with
+from knowngood.places.points import ask_points, points_line, setup_as_read, setup_with
 from knowngood.places.readings import parse_readings
 from knowngood.places.record import Refused
 from tests.machines.wired import WIRED
@@ -32,6 +32,16 @@ def test_asked_points_name_what_each_suspect_would_show() -> None:
     shown = dict(asked.expected)
     assert shown["switch_bad"] != asked.test.good and shown["no_fault"] == asked.test.good
     assert setup_with(setup, ["heater_volts"]) is setup
+
+
+def test_points_that_a_newer_file_does_not_have_stop_nothing() -> None:
+    setup = setup_of_wired()
+    asked, _ = ask_points(setup, "F", "S", "volts", "live")
+    gone = asked.test.id.replace(":F:", ":old:")
+    with pytest.raises(Refused, match="there is no point 'old'"):
+        setup_with(setup, [gone])
+    read = setup_as_read(setup, [gone, asked.test.id])
+    assert asked.test.id in read.bench.table.rows and gone not in read.bench.table.rows
 
 
 def test_a_reading_between_asked_points_moves_the_belief() -> None:

@@ -91,7 +91,8 @@ def bench(
         if job is not None and (machine or complaint):
             raise Refused(
                 "--machine and --complaint are fixed when a job is opened; with --job give "
-                "--serial, --model, --maker, --customer, --meter or --shop, or open a new job"
+                "--serial, --model, --maker, --customer, --meter or --shop, or open a new job. A "
+                "machine file that was edited since is taken at the job's bench: newer"
             )
         start = _start(machine, complaint, meter)
         start = replace(start, customer=customer, maker=maker, model=model, serial=serial)

@@ -52,7 +52,7 @@ def _kept_on_shelf(session: Session) -> None:
     session._show()
 
 
-def detail(session: Session, name: str, rest: str) -> None:
+def detail(name: str, session: Session, rest: str) -> None:
     """The serial, model, maker or customer of the job that is open."""
     bench.note_details(session.record, session.job_id, session.at(), **{name: rest})
     session.tell([f"kept: {name} {rest}"])

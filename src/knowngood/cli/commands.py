@@ -10,6 +10,7 @@ from functools import partial
 from knowngood.cli import (
     answers,
     closing,
+    from_file,
     not_seen,
     papers_at_bench,
     rebuilding,
@@ -324,8 +325,8 @@ def _withdraw(session: Session, rest: str) -> None:
 
 def _meter(session: Session, rest: str) -> None:
     view = bench.change_meter(session.record, session.job_id, find_meter(rest), session.at())
-    meter = view.meter
-    session.tell(show.wrapped(f"meter {meter.title if meter else rest} from here on", "kept: "))
+    title = view.meter.title if view.meter else rest
+    session.tell(show.wrapped(f"meter {title} from here on", "kept: "))
     _moved(session, view.job.id)
 
 
@@ -360,10 +361,6 @@ def _picture(session: Session, rest: str) -> None:
     session.say(f"kept: picture {len(session.view.job.pictures)}")
 
 
-def _detail(name: str, session: Session, rest: str) -> None:
-    closing.detail(session, name, rest)
-
-
 def _decide(session: Session, rest: str) -> None:
     session.decide(rest)
     session._show()
@@ -375,6 +372,7 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
     "back": rebuilding.back, "release": rebuilding.release, "seen": not_seen.seen,
     "prove": rebuilding.prove, "teach": teaching.teach, "pickup": closing.pickup,
+    "newer": from_file.newer,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
@@ -385,8 +383,8 @@ WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "arrived": closing.arrived, "claim": papers_at_bench.claim, "done": closing.done,
     "fitted": closing.fitted, "steps": _steps, "cover": papers_at_bench.cover,
     "codes": papers_at_bench.codes, "release": rebuilding.release,
-    "seen": not_seen.seen, "prove": rebuilding.prove,
-    **{n: partial(_detail, n) for n in ("serial", "customer", "model", "maker")},
+    "seen": not_seen.seen, "prove": rebuilding.prove, "newer": from_file.newer,
+    **{n: partial(closing.detail, n) for n in ("serial", "customer", "model", "maker")},
 }  # fmt: skip
 USAGE = {
     "call": "call PART names it; its proof is left", "accept": "accept PART by NAME",

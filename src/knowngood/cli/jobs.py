@@ -20,6 +20,7 @@ from knowngood.job.job import Job, replay
 from knowngood.job.things import JobReading
 from knowngood.job.waiting import CAPACITOR
 from knowngood.job.words import in_words, next_in_words
+from knowngood.places.from_file import file_now
 from knowngood.places.record import Record
 from knowngood.places.shelf import line_of
 from knowngood.store import backup
@@ -160,7 +161,15 @@ def _head(job: Job) -> list[str]:
         f"Job {job.name}, {machine}{serial}: {job.state}",
         *_wrapped("In for", opened.customer_words or opened.complaint),
         *_wrapped("", f"checked in {at.device_time:%Y-%m-%d} by {at.by}{customer}{promised}"),
+        *_file_lines(job),
     ]
+
+
+def _file_lines(job: Job) -> list[str]:
+    file = file_now(job)
+    if file is None:
+        return []
+    return [f"{'Machine file:':14}{file.path}", *(_wrapped("", file.said) if file.said else ())]
 
 
 def _proven(job: Job) -> str:

@@ -8,9 +8,9 @@ from pathlib import Path
 from knowngood.cli import show
 from knowngood.cli.session import Session
 from knowngood.machines.machine import TeardownStep
-from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import BY_ID, Question, asked_by
 from knowngood.places.describe import answer, answer_of_job
+from knowngood.places.from_file import lost_words, no_longer_read
 from knowngood.places.gather import look
 from knowngood.places.library import MOST_BYTES, bases_beside
 from knowngood.places.own_machines import own_file
@@ -44,20 +44,24 @@ def seen(session: Session, rest: str = "") -> None:
     if opened is not None and own_file(session.record, opened.machine_id) is not None:
         answer(session.record, opened.machine_id, named, said, session.at())
     else:
-        _into_file(session, file if beside else session.start.file, named, said)
+        kept = view.job.machine_file
+        own = str(session.folder / file) if beside else kept.path if kept is not None else ""
+        _into_file(session, own, named, said)
     session.say(f"kept: {named}: {said}. The job goes on with it")
     session.moved(look(session.record, session.job_id))
+    if lost := lost_words(no_longer_read(view, session.opened), session.opened.job):
+        session.tell(show.wrapped(lost, "  ", "    "))
     session._show()
 
 
 def _into_file(session: Session, named: str, question: str, said: str) -> None:
     """Into a person's own file, and the job over to it; the file is written last."""
-    if not named or named in shipped_names():
+    if not named:
         raise Refused(
             "this job is on a file that is not in the Library: name yours, seen"
             f" {question} {said} in FILE.yaml; machine new writes one on top of a shipped family"
         )
-    path = session.folder / named
+    path = Path(named)
     text = text_of(path, MOST_BYTES, "machine file")
     text = answer_of_job(session.record, session.job_id, text, str(path), bases_beside(str(path)),
                          question, said, session.at())  # fmt: skip

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from knowngood.cli import answers, show
 from knowngood.cli.asking import next_ask
+from knowngood.cli.from_file import file_lines
 from knowngood.cli.question import Lines
 from knowngood.cli.release_checks import half_done
 from knowngood.cli.stop import stop
@@ -24,6 +25,7 @@ from knowngood.machines.machine import Complaint, Machine, TeardownStep, Test
 from knowngood.measure.meter import MeterSheet
 from knowngood.places import bench, decision
 from knowngood.places.complaints import closest
+from knowngood.places.from_file import own_path
 from knowngood.places.gather import View, look
 from knowngood.places.library import (
     Known,
@@ -86,7 +88,7 @@ class Session:
         self.shop, self.given = shop, given
         self.say, self.clock = say, clock
         self.folder = folder or Path()
-        self.machine = start.machine
+        self.machine, self.file = start.machine, own_path(start.file)
         self.words = ""
         self.offered: Sequence[Complaint] = ()
         self.view: View | None = None
@@ -118,6 +120,7 @@ class Session:
         """Go on with a job as the record leaves it."""
         self.view = look(self.record, job_id)
         self.tell(show.opened(self.view))
+        self.tell(file_lines(self.view.job))
         self._tell_notices()
         self.tell(show.readings(self.view))
         self.tell(show.standing(self.view))
@@ -244,7 +247,8 @@ class Session:
     # -- answers ---------------------------------------------------------------------------
 
     def choose_machine(self, text: str) -> None:
-        self.machine = find_machine(pick_machine(text))
+        name = pick_machine(text)
+        self.machine, self.file = find_machine(name), own_path(name)
 
     def hear(self, text: str) -> None:
         """The customer's words; Enter lists all complaints, one of which a number then names."""
@@ -289,7 +293,7 @@ class Session:
             self.record,
             bench.CheckIn(
                 self.machine, complaint.id, self.words or complaint.words, s.meter, s.prices,
-                s.customer, s.maker, s.model, s.serial,
+                s.customer, s.maker, s.model, s.serial, file=self.file,
             ),
             self.at(),
         )  # fmt: skip

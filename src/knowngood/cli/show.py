@@ -41,6 +41,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   back STEP anyway REASON  close over it   release anyway REASON  with parts still off
   prove [N READING]  what is proven before a cover closes
   seen [QUESTION ANSWER]  of a machine that is not fully described
+  newer [FILE]   the job's machine file as it is now; newer no stays with it as it was
   note WORDS                               picture FILE [WORDS]
   decide [PART]  it is the part            claim [FILE]   write the packet
   ordered [DAY] [from SUPPLIER] [old number]  it is on its way

@@ -36,6 +36,7 @@ class Draft:
         self.opened: JobOpened | None = None
         self.opened_at: Stamp | None = None
         self.number = self.machine_digest = self.meter = self.meter_digest = ""
+        self.machine_file: ev.MachineFileNoted | None = None
         self.readings: dict[str, JobReading] = {}
         self.judged: dict[str, tuple[ev.ReadingJudged, Stamp]] = {}
         self.gone: dict[str, tuple[str, Stamp, str]] = {}  # why, when, corrected by
@@ -97,8 +98,11 @@ class Draft:
     def machine_adopted(self, event: ev.MachineAdopted, at: Stamp) -> None:
         self.machine_digest = event.digest
 
+    def machine_file_noted(self, event: ev.MachineFileNoted, at: Stamp) -> None:
+        self.machine_file = event
+
     def machine_named(self, event: ev.MachineNamed, at: Stamp) -> None:
-        self.machine_digest = event.digest
+        self.machine_digest, self.machine_file = event.digest, None
         if self.opened is not None:
             self.opened = replace(
                 self.opened,
@@ -241,6 +245,7 @@ BENCH: Mapping[type[Event], Callable[[Draft, Any, Stamp], None]] = {
     ev.MeterChosen: Draft.meter_chosen,
     ev.MachineAdopted: Draft.machine_adopted,
     ev.MachineNamed: Draft.machine_named,
+    ev.MachineFileNoted: Draft.machine_file_noted,
     ev.ReadingTaken: Draft.reading_taken,
     ev.ReadingJudged: Draft.reading_judged,
     ev.ReadingWithdrawn: Draft.reading_withdrawn,

@@ -94,6 +94,15 @@ class MachineNamed:
 
 
 @dataclass(frozen=True, slots=True)
+class MachineFileNoted:
+    """The person's own file that the job's machine was read from: its whole path, and the digest of
+    what it said, its family with it, when it was last read or last said to be left as it is."""
+
+    path: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingTaken:
     """What was read. `reading` is `Reading.to_dict()`; `question` what the person was asked.
 
@@ -304,6 +313,7 @@ Event = (
     | MeterChosen
     | MachineAdopted
     | MachineNamed
+    | MachineFileNoted
     | ReadingTaken
     | ReadingJudged
     | ReadingWithdrawn

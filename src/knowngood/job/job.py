@@ -10,7 +10,7 @@ from knowngood.job.changed import look_at_this
 from knowngood.job.chapters import empty_chapters, turn
 from knowngood.job.counter import Counter
 from knowngood.job.draft import BENCH, Draft
-from knowngood.job.events import Envelope, JobOpened
+from knowngood.job.events import Envelope, JobOpened, MachineFileNoted
 from knowngood.job.learning import Learning
 from knowngood.job.paperwork import Paperwork
 from knowngood.job.shelf import Shelf
@@ -46,6 +46,7 @@ class Job:
     opened: JobOpened | None
     opened_at: Stamp | None
     machine_digest: str
+    machine_file: MachineFileNoted | None
     meter: str
     meter_digest: str
     readings: tuple[JobReading, ...]
@@ -143,6 +144,7 @@ def replay(events: Iterable[Envelope]) -> Job:
         opened=draft.opened_now(),
         opened_at=draft.opened_at,
         machine_digest=draft.machine_digest,
+        machine_file=draft.machine_file,
         meter=draft.meter,
         meter_digest=draft.meter_digest,
         readings=readings,

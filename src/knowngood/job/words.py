@@ -51,6 +51,8 @@ def in_words(event: Event) -> str:
             return _with("went over to a newer machine file", event.reason)
         case ev.MachineNamed():
             return f"it is a {event.machine_id}, complaint {event.complaint or 'not listed'}"
+        case ev.MachineFileNoted():
+            return f"its machine file is {event.path}"
         case ev.ReadingTaken():
             return f"{event.question or event.test} {event.text}"
         case ev.ReadingJudged():

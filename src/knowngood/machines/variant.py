@@ -37,6 +37,7 @@ NAMED: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     "teardown": (("conditions", "open"), ("conditions", "closed"), ("teardown", "needs")),
 }  # fmt: skip
 
+WRITTEN_OUT: Final = "# Written out from "
 BASE_NAME: Final = re.compile(r"[a-z][a-z0-9_-]{0,59}")  # of a file of one's own
 
 Bases = Callable[[str], str | None]
@@ -72,7 +73,7 @@ def written_out(text: str, name: str, bases: Bases = shipped_base) -> str:
     out, yaml = io.StringIO(), YAML(typ="safe", pure=True)
     yaml.default_flow_style, yaml.allow_unicode, yaml.width = False, True, 4096
     yaml.sort_base_mapping_type_on_output = False  # type: ignore[assignment]
-    out.write(f"# Written out from {name}, based on {tree.data['based_on']}.\n")
+    out.write(f"{WRITTEN_OUT}{name}, based on {tree.data['based_on']}.\n")
     yaml.dump(data, out)
     return out.getvalue()
 

@@ -6,6 +6,7 @@ on it go over to it.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ from knowngood.machines.template import (
 from knowngood.machines.variant import Bases, read_whole
 from knowngood.places.catalogue import Face, faces, machine_named
 from knowngood.places.complaints import stems
+from knowngood.places.from_file import noted
 from knowngood.places.gather import load_job
 from knowngood.places.library import Known, find_complaint, sound_machine
 from knowngood.places.naming import name_machine
@@ -156,7 +158,8 @@ def answer_of_job(
     if opened is None or opened.machine_id != known.it.id:
         of = opened.machine_id if opened else "nothing yet"
         raise Refused(f"{name} is of {known.it.id}, this job of {of}; name the file of this job")
-    adopt(record, job_id, known, at, f"{question}: {said}")
+    note = noted(os.path.abspath(name), known.text)
+    adopt(record, job_id, known, at, f"{question}: {said}", (note,))
     return text
 
 

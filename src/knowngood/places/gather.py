@@ -17,7 +17,7 @@ from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
 from knowngood.measure.reading import PASSED_OVER
 from knowngood.places.library import pinned_machine, setup_for
-from knowngood.places.points import setup_with
+from knowngood.places.points import setup_as_read
 from knowngood.places.record import Record, Refused
 
 
@@ -140,7 +140,7 @@ def setup_of(record: Record, job: Job) -> Setup:
 
 def view_of(record: Record, job: Job) -> View:
     """The bench as this job leaves it. Raises Refused, StoreProblem."""
-    setup = setup_with(setup_of(record, job), [r.test for r in job.readings])
+    setup = setup_as_read(setup_of(record, job), [r.test for r in job.readings])
     evidence = evidence_of(setup.machine, job)
     return View(job, setup, evidence, assess(setup, evidence, deadline=record.patience))
 

@@ -17,7 +17,7 @@ from knowngood.machines.machine import Machine
 from knowngood.places.days import day_of
 from knowngood.places.gather import evidence_of, load_job, setup_of
 from knowngood.places.plan import Leaf, PlanTree, plan_tree
-from knowngood.places.points import setup_with
+from knowngood.places.points import setup_as_read
 from knowngood.places.record import Record, Refused
 from knowngood.shop.order_of_work import Next, Waiting, order_of_work
 from knowngood.shop.several_people import Person, Rota, rota
@@ -103,7 +103,7 @@ def minutes_left(record: Record, job: Job, waits: str) -> float:
     machine = setup.machine
     if waits in ("look", "prove"):
         evidence = evidence_of(machine, job)
-        with_points = setup_with(setup, [r.test for r in job.readings])
+        with_points = setup_as_read(setup, [r.test for r in job.readings])
         tree = plan_tree(with_points, evidence, most=PLACES, deadline=None, max_expansions=LOOKS)
         return max(expected_minutes(tree), 1.0)
     checks = sum(CHECK_MINUTES for c in machine.release if c.id not in _checked(job))

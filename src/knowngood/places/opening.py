@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from knowngood.isolate.prices import Prices
 from knowngood.job import events as ev
+from knowngood.job.events import Event
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
+from knowngood.places.from_file import noted
 from knowngood.places.gather import View, look
 from knowngood.places.lessons import pin
 from knowngood.places.library import Known, make_setup, prices_text
@@ -19,7 +21,8 @@ from knowngood.store.log import new_job_id
 @dataclass(frozen=True, slots=True)
 class CheckIn:
     """A machine that came in. ``complaint``: id of the machine's file; ``words``: verbatim.
-    ``machine`` None: no file knows it yet; ``prices`` None: the shop's."""
+    ``machine`` None: no file knows it yet; ``prices`` None: the shop's. ``file``: the person's own
+    that the machine was read from, "" for a shipped one or one of the Library."""
 
     machine: Known[Machine] | None
     complaint: str
@@ -32,6 +35,7 @@ class CheckIn:
     serial: str = ""
     promised: str = ""
     number: str = ""
+    file: str = ""
 
 
 def opening(record: Record, check_in: CheckIn, at: At) -> ev.JobOpened:
@@ -73,5 +77,8 @@ def open_job(record: Record, check_in: CheckIn, at: At, job_id: str = "") -> Vie
     job_id = job_id or new_job_id()
     machine = check_in.machine.it if check_in.machine else None
     pinned = pin(record, machine, check_in.meter.it if check_in.meter else None)
-    record.append(job_id, [opening(record, check_in, at), *pinned], at)
+    opened: list[Event] = [opening(record, check_in, at)]
+    if check_in.file and check_in.machine is not None:
+        opened.append(noted(check_in.file, check_in.machine.text))
+    record.append(job_id, [*opened, *pinned], at)
     return look(record, job_id)

@@ -5,12 +5,12 @@ Every function raises Refused with every problem, and then nothing is stored.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 from knowngood.job import events as ev
-from knowngood.job.events import Envelope
+from knowngood.job.events import Envelope, Event
 from knowngood.job.own_machines import MachineDropped, MachineKept, own_machines
 from knowngood.job.shop_sheet import SHOP
 from knowngood.machines.machine import Machine
@@ -134,15 +134,19 @@ def open_on(record: Record, id: str) -> tuple[str, ...]:
     return tuple(job.id for job in open_jobs if job.opened and job.opened.machine_id == id)
 
 
-def adopt(record: Record, job_id: str, known: Known[Machine], at: At, reason: str = "") -> None:
-    """The job goes on with this file. Readings whose test has gone stay as they were noted."""
+def adopt(
+    record: Record, job_id: str, known: Known[Machine], at: At, reason: str = "",
+    also: Iterable[Event] = (),
+) -> None:  # fmt: skip
+    """The job goes on with this file, ``also`` stored with it. Readings whose test has gone stay as
+    they were noted."""
     job = load_job(record, job_id)
     setup = setup_of(record, job)
     complaint = job.opened.complaint if job.opened else ""
     make_setup(known.it, complaint, setup.bench.meter, setup.bench.prices)
     digest = record.files.keep_text(known.text)
     if digest != job.machine_digest:
-        record.append(job_id, [ev.MachineAdopted(digest, reason)], at)
+        record.append(job_id, [ev.MachineAdopted(digest, reason), *also], at)
 
 
 def _kept(record: Record, id: str, text: str, whole: str, reason: str) -> MachineKept:

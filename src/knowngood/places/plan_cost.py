@@ -19,7 +19,7 @@ from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import labour_only
 from knowngood.places.parts import lines_of
 from knowngood.places.plan import plan_tree
-from knowngood.places.points import setup_with
+from knowngood.places.points import setup_as_read
 from knowngood.places.record import Record, Refused
 from knowngood.places.shop_rate import rate_of
 from knowngood.shop.likely_cost import End, LikelyCost, likely_cost
@@ -114,7 +114,7 @@ def plan_cost(
         fitted = [one.part for one in to_fit]
         ends: Sequence[End] = [_fitting(machine, opened, fitted, 1.0, so_far, prices)]
     else:
-        with_points = setup_with(setup, [r.test for r in job.readings])
+        with_points = setup_as_read(setup, [r.test for r in job.readings])
         tree = plan_tree(
             with_points, evidence_of(machine, job), most=1, deadline=None, max_expansions=LOOKS
         )

@@ -37,6 +37,23 @@ def setup_with(setup: Setup, tests: Collection[str]) -> Setup:
         raise Refused(str(error)) from error
 
 
+def setup_as_read(setup: Setup, tests: Collection[str]) -> Setup:
+    """The same for the readings of a job. Points that the machine file does not have any more are
+    passed over: what was read there stays on the job as a note."""
+    try:
+        return with_asked(setup, tests)
+    except AskError:
+        return with_asked(setup, [id for id in tests if _can_ask(setup, id)])
+
+
+def _can_ask(setup: Setup, id: str) -> bool:
+    try:
+        with_asked(setup, [id])
+    except AskError:
+        return False
+    return True
+
+
 def ask_points(
     setup: Setup, red: str, black: str, read: str = "", condition: str = "",
     opened: Collection[str] = (),

@@ -20,7 +20,7 @@ from knowngood.places.claim_paper import given_of
 from knowngood.places.counter import machine_of, off_words, pack_words
 from knowngood.places.gather import evidence_of, load_job, setup_of
 from knowngood.places.library import find_complaint
-from knowngood.places.points import setup_with
+from knowngood.places.points import setup_as_read
 from knowngood.places.premises import letterhead
 from knowngood.places.record import Record, Refused
 from knowngood.places.slips import came_on, claim_check_of, machine_named, promised_on, said_of
@@ -62,7 +62,7 @@ def card(request: Request, job: str) -> Response:
     here = here_of(request)
     with here.bench:
         it = load_job(here.record, here.job_id(job))
-        setup = setup_with(setup_of(here.record, it), [r.test for r in it.readings])
+        setup = setup_as_read(setup_of(here.record, it), [r.test for r in it.readings])
         evidence = evidence_of(setup.machine, it)
     now = _now(here.now())
     complaint = it.opened.complaint if it.opened else ""
