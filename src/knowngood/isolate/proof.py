@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from knowngood.isolate.bands import SHOWN_OUT
-from knowngood.isolate.belief import Belief
+from knowngood.isolate.belief import Belief, Weighed
 from knowngood.isolate.hypotheses import Hypothesis
 
 FLOOR = 0.95
@@ -63,40 +63,43 @@ class Proof:
 
 def shown_out(belief: Belief) -> Mapping[str, tuple[str, float]]:
     """Hypotheses shown out by a reading or by acceptance: id -> (test or account, probability)."""
+    least, telling = _most_telling([w for w in belief.weighed if w.slip <= 0.5])
+    accepted = [a for a in belief.accounts if a.grade == "accepted"]
     found: dict[str, tuple[str, float]] = {}
     for i, h in enumerate(belief.hypotheses):
         if h.kind == "other":
             continue
-        best: tuple[str, float] | None = None
-        for w in belief.weighed:
-            if (
-                w.slip <= 0.5
-                and w.extreme[i] <= SHOWN_OUT
-                and (best is None or w.extreme[i] < best[1])
-            ):
-                best = (w.test, float(w.extreme[i]))
-        for account in belief.accounts:
-            if account.grade == "accepted" and account.part in h.parts and best is None:
-                best = (account.id, float(account.given[i]))
-        if best is not None:
-            found[h.id] = best
+        if telling and least[i] <= SHOWN_OUT:
+            found[h.id] = telling[i], float(least[i])
+            continue
+        for account in accepted:
+            if account.part in h.parts:
+                found[h.id] = account.id, float(account.given[i])
+                break
     return found
+
+
+def _most_telling(weighed: Sequence[Weighed]) -> tuple[NDArray[np.float64], list[str]]:
+    """Of each hypothesis the least probability that a reading gives it, and the test, the first
+    of several; nothing without readings."""
+    if not weighed:
+        return np.zeros(0), []
+    extremes = np.array([w.extreme for w in weighed])
+    return extremes.min(axis=0), [weighed[k].test for k in extremes.argmin(axis=0)]
 
 
 def shown_good(belief: Belief) -> Mapping[str, str]:
     """Hypotheses shown out by a reading such as a good machine gives, or by a person's word:
     id -> test or account. A reading that is itself not good shows out by surprise only, and may
     be a slip: it is not among these."""
+    good = [w for w in belief.weighed if w.slip <= 0.5 and w.extreme_good > SHOWN_OUT]
+    least, telling = _most_telling(sorted(good, key=lambda w: w.test))
+    accepted = [a for a in belief.accounts if a.grade == "accepted"]
     found: dict[str, str] = {}
     for i, h in enumerate(belief.hypotheses):
-        tests = [
-            (float(w.extreme[i]), w.test)
-            for w in belief.weighed
-            if w.slip <= 0.5 and w.extreme[i] <= SHOWN_OUT < w.extreme_good
-        ]
-        words = [a.id for a in belief.accounts if a.grade == "accepted" and a.part in h.parts]
-        if tests:
-            found[h.id] = min(tests)[1]
+        words = [a.id for a in accepted if a.part in h.parts]
+        if telling and least[i] <= SHOWN_OUT:
+            found[h.id] = telling[i]
         elif words:
             found[h.id] = words[0]
     return found

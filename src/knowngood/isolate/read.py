@@ -136,11 +136,14 @@ def logs_of(
         groups[r.group] = (faulty + r.faulty.log, healthy + r.healthy.log)
     showing: dict[Group, Array] = {}
     for group, (faulty, healthy) in groups.items():
-        s = table.shows_at(group[1])[:, None]
-        with np.errstate(divide="ignore"):
-            seen = np.log(s) + faulty
-            hidden = np.log1p(-s) + healthy
-        both = np.logaddexp(seen, hidden)
-        showing[group] = np.exp(seen - both)
+        s = table.shows_at(group[1])
+        both = np.where((s > 0)[:, None], faulty, healthy)
+        shown = np.repeat(s[:, None], k, axis=1)
+        doubt = (s > 0) & (s < 1)  # the few that come and go
+        if doubt.any():
+            seen = np.log(s[doubt, None]) + faulty[doubt]
+            both[doubt] = np.logaddexp(seen, np.log1p(-s[doubt, None]) + healthy)
+            shown[doubt] = np.exp(seen - both[doubt])
+        showing[group] = shown
         log = log + both
     return log, showing
