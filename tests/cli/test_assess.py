@@ -168,6 +168,23 @@ def test_proof_and_causes(assess: Callable[..., dict[str, Any]]) -> None:
         assert step["lower"] <= step["upper"] + 1e-9
 
 
+def test_a_number_that_the_serial_decides_is_said_to(
+    assess: Callable[..., dict[str, Any]], run: Run, tmp_path: Path
+) -> None:
+    """The same sentence as at the bench; a file of readings says no serial."""
+    by_serial = "the number of controller goes by the serial"
+    twice = [{"test": "input_diode", "text": "1 mV"}] * 2
+    readings = [{"test": "pack_rest", "text": "57.9"}, *twice]
+    answer = assess(readings, "dead", "--meter", "generic-6000")
+    assert answer["proven"]["parts"] == ["controller"]
+    assert answer["proven"]["numbers"] == [""]
+    wants = {p["id"]: (p["number"], p["number_wants"]) for p in answer["parts"]}
+    assert wants["controller"] == ("", by_serial) and wants["start_box"] == ("BW-210", "")
+    _, out, _ = run("assess", "--machine", SMALL, "--complaint", "dead", "--readings",
+                    str(tmp_path / "readings.json"), "--meter", "generic-6000")  # fmt: skip
+    assert f"order controller: {by_serial}" in out
+
+
 def test_not_proven_says_why(assess: Callable[..., dict[str, Any]]) -> None:
     answer = assess([{"test": "pack_rest", "text": "57.9"}])
     assert answer["proven"] is None

@@ -49,6 +49,14 @@ def test_a_check_made_before_it_was_opened_again_is_asked_again(bench: Bench) ->
     assert "closed: repaired" in bench.enter("done repaired")
 
 
+def test_a_number_that_the_serial_decides_is_taken_once_it_is_known(bench: Bench) -> None:
+    said = bench.enter(INTRO + "serial worn off\ndecide controller\nyes")
+    wanted = "the number of controller goes by the serial, and worn off is not written like 4999"
+    assert f"? {wanted}: type serial X, then decide" in said
+    said = bench.enter("serial 5120\ndecide controller\nyes")
+    assert "Decided: controller, part BW-311" in said and "? the number" not in said
+
+
 def test_what_goes_back_is_listed_and_goes_back_one_by_one(bench: Bench) -> None:
     said = bench.enter(DECIDED + "open plug in tray 3\nfitted BW-210")
     places = [said.index(f"(back {step})") for step in ("plug", "cover", "handle")]

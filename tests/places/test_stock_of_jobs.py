@@ -12,6 +12,7 @@ from knowngood.job import stockroom as sr
 from knowngood.job.counter import HandedBack
 from knowngood.job.events import Event, JobClosed, NoteAdded, PartDecided
 from knowngood.places import account, counter, decision, receiving, stockroom
+from knowngood.places.bench import note_details
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.reorder import advice
@@ -170,7 +171,15 @@ def test_a_part_whose_number_nobody_read_is_named(record: Record, dead: View) ->
     job = decided(record, dead)
     record.append(job, [PartDecided("start_box", "Start box", "", True, "")], at(11))
     found = all_wanted(record, {}, "USD")
-    assert (found.baskets, found.unread) == ((), (("26-0001", "Start box"),))
+    known = "the number of start box is BW-210, known since it was decided"
+    assert (found.baskets, found.unread) == ((), (("26-0001", "Start box", known),))
+    record.append(job, [PartDecided("controller", "Controller", "", True, "")], at(12))
+    note_details(record, job, at(12), serial="worn off")
+    by_serial = "the number of controller goes by the serial, and worn off is not written like 4999"
+    assert all_wanted(record, {}, "USD").unread == (("26-0001", "Controller", by_serial),)
+    record.append(job, [PartDecided("frame", "Frame", "", True, "")], at(13))
+    nobody = "nobody has read its number"
+    assert all_wanted(record, {}, "USD").unread == (("26-0001", "Frame", nobody),)
 
 
 def test_fitted_parts_leave_the_shelf_with_the_job(record: Record, dead: View) -> None:

@@ -18,13 +18,15 @@ from knowngood.diagnosis.sentences import reads
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.learn.lessons import Lessons, to_text
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Machine, ServicePart
 from knowngood.measure.meter import MeterSheet
 from knowngood.places.library import (
     find_complaint,
     find_machine,
     find_meter,
     make_setup,
+    number_wants,
+    part_number,
     read_lessons,
     wired,
 )
@@ -32,7 +34,7 @@ from knowngood.places.plan import plan_lines, plan_tree, tree_json
 from knowngood.places.points import setup_with
 from knowngood.places.readings import ReadingsFile, parse_readings
 from knowngood.places.record import Refused
-from knowngood.places.sentence import proof_sentence
+from knowngood.places.sentence import lower_first, proof_sentence
 from knowngood.places.shapes import assessment_json, table_json
 
 MOST_BYTES = 16_000_000
@@ -78,7 +80,7 @@ def assess(
         digest = None if taught is None else sha256(to_text(taught).encode()).hexdigest()
         _print({**assessment_json(setup, file.evidence, answer, file.entries), "lessons": digest})
     else:
-        print("\n".join(_lines(answer, proof_sentence(setup, answer), file)))
+        print("\n".join(_lines(answer, proof_sentence(setup, answer), file, found.parts)))
     return 0
 
 
@@ -220,7 +222,16 @@ def _print(answer: dict[str, Any]) -> None:
     print(text.encode("utf-8", "replace").decode("utf-8"))  # half a surrogate pair is no text
 
 
-def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
+def _number_line(part: ServicePart) -> str:
+    """The number to order, or what decides it: a file of readings says neither model nor serial."""
+    wants, number = number_wants(part, None), part_number(part)
+    said = wants.why if wants else f"part {number}" if number else "its file has no number of it"
+    return f"    order {lower_first(part.words)}: {said}"
+
+
+def _lines(
+    answer: Assessment, proof: str, file: ReadingsFile, parts: Sequence[ServicePart]
+) -> list[str]:
     """The assessment for a person, in the order of the bench."""
     lines = []
     by_item = {i: j for j in answer.readings for i in j.items}
@@ -239,6 +250,7 @@ def _lines(answer: Assessment, proof: str, file: ReadingsFile) -> list[str]:
         lines.append(f"    {part.belief:6.1%}  {part.words}: {part.standing}{by}")
     if proof:
         lines.append(f"Proven. {proof}")
+        lines += [_number_line(p) for p in parts if p.id in answer.proof.parts]
         lines += [f"    before the new part: {c.ask}" for c in answer.causes]
     else:
         lines.append(f"Not proven: {answer.proof.missing}.")

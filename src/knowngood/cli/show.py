@@ -15,6 +15,7 @@ from knowngood.machines.template import asked_by
 from knowngood.places.bench import Taken
 from knowngood.places.gather import View
 from knowngood.places.library import number_wants, part_number, read_at
+from knowngood.places.number_offered import numbers_missing
 from knowngood.places.outlook import Outcome
 from knowngood.places.sentence import lower_first, parts_words
 
@@ -330,15 +331,14 @@ def decided(view: View) -> Iterator[str]:
     number = f", part {decision.number}" if decision.number else ""
     word = "proven" if decision.proven else "not proven"
     yield from wrapped(f"Decided: {lower_first(decision.words)}{number} ({word}).")
-    for part in view.machine.parts:
-        wants = number_wants(part, *_plate(view)) if part.id == decision.part else None
-        if wants and not decision.number:
-            yield from wrapped(f"{wants.why}: type {wants.field} X, then decide", "  ? ")
+    for one in numbers_missing(view.machine, view.job):
+        first = f"type {one.field} X, then decide" if one.field else "decide takes it"
+        yield from wrapped(f"{one.why}: {first}", "  ? ")
     if not decision.proven:
         yield from wrapped(decision.sentence, "  ")
     also = decision.proof.get("also")
-    for one in also if isinstance(also, list) else []:
-        yield from wrapped(f"and with it: {one['words']} {one['number']}", "  ")
+    for other in also if isinstance(also, list) else []:
+        yield from wrapped(f"and with it: {other['words']} {other['number']}", "  ")
 
 
 def cause(asked: RootCause) -> Iterator[str]:

@@ -45,8 +45,8 @@ def show(store: Path | None) -> int:
             print(f"wanted of {basket.supplier}: {parts}{short}")
         for one in found.lying:
             print(f"{one.sentence}: knowngood stock keep {one.number} 1 --job {one.job_name}")
-        for name, words in found.unread:
-            print(f"job {name} wants {words}, of which nobody has read the number")
+        for name, words, why in found.unread:
+            print(f"job {name} wants {words}: {why}")
         if not room.kept and not room.orders:
             print("Nothing is counted yet: knowngood stock count NUMBER HOW-MANY")
 

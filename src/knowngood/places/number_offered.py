@@ -1,18 +1,50 @@
-"""A part's number that the machine's file lacks, where an order or a price list has one."""
+"""Why the part of a job has no number, and where the shop has one that the machine's file lacks."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from knowngood.job.job import Job
 from knowngood.job.stockroom import STOCKROOM, stockroom_of
+from knowngood.machines.machine import Machine
+from knowngood.places.library import number_wants, part_number
+from knowngood.places.part_meant import parts_decided
 from knowngood.places.record import Record
+from knowngood.places.sentence import lower_first
 from knowngood.shop.claim_check import Lack
 from knowngood.shop.supersession import same_number
 
 MOST = 3  # numbers of a price list that are offered
 MOST_SEARCHED = 200  # lines of the lists looked at
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """A part decided on without a number. ``why``: what decides it and is not known, else the
+    number that is known since; ``field``: "model" or "serial", "" where nothing is to be noted."""
+
+    part: str
+    why: str
+    field: str = ""
+
+
+def numbers_missing(machine: Machine, job: Job) -> tuple[Missing, ...]:
+    """Of the parts decided on those without a number, where the machine's file has one that the
+    model or the serial decides."""
+    opened, parts = job.opened, {p.id: p for p in machine.parts}
+    model, serial = (opened.model, opened.serial) if opened else ("", "")
+    found = []
+    for id, words, number in parts_decided(job):
+        part = parts.get(id)
+        if number or part is None:
+            continue
+        if wants := number_wants(part, model, serial):
+            found.append(Missing(id, wants.why, wants.field))
+        elif known := part_number(part, model, serial):
+            why = f"the number of {lower_first(words)} is {known}, known since it was decided"
+            found.append(Missing(id, why))
+    return tuple(found)
 
 
 def with_number(record: Record, job: Job, lacks: Sequence[Lack]) -> tuple[Lack, ...]:

@@ -22,10 +22,10 @@ from knowngood.isolate.hypotheses import Hypothesis
 from knowngood.isolate.proof import shown_out
 from knowngood.isolate.table import LOOKED, Row, chance_to_show
 from knowngood.machines.forecast_text import forecast_words
-from knowngood.machines.machine import RootCause
+from knowngood.machines.machine import RootCause, ServicePart
 from knowngood.measure.reading import Reading
 from knowngood.measure.units import BASE_UNIT, DIMENSION_OF
-from knowngood.places.library import part_number
+from knowngood.places.library import number_wants, part_number
 from knowngood.places.readings import Entry
 from knowngood.places.sentence import proof_sentence
 
@@ -100,7 +100,7 @@ def _parts(setup: Setup, assessment: Assessment) -> list[Json]:
         {
             "id": v.id, "words": v.words, "prior": prior.get(v.id, 0.0), "belief": v.belief,
             "standing": v.standing, "evidence": v.evidence, "number": part_number(parts[v.id]),
-            "price": parts[v.id].price,
+            "number_wants": _wants(parts[v.id]), "price": parts[v.id].price,
         }
         for v in assessment.parts
     ]  # fmt: skip
@@ -224,6 +224,12 @@ def step_json(step: StepView) -> Json:
         "red": step.points[0], "black": step.points[1], "expect": step.expect,
         "cautions": list(step.cautions),
     }  # fmt: skip
+
+
+def _wants(part: ServicePart) -> str:
+    """What decides the part's number and a file of readings does not say; "" where it is known."""
+    wants = number_wants(part, None)
+    return wants.why if wants else ""
 
 
 def _proof(setup: Setup, assessment: Assessment) -> Json:

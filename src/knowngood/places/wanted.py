@@ -12,13 +12,15 @@ from knowngood.job.job import Job
 from knowngood.job.stockroom import Stockroom
 from knowngood.job.waiting import FITTED
 from knowngood.places.account import before_ordering
-from knowngood.places.gather import load_job
+from knowngood.places.gather import load_job, machine_file_of
+from knowngood.places.number_offered import numbers_missing
 from knowngood.places.part_meant import parts_decided
 from knowngood.places.part_price import labour_only
 from knowngood.places.parts import lines_of, number_now, numbers_of
 from knowngood.places.record import Record, Refused
 from knowngood.places.stockroom import Want, room_of
 from knowngood.shop.money import Money, nothing
+from knowngood.store.problem import StoreProblem
 
 MAY_WANT: Final = frozenset({"order", "part", "fit"})
 
@@ -57,11 +59,11 @@ class Lying:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Baskets by supplier; what lies there; (job, part) whose number nobody has read."""
+    """Baskets by supplier; what lies there; (job, part, why) of those that have no number."""
 
     baskets: tuple[Basket, ...]
     lying: tuple[Lying, ...] = ()
-    unread: tuple[tuple[str, str], ...] = ()
+    unread: tuple[tuple[str, str, str], ...] = ()
 
 
 def wanted(
@@ -95,7 +97,7 @@ def all_wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> W
     room, found = room_of(record), dict[str, list[Want]]()
     free = {key: kept.free for key, kept in room.kept.items()}
     lying: list[Lying] = []
-    unread: list[tuple[str, str]] = []
+    unread: list[tuple[str, str, str]] = []
     for summary in record.log.waiting(limit=5000):
         if summary.waits not in MAY_WANT:
             continue
@@ -107,7 +109,7 @@ def all_wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> W
         for part, words, number in open_parts:
             if not number:
                 if not labour_only(record, job, part):
-                    unread.append((job.name, words))
+                    unread.append((job.name, words, _why_no_number(record, job, part)))
                 continue
             keys = numbers_of(record, number, maker)
             if _on_its_way(room, job.id, keys):
@@ -122,6 +124,15 @@ def all_wanted(record: Record, minimum: Mapping[str, Money], currency: str) -> W
             found.setdefault(maker, []).append(_want(record, now, maker, currency, job.id))
     baskets = _baskets(room, found, minimum, currency)
     return Wanted(baskets, tuple(lying), tuple(unread))
+
+
+def _why_no_number(record: Record, job: Job, part: str) -> str:
+    """What decides the number and is not known, as the bench says it."""
+    try:
+        missing = numbers_missing(machine_file_of(record, job), job)
+    except (Refused, StoreProblem):
+        missing = ()
+    return next((one.why for one in missing if one.part == part), "nobody has read its number")
 
 
 def _not_here(job: Job) -> list[tuple[str, str, str]]:

@@ -23,6 +23,7 @@ from knowngood.places.decision import (
 )
 from knowngood.places.gather import View, load_job, view_of
 from knowngood.places.library import find_part, number_wants, part_number
+from knowngood.places.number_offered import numbers_missing
 from knowngood.places.price_first import price_first
 from knowngood.places.programmes import notices_for
 from knowngood.places.record import Record
@@ -308,6 +309,8 @@ def _decision(record: Record, view: View) -> Json | None:
     return {
         "part": decision.part, "words": decision.words, "number": decision.number,
         "read_at": str(decision.proof.get("read_at") or ""),
+        "wants": [{"why": one.why, "field": one.field}
+                  for one in numbers_missing(view.machine, view.job)],
         "proven": decision.proven, "sentence": decision.sentence,
         "ordered": ordered,
         "price": None if ask is None else

@@ -255,7 +255,7 @@ function show_ahead(at) {
     return [hazards_now().map(hazard_card), ahead_card()];
   });
   function ahead_card() {
-    if (over) return decided_card(view, { answer, undo, go: places_go, sure: memory.sure, ask: (sure) => places.at().set({ sure }) });
+    if (over) return decided_card(view, { answer, undo, go: places_go, decide: () => do_it("PartDecided", { part: view.decision.part }), sure: memory.sure, ask: (sure) => places.at().set({ sure }) });
     if (proven) return proven_card(view, { decide: () => do_it("PartDecided", { part: view.proof.parts[0] }), photo: () => photo("meter", `proof: ${view.proof.words}`) });
     if (first) {
       return look_list(view, marked, { keep: keep_looks,

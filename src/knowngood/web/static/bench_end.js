@@ -11,19 +11,27 @@ export function proven_card(view, { decide, photo }) {
     h("p", { class: "mark" }, "✓ proven"),
     h("h2", { class: "step-words" }, `It is the ${lower(proof.words)}`),
     proof.numbers.length > 0 && h("p", { class: "said" }, "Number ", proof.numbers.join(" and ")),
-    proof.wants.map((why) => h("p", { class: "soft" }, `${why[0].toUpperCase()}${why.slice(1)}.`)),
+    proof.wants.map((why) => h("p", { class: "soft" }, `${capital(why)}.`)),
     h("p", {}, own(proof.sentence)),
     h("div", { class: "keys one" }, key(`Decide: ${proof.words} is the part`, decide, { kind: "do", id: "order" }),
       photo && key("Picture of the meter", photo, { id: "photo" })));
 }
 
-export function decided_card(view, { answer, undo, go, sure, ask }) {
+const capital = (words) => words[0].toUpperCase() + words.slice(1);
+
+// Why a part decided on has no number; once it is known a key takes it.
+const no_number = (wants, decide) => wants.map((one) => h("div", { class: "no-number" },
+  h("p", { class: "mind" }, `${capital(one.why)}${one.field ? ": note it below, under machine and customer, then take it here" : ""}.`),
+  !one.field && key("Take the number", decide)));
+
+export function decided_card(view, { answer, undo, go, sure, ask, decide }) {
   const decision = view.decision;
   const cause = view.causes.open[0];
   return h("section", { class: `card ${decision.proven ? "good" : "loud"}`, id: "decided" },
     h("p", { class: "mark" }, decision.proven ? "✓ proven" : "▲ decided without proof"),
     h("h2", { class: "step-words" }, `${decision.words}: ${decision.ordered ? "ordered" : "to be ordered"}`),
     decision.number && h("p", { class: "said" }, `Number ${decision.number}`),
+    no_number(decision.wants, decide),
     decision.read_at && h("p", { class: "soft" }, "Read at: ", own(decision.read_at)),
     decision.also.map((one) => h("p", {}, `And ${one.words}`, one.number && `, number ${one.number}`)),
     h("p", {}, own(decision.sentence)),
