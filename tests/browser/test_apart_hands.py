@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from tests.browser.shop import Shop, at_bench
-from tests.browser.test_apart import SMALL, go, tap
+from tests.browser.test_apart import SMALL, decided, go, tap
 from tests.browser.test_bench import job_of, settled
 from tests.browser.test_whole_walk import axe
 
@@ -132,3 +132,27 @@ def test_details_and_minutes_are_put_right_on_the_phone(
     assert it.opened is not None and it.opened.serial == "5100"
     assert it.minutes_by_step()["cover"] == 7.5
     assert [round(celsius, 1) for _, celsius in it.learning.warmth] == [22.2]
+
+
+def test_a_part_is_not_in_without_a_word_where_nothing_came_off(
+    running: Shop, hand: BrowserContext
+) -> None:
+    """Asked before it is tapped and after; who fits it all the same may."""
+    job = running.open_job(machine=SMALL, model="BT-5")
+    decided(running, job)
+    page = at_bench(hand, running, job)
+    go(page, "rebuild")
+    page.click("#lines .key:has-text('Fit Controller')")
+    asked = page.locator("#not-off")
+    expect(asked).to_contain_text("nobody noted it: lift the controller cover. Was it off?")
+    tap(page, "#fitted")
+    page.click("#lines .key:has-text('Fit Controller')")
+    expect(asked).to_be_visible()
+    page.click("#note-off")
+    page.wait_for_selector("#take-off")
+    tap(page, "#take-off .key:has-text('lift the controller cover')")
+    tap(page, "#is-off")
+    go(page, "rebuild")
+    page.click("#lines .key:has-text('Fit Controller')")
+    expect(page.locator("#line h2")).to_have_text("Fit Controller")
+    assert asked.count() == 0

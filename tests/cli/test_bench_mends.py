@@ -63,6 +63,27 @@ def test_a_cover_does_not_close_over_what_is_still_off(bench: Bench) -> None:
     assert "the plug waits for its pin" in bench.job.notes[-1].text
 
 
+def test_a_part_that_is_in_although_nothing_came_off_is_asked_about(bench: Bench) -> None:
+    bench.enter(INTRO + "decide controller\nyes\nno\nno")
+    asked = "nobody noted it: lift the controller cover (open cover). Was it off?"
+    said = bench.enter("fitted")
+    assert "kept: fitted: Controller" in said and asked in said
+    assert asked in bench.enter("release")
+    assert "fitted: Controller" in [n.text for n in bench.job.notes]  # it is kept all the same
+    bench.enter("open cover\nback cover")
+    assert "nobody noted it" not in bench.enter("release\nfitted")
+    assert bench.job.closed is None
+
+
+def test_what_was_shut_before_the_part_was_decided_is_asked_about(bench: Bench) -> None:
+    bench.enter(INTRO + "open cover\nback cover\ndecide controller\nyes\nno\nno")
+    assert "lift the controller cover (open cover)" in bench.enter("fitted")
+
+
+def test_a_part_that_lies_open_is_fitted_without_a_question(bench: Bench) -> None:
+    assert "nobody noted" not in bench.enter(INTRO + "decide battery pack\nyes\nfitted")
+
+
 def test_done_after_all_is_done(bench: Bench) -> None:
     bench.enter(PROVEN + "fitted BW-210\nback handle\nrelease\npass\npass")
     assert "closed: repaired" in bench.enter("done fixed")

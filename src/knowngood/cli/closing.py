@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from knowngood.cli import show
-from knowngood.cli.rebuilding import list_off
+from knowngood.cli.rebuilding import list_off, not_off_lines
 from knowngood.cli.session import Session
 from knowngood.places import bench, decision, shelf
 from knowngood.places.account import account_of
@@ -20,6 +20,7 @@ def fitted(session: Session, rest: str = "") -> None:
     """The part is in the machine."""
     view = decision.fit(session.record, session.job_id, session.at(), rest)
     session.tell([f"kept: {view.job.notes[-1].text}"])
+    session.tell(not_off_lines(view))
     session.tell(list_off(view))
     session.moved(view)
     session._show()

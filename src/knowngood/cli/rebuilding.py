@@ -14,7 +14,7 @@ from knowngood.job.events import NoteAdded
 from knowngood.places import apart, decision
 from knowngood.places.complaints import good_answer
 from knowngood.places.gather import View, look
-from knowngood.places.rebuild import LineView, rebuild_of
+from knowngood.places.rebuild import LineView, not_off, rebuild_of
 from knowngood.places.record import Refused
 from knowngood.shop.off import Off, fasteners_words
 from knowngood.shop.rebuild import PINCH, Line
@@ -43,6 +43,18 @@ def list_off(view: View) -> Iterator[str]:
                 yield from show.wrapped(mind, "     ! ", "       ")
     if order:
         yield from show.wrapped(f"{NEXT}; {PROVE}; then release asks the checks.")
+
+
+def not_off_lines(view: View) -> Iterator[str]:
+    """What nobody noted as off although the part that is noted as fitted needs it; a question, as
+    the job goes on either way."""
+    left = () if decision.not_fitted(view.job) else not_off(view.machine, view.job)
+    if left:
+        named = "; ".join(f"{t.words} (open {t.id})" for t in left)
+        yield from show.wrapped(
+            f"To fit it, this comes off, and nobody noted it: {named}. Was it off? Note it, then"
+            " back says when it is on again, so that its screws and wires are asked", "  ? ",
+        )
 
 
 def off_named(view: View, words: str) -> Off:
@@ -105,6 +117,7 @@ def release(session: Session, rest: str = "") -> None:
             f"Not noted as fitted yet: {part}. fitted notes it; a check made before the part is in"
             " is made again after it.", "! "
         ))  # fmt: skip
+    session.tell(not_off_lines(view))
     waits = in_the_way(view)
     if waits:
         named = "; ".join(f"{one.words} (back {one.id})" for one in waits)

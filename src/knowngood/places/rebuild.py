@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from knowngood.job.job import Job
 from knowngood.job.things import Stamp
 from knowngood.job.waiting import FITTED
-from knowngood.machines.machine import Machine
+from knowngood.machines.machine import Machine, TeardownStep
 from knowngood.places.decision import causes_of, open_causes
 from knowngood.places.gather import View
 from knowngood.places.library import find_part, part_number
-from knowngood.shop.off import off_steps
+from knowngood.shop.off import all_needs, off_steps
 from knowngood.shop.rebuild import (
     CauseToClear,
     Line,
@@ -89,6 +89,19 @@ def parts_to_fit(machine: Machine, job: Job) -> tuple[PartToFit, ...]:
             asks = bench_tests(machine, id)
             found.append(PartToFit(id, part.words, number, part.needs, asks))
     return tuple(found)
+
+
+def not_off(machine: Machine, job: Job) -> tuple[TeardownStep, ...]:
+    """What has to be off to fit what was decided, and what nobody noted as off since: nothing of it
+    is asked when it goes back. Without the source of energy, and what leaves nothing to shut."""
+    if job.decision is None:
+        return ()
+    since = job.decision.at.seq
+    was = {s.step for s in job.steps if s.closed is None or s.closed.seq > since}
+    needs = {t.id: t.needs for t in machine.teardown}
+    wanted = all_needs(needs, [n for part in parts_to_fit(machine, job) for n in part.needs])
+    return tuple(t for t in machine.teardown
+                 if t.id in wanted - was and t.role not in ("source out", "discharge"))  # fmt: skip
 
 
 def _needs(machine: Machine, part: str) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from knowngood.machines.template import asked_by
 from knowngood.places.apart import fastener_tally
 from knowngood.places.decision import left_to_close
 from knowngood.places.gather import View
-from knowngood.places.rebuild import LineView, parts_to_fit, rebuild_of, wrong_lines
+from knowngood.places.rebuild import LineView, not_off, parts_to_fit, rebuild_of, wrong_lines
 from knowngood.places.teach import lessons
 from knowngood.shop.off import Off, fasteners_words, off_steps
 from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped
@@ -47,7 +47,7 @@ def apart_view(view: View) -> Json:
         "lines": [{**_line(one), "pictures": earlier.get(one.line.about, [])} for one in lines],
         "count": {"words": count.words, "even": count.even, "waiting": count.waiting,
                   "said": list(count.said)},
-        "wrong": list(wrong_lines(lines)),
+        "wrong": list(wrong_lines(lines)), "not_off": [t.words for t in not_off(machine, job)],
         "parts": [_part(job, p.id, p.words, p.number) for p in parts_to_fit(machine, job)],
         "last": _last(view),
         "release": {

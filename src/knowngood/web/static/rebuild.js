@@ -45,7 +45,7 @@ function in_front(at, line) {
     !line.done && before(at, line),
     line.where && h("p", {}, h("b", {}, "It lies: "), own(line.where)),
     line.wrong && h("p", { role: "alert" }, h("span", { class: "mark" }, "✗ not right: "), own(line.said)),
-    line.done ? is_done(at, line) : asks(at, line));
+    line.done ? [line.kind === "fit" && not_off(at), is_done(at, line)] : asks(at, line));
 }
 
 const BITES = new Set(["discharge", "fit", "prove", "pinch"]); // where a cover closes without them
@@ -130,9 +130,14 @@ function tag(at, line) {
 }
 
 function fit(at, line) {
-  return h("div", { class: "keys one" },
-    key("Fitted", () => { at.act("PartFitted", { part: line.about }); at.set({ line: "" }); }, { kind: "do", id: "fitted" }));
+  return [not_off(at), h("div", { class: "keys one" },
+    key("Fitted", () => { at.act("PartFitted", { part: line.about }); at.set({ line: "" }); }, { kind: "do", id: "fitted" }))];
 }
+
+// What the part needs off and nobody noted: asked, as it may be in all the same.
+const not_off = ({ apart, go }) => apart.not_off.length > 0 && h("div", { class: "mind", id: "not-off" },
+  h("p", {}, "To fit it, this comes off, and nobody noted it: ", own(few(apart.not_off)), ". Was it off? Note it first, so that its screws and wires are asked when it goes back."),
+  h("div", { class: "keys one" }, key("Note what came off", () => go("apart"), { id: "note-off" })));
 
 function prove(at, line) {
   const { draft } = at;
