@@ -123,3 +123,24 @@ def test_volts_on_a_label_are_asked_back_as_cells(running: Shop, hand: BrowserCo
     page.goto(f"{running.address}/library")
     page.locator(".line.machine").first.click()
     expect(page.locator("main")).to_contain_text("18 V, full 21 V")
+
+
+def test_an_answer_is_put_right_on_the_page_of_the_file(
+    running: Shop, hand: BrowserContext
+) -> None:
+    page = page_of(hand, running, "library/new/blower-56v")
+    page.evaluate(OPEN)
+    page.fill("[name='q-one_part']", "motor, controller")
+    page.click("button[name='what'][value='file']")
+    page.wait_for_selector("#said", timeout=120_000)
+    page.evaluate(OPEN)
+    assert "Motor with controller" in page.inner_text("#parts")
+    page.fill("#again-one_part", "motor, impeller")
+    page.set_default_timeout(120_000)  # the file is checked as a whole
+    page.click("form:has(#again-one_part) button", no_wait_after=True)
+    page.wait_for_selector("#said:has-text('answered')", timeout=120_000)
+    page.evaluate(OPEN)
+    parts = page.inner_text("#parts")
+    assert "with controller" not in parts and "Motor with impeller" in parts, parts
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    assert axe(page) == []

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 from pathlib import Path
 from typing import Any
 
 import pytest
+from ruamel.yaml import YAML
 
 from knowngood.cli.new_machine import answer, new
 from knowngood.diagnosis.hazard import hazards
@@ -178,6 +180,57 @@ def test_answers_keep_comments_and_order_and_may_change() -> None:
     assert at == len(kept)  # every old line, in its old order
     back = sound(answered(after, "cells", "14"))
     assert back.full_volts == pytest.approx(58.8) and "live" in {c.id for c in back.conditions}
+
+
+TWICE = [
+    ("maker", "Tolmin", "Brackwater"), ("model", "TX-40", "BX-1"), ("cells", "10", "20"),
+    ("cells", "20", "10"), ("controls", "lock-off: blocks; trigger: speed", "trigger: speed"),
+    ("brake", "mechanical, 3 s", "none"), ("brake", "none", "electric"),
+    ("one_part", "motor, controller", "motor, impeller"),
+    ("one_part", "motor, controller", "none"), ("one_part", "none", "motor, controller"),
+    ("one_part", "controller, motor", "motor, controller"),
+    ("one_part", "trigger, controller; motor, impeller", "motor, impeller"),
+    ("one_part", "motor, impeller", "trigger, controller; motor, impeller"),
+    ("screws", "9 T20 18 mm", "4 PH2"), ("connectors", "all soldered", "all plugs"),
+    ("connectors", "motor soldered", "all soldered"), ("motor_wires", "2", "3"),
+    ("motor_wires", "3", "2"), ("hall", "no", "yes"), ("hall", "yes", "no"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("question", "first", "then"), TWICE)
+def test_the_last_answer_counts_as_if_it_were_the_only_one(
+    question: str, first: str, then: str
+) -> None:
+    text = new_file("mine", "blower-56v", "Mine", {})
+    twice = answered(answered(text, question, first), question, then)
+    assert read_whole(twice, "mine").data == read_whole(answered(text, question, then), "m").data
+    sound(twice)
+
+
+def test_parts_sold_as_one_come_apart_with_what_a_person_wrote_beside_them() -> None:
+    text = new_file("mine", "blower-56v", "Mine", {"one_part": "motor, controller"})
+    by_hand = YAML()
+    file = by_hand.load(text)
+    file["parts"]["motor"]["numbers"] = [{"number": "X-1", "source": "the old part"}]
+    file["parts"]["trigger"]["price"] = 99
+    out = io.StringIO()
+    by_hand.dump(file, out)
+    again = sound(answered(out.getvalue(), "one_part", "motor, controller"))
+    parts = {p.id: p for p in again.parts}
+    assert [n.number for n in parts["motor"].numbers] == ["X-1"] and "controller" not in parts
+    none = sound(answered(out.getvalue(), "one_part", "none"))
+    parts, family = {p.id: p for p in none.parts}, sound(load_shipped("blower-56v"))
+    assert parts["trigger"].price == 99
+    assert parts == {p.id: p for p in family.parts} | {"trigger": parts["trigger"]}
+    assert {f.id: f.parts for f in none.faults} == {f.id: f.parts for f in family.faults}
+
+
+@pytest.mark.parametrize("first", ["controller, motor", "motor, impeller"])
+def test_parts_sold_as_one_of_a_brushed_motor_come_apart(first: str) -> None:
+    text = new_file("mine", "blower-56v", "Mine", {"motor_wires": "2"})
+    back = answered(answered(text, "one_part", first), "one_part", "none")
+    assert read_whole(back, "m").data == read_whole(answered(text, "one_part", "none"), "m").data
+    sound(back)
 
 
 @pytest.mark.parametrize(

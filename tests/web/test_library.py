@@ -89,6 +89,11 @@ def test_an_unknown_machine_is_on_the_bench_with_family_and_complaint(desk: Test
     after = load_job(record(desk), job[1])
     assert after.machine_digest != before
     assert look(record(desk), job[1]).machine.full_volts == pytest.approx(21.0)  # 5 x 4.2 V
+    page = text(desk.get("/library/machine/unknown"))
+    assert f"Not seen yet ({len(QUESTIONS) - 1})" in page and "Answered (1): put one right" in page
+    said = desk.post("/library/machine/unknown/answer", data={"question": "cells", "answer": "10"})
+    assert "1 open job goes on with it" in text(said)
+    assert look(record(desk), job[1]).machine.full_volts == pytest.approx(42.0)  # 10 x 4.2 V
     wrong = desk.post("/library/machine/unknown/answer", data={"question": "cells", "answer": "x"})
     assert wrong.status_code == 409 and "write 10, or the volts on the label" in text(wrong)
 

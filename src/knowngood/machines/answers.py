@@ -20,6 +20,7 @@ from knowngood.machines.label_volts import (
 )
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.rescale import CELL_FULL, live_open, rescaled, too_high
+from knowngood.machines.sold_as_one import apart, groups_of, together
 
 Base = Mapping[str, Any]
 
@@ -130,9 +131,7 @@ def _motor_wires(file: CommentedMap, base: Base, answer: str) -> None:
         raise AnswerError(f"motor_wires: {answer[:40]!r}; write 3 (brushless) or 2 (brushed)")
     if not has_phases(base):
         raise AnswerError("motor_wires: this family has no electric motor in its wiring")
-    named = (file.get("faults") or {}).get("motor_open") or {}
-    part = listed(named.get("parts") or base["faults"]["motor_open"]["parts"])
-    changes = brushed(base, part)
+    changes = brushed(base, _motor_part(file, base))
     if two:
         for section, ids in changes.drops.items():
             drop(file, section, ids)
@@ -143,6 +142,11 @@ def _motor_wires(file: CommentedMap, base: Base, answer: str) -> None:
             keep(file, section, ids)
         for path, _ in changes.writes:
             take_out(file, path)
+
+
+def _motor_part(file: CommentedMap, base: Base) -> list[str]:
+    named = (file.get("faults") or {}).get("motor_open") or {}
+    return listed(named.get("parts") or base["faults"]["motor_open"]["parts"])
 
 
 def _is_brushed(file: CommentedMap) -> bool:
@@ -251,36 +255,35 @@ def _parts_here(file: CommentedMap, base: Base) -> dict[str, Any]:
 
 
 def _one_part(file: CommentedMap, base: Base, answer: str) -> None:
-    if answer.casefold() in ("none", "no", "nothing"):
-        return
-    parts: dict[str, Any] = file.get("parts") or _parts_here(file, base)
-    words = {str(p.get("words", "")).casefold(): id for id, p in parts.items()}
-    said = [i.strip().casefold() for i in answer.split(",") if i.strip()]
-    ids = list(dict.fromkeys(words.get(i, i.replace(" ", "_")) for i in said))
-    unknown = [i for i in ids if i not in parts]
+    """Each group of parts sold as one, groups parted by ;, in place of what was answered before."""
+    whole = _parts_here(file, base)
+    words = {str(p.get("words", "")).casefold(): id for id, p in whole.items()}
+    none = answer.casefold() in ("none", "no", "nothing")
+    groups = [] if none else [_group(one, whole, words) for one in answer.split(";") if one.strip()]
+    twice = [id for n, one in enumerate(groups) for id in one if any(id in o for o in groups[:n])]
+    if twice or not (none or groups):
+        raise AnswerError(f"one_part: {twice[0]} stands in two groups" if twice else
+                          f"one_part: {answer[:40]!r}; name two or more parts, or none")
+    had = groups_of(file.get("parts") or {}, whole)
+    if {k: set(v) for k, v in had.items()} == {one[0]: set(one[1:]) for one in groups}:
+        return  # as it is, with what was written by hand since
+    apart(file, base, whole)
+    if _is_brushed(file):  # its brushes are cured as the motor is
+        file["faults"]["motor_brushes"]["parts"] = _motor_part(file, base)
+    for one in groups:
+        together(file, base, file.get("parts") or whole, one)
+
+
+def _group(said: str, whole: Mapping[str, Any], words: Mapping[str, str]) -> list[str]:
+    """The parts named, by id or in words. AnswerError."""
+    names = [i.strip().casefold() for i in said.split(",") if i.strip()]
+    ids = list(dict.fromkeys(words.get(i, i.replace(" ", "_")) for i in names))
+    unknown = [i for i in ids if i not in whole]
     if len(ids) < 2 or unknown:
-        raise AnswerError(f"one_part: {', '.join(unknown) or answer[:40]} - name two or more of"
-                          f" {', '.join(parts)}, or none"
-                          + (f". {did_you_mean(unknown[0], parts)}" if unknown else ""))
-    first, rest = ids[0], ids[1:]
-    merged = dict(parts[first])
-    for other in rest:
-        more = parts[other]
-        merged["words"] = f"{merged['words']} with {str(more['words']).lower()}"
-        merged["contents"] = [*listed(merged.get("contents")), *listed(more.get("contents"))]
-        merged["price"] = float(merged["price"]) + float(more["price"])
-        merged["needs"] = list(dict.fromkeys([*listed(merged.get("needs")),
-                                              *listed(more.get("needs"))]))
-    merged.pop("numbers", None)  # the numbers were those of the pieces
-    file["parts"] = CommentedMap(
-        (id, merged if id == first else part) for id, part in parts.items() if id not in rest)
-    own = file.get("faults") or {}
-    for id in (*base["faults"], *(f for f in own if f not in base["faults"])):
-        fault = {**base["faults"].get(id, {}), **own.get(id, {})}
-        named = listed(fault.get("parts"))
-        if set(named) & set(rest):
-            kept = dict.fromkeys(first if p in rest else p for p in named)
-            entry(file, "faults", str(id))["parts"] = list(kept)
+        raise AnswerError(f"one_part: {', '.join(unknown) or said[:40]} - name two or more of"
+                          f" {', '.join(whole)}, or none"
+                          + (f". {did_you_mean(unknown[0], whole)}" if unknown else ""))
+    return ids
 
 
 ANSWERS: Final[Mapping[str, Callable[[CommentedMap, Base, str], None]]] = {

@@ -82,7 +82,8 @@ def new_file(
     file.yaml_set_start_comment(
         f"Written with the questions of `machine new`; all that is not here is as in {family}.\n"
         "What is not seen yet is a trap of the step that shows it, and goes when it is answered:\n"
-        "knowngood machine answer THIS_FILE QUESTION ANSWER, or at the bench: seen QUESTION ANSWER")
+        "knowngood machine answer THIS_FILE QUESTION ANSWER, or at the bench: seen QUESTION ANSWER"
+        "\nOf several answers to a question the last one counts.")
     for question in questions_for(base):
         if step := step_of(base, question.role):
             traps_of(file, base, step).append(_mark(question))

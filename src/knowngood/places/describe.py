@@ -191,6 +191,19 @@ def questions_of(record: Record, id: str) -> tuple[Question, ...]:
         return ()
 
 
+def answered_of(record: Record, id: str) -> tuple[Question, ...]:
+    """What was answered of a file of the shop, where another answer may take its place."""
+    own = own_file(record, id)
+    if own is None or not own.base:
+        return ()
+    try:
+        left = {q.id for q in open_questions(own.text)}
+        asked = questions_of_family(record, own.base)
+    except (AnswerError, Refused):
+        return ()
+    return tuple(q for q in asked if q.id not in left)
+
+
 def free_name(record: Record, plate: str, words: str) -> str:
     """An id for the file that no other has: from the plate, else from its words."""
     slug = re.sub(r"[^a-z0-9]+", "-", (plate.strip() or words or "unknown").casefold()).strip("-")

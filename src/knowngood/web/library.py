@@ -16,7 +16,7 @@ from knowngood.machines.check import report_text
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.tree import LARGEST
 from knowngood.places.catalogue import Face, faces, machine_named
-from knowngood.places.describe import questions_of, take_over
+from knowngood.places.describe import answered_of, questions_of, take_over
 from knowngood.places.known import own_files
 from knowngood.places.library import machine_from, wired
 from knowngood.places.own_machines import (
@@ -75,7 +75,8 @@ def show_machine(request: Request, here: Here, id: str, **values: Any) -> Respon
     status = 409 if values["problem"] else 200
     return here.page(
         "machine.html", request, status, it=machine_view(wired(known.it, None)), own=own,
-        questions=questions_of(record, id), shipped=id in shipped_names(), **values,
+        questions=questions_of(record, id), answered=answered_of(record, id),
+        shipped=id in shipped_names(), **values,
     )  # fmt: skip
 
 
