@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -22,6 +23,8 @@ from tests.families import each
 from tests.machines.test_mower import typical
 from tests.machines.tiny import TINY
 
+PEERS = [str(f) for f in sorted((Path(__file__).parents[2] / "benchmarks/peers").glob("*.yaml"))]
+FAMILY = dict(zip(PEERS, ("hedge-trimmer-36v", "chainsaw-56v"), strict=True))
 METER = load_shipped_meter("generic-6000")
 WEAR = {"worn", "bent", "broken", "stretched", "loose", "missing", "blocked", "jammed", "fouled",
         "out of adjustment", "out of line"}  # fmt: skip
@@ -67,7 +70,30 @@ def proofs(machine: Machine, table: Table, but: set[str]) -> Iterator[tuple[str,
             yield fault.id, [item(machine, test, text, n) for n in (0, 1)]
 
 
-@pytest.mark.parametrize("name", each(sorted(shipped_names())))
+@pytest.mark.parametrize(("path", "own"), [
+    pytest.param(PEERS[0], "sleeve_look", id="hedge"),
+    pytest.param(PEERS[1], "housing_look", id="saw"),
+])  # fmt: skip
+def test_a_file_made_by_hand_has_rates_of_its_own_for_wear(path: str, own: str) -> None:
+    """As its weights say, where they are not those of the family; its own look has one, too."""
+    machine = find_machine(path).it
+    tests = {t.id: t for t in machine.tests}
+    assert all(t.everyday for t in looks_at_wear(machine))
+    family = find_machine(FAMILY[path]).it
+    assert own not in {t.id for t in family.tests} and tests[own].everyday
+    weight, was = ({f.id: f.weight for f in m.faults} for m in (machine, family))
+    for look in looks_at_wear(family):
+        found = finds(look)
+        more = sum(weight[f] for f in found) / sum(was[f] for f in found)
+        here = tests[look.id].everyday
+        assert here is not None and look.everyday is not None
+        assert here / look.everyday == pytest.approx(more, rel=0.15), look.id
+
+
+@pytest.mark.parametrize("name", [
+    *each(sorted(shipped_names())),
+    *(pytest.param(p, id=Path(p).stem, marks=pytest.mark.slow) for p in PEERS),
+])  # fmt: skip
 def test_everyday_wear_leaves_the_proof_of_another_part(name: str) -> None:
     machine = wire(find_machine(name).it, METER)
     table = build_table(machine, machine.complaints[0], meter=METER)
