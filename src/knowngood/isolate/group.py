@@ -29,6 +29,15 @@ class Group:
         return float(self.mass.sum())
 
 
+def side_by_side(groups: list[Group]) -> Group:
+    """Groups with the same covers and parts, each with its own rows."""
+    if len(groups) == 1:
+        return groups[0]
+    mass = np.concatenate([g.mass for g in groups])
+    out = np.concatenate([np.broadcast_to(g.out, g.mass.shape) for g in groups])
+    return Group(mass, out, groups[0].open, groups[0].fitted)
+
+
 class Follow:
     """Following steps of one task from groups; ``come_back``: what coming back costs."""
 
@@ -138,11 +147,14 @@ class Follow:
         if node.kind == "test":
             then = dict(node.then)
             price, after = self.test(at, node.id)
-            spent = np.asarray(price * total)
+            if any(name not in then for name in after):
+                return np.full(len(at.mass), np.inf)
+            stops = [name for name in after if then[name].kind == "stop"]
+            spent = np.asarray(price * total + self._stopped(
+                [(then[name], after[name]) for name in stops], len(total)))  # fmt: skip
             for name, group in after.items():
-                if name not in then:
-                    return np.full(len(at.mass), np.inf)
-                spent = spent + self.prices(then[name], group)
+                if then[name].kind != "stop":
+                    spent = spent + self.prices(then[name], group)
             return np.asarray(spent)
         spent = np.zeros(len(at.mass))
         for part in (node.id,) if node.kind == "part" else node.parts:
@@ -153,6 +165,15 @@ class Follow:
             return np.asarray(spent)
         left = dict(node.then).get(NOT_CURED) if node.kind == "part" else Node("give_up")
         return np.asarray(spent + (np.inf if left is None else self.prices(left, at)))
+
+    def _stopped(self, ends: list[tuple[Node, Group]], k: int) -> Floats:
+        """(k,) price of all these stops, each from a group of k rows, times the mass, by row."""
+        if not ends:
+            return np.zeros(k)
+        groups = [at for _, at in ends]
+        which = np.repeat([self.set_at[self.task.set_key(n.parts)] for n, _ in ends], k)
+        each = self.stops(side_by_side(groups))[np.arange(len(which)), which]
+        return np.asarray(each.reshape(len(ends), k).sum(axis=0))
 
     def price(self, node: Node, at: Group) -> float:
         """The same, all rows together."""

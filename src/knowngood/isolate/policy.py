@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import numpy as np
@@ -31,6 +31,14 @@ class Node:
     id: str = ""
     parts: tuple[str, ...] = ()
     then: tuple[tuple[str, Node], ...] = ()
+    _hash: int = field(default=0, init=False, repr=False, compare=False)
+
+    def __hash__(self) -> int:
+        """Worked out once: trees share their steps."""
+        if not self._hash:
+            found = hash((self.kind, self.id, self.parts, self.then))
+            object.__setattr__(self, "_hash", found)
+        return self._hash
 
 
 def policy_json(node: Node) -> dict[str, Any]:

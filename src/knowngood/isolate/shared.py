@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
-from knowngood.isolate.group import Follow, Group
+from knowngood.isolate.group import Follow, Group, side_by_side
 from knowngood.isolate.policy import Node, size
 
 Passed = Mapping[str, str]
@@ -60,6 +60,8 @@ def share(
                 for one in later:
                     if not one.ids.isdisjoint(read) or grown + size(one.node) > MOST_SIZE:
                         continue
+                    if _first(follow, one.node, ends) >= least:
+                        continue
                     if not all(_in_turn(one.node, frozenset(p) | follow.task.used, waiting)
                                and allowed(one.node, p) for _, p in ends):  # fmt: skip
                         continue
@@ -78,12 +80,23 @@ def share(
     return root, follow.price(root, follow.start())
 
 
+def _first(follow: Follow, node: Node, ends: list[tuple[Group, dict[str, str]]]) -> float:
+    """What the step itself costs from all these ends: its way on costs no less."""
+    step = node.id if node.kind == "test" else "+" + node.id
+    return sum(follow.reach(step, at.open)[0] * at.total for at, _ in ends)
+
+
 def _price(
     follow: Follow, node: Node, ends: list[tuple[Group, dict[str, str]]], most: float
 ) -> float:
-    spent = 0.0
+    """Of following the step from all these ends, or ``most`` and more. Ends with the same covers
+    and parts are followed together."""
+    alike: dict[tuple[int, frozenset[str]], list[Group]] = {}
     for at, _ in ends:
-        spent += follow.price(node, at)
+        alike.setdefault((at.open, at.fitted), []).append(at)
+    spent = 0.0
+    for groups in alike.values():
+        spent += follow.price(node, side_by_side(groups))
         if spent >= most:
             break
     return spent
