@@ -8,6 +8,7 @@ reading taken back is simply not there any more.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -27,6 +28,8 @@ from knowngood.machines.table import build_table, complaint_of, told_account
 from knowngood.machines.undone import filled_by, undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
+
+WORDS, PLANNED = 0.08, 0.5  # shares of the deadline
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +94,17 @@ def assess(
     clock: Callable[[], float] | None = None,
 ) -> Assessment:
     """What the evidence proves, and every next step with its price, cheapest first. ``deadline``:
-    seconds by ``clock`` (None: the wall's) for bands and plan together (None: no limit)."""
+    seconds by ``clock`` (None: the wall's) for all of it (None: no limit); the plan has what belief
+    and words leave, and `PLANNED` of it at least."""
+    clock = clock or time.perf_counter
+    started = clock()
     machine, bench = setup.machine, setup.bench
     known = known_from(setup, evidence)
     belief = known.belief
     proof = judge_proof(belief, known.called)
+    if deadline is not None:
+        spent = clock() - started + WORDS * deadline
+        deadline = max(deadline - spent, PLANNED * deadline)
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
         called=known.called, decided=evidence.decided or proof.proven, deadline=deadline,
