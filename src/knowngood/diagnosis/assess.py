@@ -8,7 +8,6 @@ reading taken back is simply not there any more.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +22,7 @@ from knowngood.isolate.advice import Access, Bench, Fit, advise
 from knowngood.isolate.belief import Belief, accepted, weigh
 from knowngood.isolate.prices import Prices
 from knowngood.isolate.proof import judge_proof, shown_out
+from knowngood.isolate.watch import Watch
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
 from knowngood.machines.undone import filled_by, undone_by
@@ -96,20 +96,16 @@ def assess(
     """What the evidence proves, and every next step with its price, cheapest first. ``deadline``:
     seconds by ``clock`` (None: the wall's) for all of it (None: no limit); the plan has what belief
     and words leave, and `PLANNED` of it at least."""
-    clock = clock or time.perf_counter
-    started = clock()
+    watch = Watch(deadline, clock)
     machine, bench = setup.machine, setup.bench
     known = known_from(setup, evidence)
     belief = known.belief
     proof = judge_proof(belief, known.called)
-    if deadline is not None:
-        spent = clock() - started + WORDS * deadline
-        deadline = max(deadline - spent, PLANNED * deadline)
     advice = advise(
         bench, belief, opened=evidence.opened, read=evidence.read, skipped=evidence.passed_over,
-        called=known.called, decided=evidence.decided or proof.proven, deadline=deadline,
-        max_expansions=max_expansions, proof=proof, clock=clock, barred=known.held,
-        once_more=known.again,
+        called=known.called, decided=evidence.decided or proof.proven,
+        deadline=watch.left(WORDS, PLANNED), max_expansions=max_expansions, proof=proof,
+        clock=watch.clock, barred=known.held, once_more=known.again,
     )  # fmt: skip
     out = shown_out(belief)
     suspects = tuple(
