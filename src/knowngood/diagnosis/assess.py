@@ -29,7 +29,7 @@ from knowngood.machines.undone import filled_by, undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
-WORDS, PLANNED = 0.08, 0.5  # shares of the deadline
+WORDS, PLANNED = 0.14, 0.5  # shares of the deadline
 
 
 @dataclass(frozen=True, slots=True)
