@@ -79,17 +79,19 @@ def step_price(task: Task, kind: str, name: str) -> float:
 class Planned:
     """The exact price of planning anew on the way."""
 
-    def __init__(self, looks: int | None, goal: Goal = "cured", down: float = 1.0) -> None:
-        self.looks = looks
-        self.often, self.rare = OFTEN[goal] * down, RARE[goal] * down
+    def __init__(self, looks: int | None, down: float = 1.0) -> None:
+        """``down``: as much further down than `OFTEN` and `RARE` say, such as 0.3 of them."""
+        self.looks, self.down = looks, down
         self.plans = 0
 
     def price(self, task: Task, before: Node | None = None, reach: float = 1.0) -> float:
         """From here on; ``before``: the rest of the plan that led here."""
         kept = math.inf if before is None else evaluate(task, before)
-        if before is not None and (reach < self.rare or before.kind in ("stop", "give_up")):
+        if before is not None and (
+            reach < RARE[task.goal] * self.down or before.kind in ("stop", "give_up")
+        ):
             return kept
-        answer = planned(task, self.looks if reach >= self.often else FEW_LOOKS)
+        answer = planned(task, self.looks if reach >= OFTEN[task.goal] * self.down else FEW_LOOKS)
         self.plans += 1
         node = answer.policy
         if before is not None and kept < answer.expected_price:
@@ -212,11 +214,11 @@ class Rule:
 def carried_out(task: Task, rule: float) -> tuple[float, bool]:
     """Its price, and whether it was planned anew further down, for it came out dearer than the
     rule's."""
-    price = Planned(None, task.goal).price(task)
+    price = Planned(None).price(task)
     for down in FURTHER:
         if price <= rule:
             return price, down != FURTHER[0]
-        price = Planned(None, task.goal, down).price(task)
+        price = Planned(None, down).price(task)
     return price, True
 
 
@@ -301,7 +303,7 @@ def run(tasks: dict[Goal, int] = TASKS) -> dict[str, Any]:
             f"all outcomes. The planner plans anew wherever it comes with a chance of "
             f"{OFTEN['cured']:g} or more (goal part: {OFTEN['part']:g}), by {FEW_LOOKS} looks down "
             f"to {RARE['cured']:g} ({RARE['part']:g}), and keeps to its plan elsewhere; where that "
-            f"comes out dearer than the rule, to to {FURTHER[0]:g} and then {FURTHER[1]:g} of it. "
+            f"comes out dearer than the rule, to {FURTHER[0]:g} and then {FURTHER[1]:g} of it. "
             "The rule has one of eight thresholds, the best over the tasks of the goal or the best "
             "for each after the fact, and pays the least possible where it comes with less than "
             f"{SELDOM:g}. "

@@ -26,7 +26,8 @@ VISIBLE: Final = 0.3
 SEEN: Final = 1e-3
 """Share of a reading that must still be to come for a climb to be seen."""
 LEAST: Final = 1e-6
-"""Volts that must be to come at the least: below the last digit of any display of a bench meter."""
+"""Volts that must be to come at the least: the last digit of a hand meter is 10 uV or more (common
+practice)."""
 STEP: Final = 1e-5
 """Seconds between the two looks at a charging capacitor."""
 

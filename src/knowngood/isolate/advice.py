@@ -7,7 +7,6 @@ at hand, minutes become money, and what is open stays open.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -29,6 +28,7 @@ from knowngood.isolate.proof import (
     shown_out,
 )
 from knowngood.isolate.table import Row, Table
+from knowngood.isolate.watch import Watch
 from knowngood.measure.meter import MeterSheet
 
 MOST_FAULTS = 36
@@ -338,8 +338,7 @@ def advise(
     """Every possible next step with its price and bounds, cheapest first, and the plan.
     ``skipped`` tests are not offered, nor, when read, asked for once more; nor are those ``barred``
     as unsafe, with the reason. ``once_more``: tests read that are offered again."""
-    clock = clock or time.perf_counter
-    started = clock()
+    watch = Watch(deadline, clock)
     proof = proof or judge_proof(belief, called)
     again = frozenset((*proof.again, *once_more)) - skipped - read_often(belief)
     held = held_back(bench, read, skipped, decided, again, seen_to_do(belief, bench.table))
@@ -347,11 +346,10 @@ def advise(
     behind = within_reach(bench, held, read)
     direct = of_one_part(bench.table, belief, called)
     task = make_task(bench, belief, held, opened, called, proof, behind, direct)
-    if deadline is not None:
-        deadline = max(deadline - (clock() - started), LEAST * deadline)
     found = plan(
-        task, deadline=deadline, max_expansions=max_expansions, clock=clock, wanted=direct
-    )
+        task, deadline=watch.left(0.0, LEAST), max_expansions=max_expansions, clock=watch.clock,
+        wanted=direct,
+    )  # fmt: skip
     return Advice(found, held, task)
 
 

@@ -29,15 +29,6 @@ class Group:
         return float(self.mass.sum())
 
 
-def side_by_side(groups: list[Group]) -> Group:
-    """Groups with the same covers and parts, each with its own rows."""
-    if len(groups) == 1:
-        return groups[0]
-    mass = np.concatenate([g.mass for g in groups])
-    out = np.concatenate([np.broadcast_to(g.out, g.mass.shape) for g in groups])
-    return Group(mass, out, groups[0].open, groups[0].fitted)
-
-
 class Follow:
     """Following steps of one task from groups; ``come_back``: what coming back costs."""
 
@@ -170,9 +161,11 @@ class Follow:
         """(k,) price of all these stops, each from a group of k rows, times the mass, by row."""
         if not ends:
             return np.zeros(k)
-        groups = [at for _, at in ends]
+        first = ends[0][1]
+        mass, out = (np.concatenate(each) for each in zip(*((at.mass, at.out) for _, at in ends),
+                                                          strict=True))  # fmt: skip
         which = np.repeat([self.set_at[self.task.set_key(n.parts)] for n, _ in ends], k)
-        each = self.stops(side_by_side(groups))[np.arange(len(which)), which]
+        each = self.stops(Group(mass, out, first.open, first.fitted))[np.arange(len(which)), which]
         return np.asarray(each.reshape(len(ends), k).sum(axis=0))
 
     def price(self, node: Node, at: Group) -> float:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
-from knowngood.isolate.group import Follow, Group, side_by_side
+from knowngood.isolate.group import Follow, Group
 from knowngood.isolate.policy import Node, size
 
 Passed = Mapping[str, str]
@@ -89,14 +89,10 @@ def _first(follow: Follow, node: Node, ends: list[tuple[Group, dict[str, str]]])
 def _price(
     follow: Follow, node: Node, ends: list[tuple[Group, dict[str, str]]], most: float
 ) -> float:
-    """Of following the step from all these ends, or ``most`` and more. Ends with the same covers
-    and parts are followed together."""
-    alike: dict[tuple[int, frozenset[str]], list[Group]] = {}
-    for at, _ in ends:
-        alike.setdefault((at.open, at.fitted), []).append(at)
+    """Of following the step from all these ends, or ``most`` and more."""
     spent = 0.0
-    for groups in alike.values():
-        spent += follow.price(node, side_by_side(groups))
+    for at, _ in ends:
+        spent += follow.price(node, at)
         if spent >= most:
             break
     return spent
