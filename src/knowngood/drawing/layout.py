@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence, Set
 from dataclasses import dataclass
-from functools import cache
 
 from knowngood.circuit.circuit import Circuit
 from knowngood.drawing.flow import Flow, flow
 from knowngood.drawing.items import Item, element_item
 from knowngood.drawing.lettering import cut, tidy, width_of, wrapped
 from knowngood.drawing.shapes import SIZE, Point, Words
-from knowngood.drawing.strip import PinAt, Placed, Strip, Wire, strip_of
+from knowngood.drawing.strip import PinAt, Placed, Strip, Wire, least_width, strip_of
 from knowngood.drawing.symbols import R_POINT, TO_MARK
 
 __all__ = ["Layout", "PinAt", "Placed", "Spot", "Wire", "lay_out"]
@@ -102,13 +101,16 @@ def lay_out(
 def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: float) -> list[Strip]:
     """As many columns in each as fit; one fewer where that leaves two wires less to go on."""
 
-    @cache
-    def strip(start: int, end: int, row: int) -> Strip:  # with the widest pointers there may be
-        here = _nodes(columns[start:end], circuit.ground)
-        before, after = (_nodes(c, circuit.ground) for c in (columns[:start], columns[end:]))
+    def wider(start: int, end: int, row: int) -> bool:  # with the widest pointers there may be
+        mine, ground = columns[start:end], circuit.ground
+        here = _nodes(mine, ground)
+        before, after = (_nodes(c, ground) for c in (columns[:start], columns[end:]))
         come = {node: f"row {row}" for node in here if node in before}
         go = {node: f"row {row + 1}" for node in here if node in after}
-        return _strip(columns[start:end], circuit.ground, streams.main, come, go)
+        new = [node for node in here if node not in come]
+        if least_width(mine, ground, new, come, go) > room:
+            return True
+        return strip_of(mine, ground, streams.main, new, come, go).width > room
 
     cuts: list[tuple[int, int]] = []
     start = 0
@@ -117,20 +119,23 @@ def _strips(columns: list[list[Item]], circuit: Circuit, streams: Flow, room: fl
         while end < len(columns) and (end == start or wide < room):
             wide += max(item.width for item in columns[end]) + 2 * _EDGE
             end += 1
-        while end > start + 1 and strip(start, end, row).width > room:
+        while end > start + 1 and wider(start, end, row):
             end -= 1
         if start + 2 < end < len(columns):
             here, less = (len(_cut_nodes(columns, at, circuit.ground)) for at in (end, end - 1))
-            if less + 2 <= here and strip(start, end - 1, row).width <= room:
+            if less + 2 <= here and not wider(start, end - 1, row):
                 end -= 1
         cuts.append((start, end))
         start = end
     rows = [columns[a:b] for a, b in cuts]
     pointers = pointers_of([set(_nodes(row, circuit.ground)) for row in rows])
-    return [
-        _strip(row, circuit.ground, streams.main, come, go)
-        for row, (come, go) in zip(rows, pointers, strict=True)
-    ]
+    strips = []
+    for one, (come, go) in zip(rows, pointers, strict=True):
+        nodes = _nodes(one, circuit.ground)
+        new = [node for node in nodes if node not in come]
+        ordered = [{n: where[n] for n in nodes if n in where} for where in (come, go)]
+        strips.append(strip_of(one, circuit.ground, streams.main, new, *ordered))
+    return strips
 
 
 def pointers_of(rows: Sequence[Set[str]]) -> list[tuple[dict[str, str], dict[str, str]]]:
@@ -156,18 +161,6 @@ def _nodes(columns: Sequence[Sequence[Item]], ground: str) -> dict[str, None]:
 def _cut_nodes(columns: list[list[Item]], at: int, ground: str) -> list[str]:
     after = _nodes(columns[at:], ground)
     return [node for node in _nodes(columns[:at], ground) if node in after]
-
-
-def _strip(
-    columns: list[list[Item]],
-    ground: str,
-    main: frozenset[str],
-    come: Mapping[str, str],
-    go: Mapping[str, str],
-) -> Strip:
-    new = [node for node in _nodes(columns, ground) if node not in come]
-    ordered = [{n: where[n] for n in _nodes(columns, ground) if n in where} for where in (come, go)]
-    return strip_of(columns, ground, main, new, *ordered)
 
 
 def _stacked(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from knowngood.drawing.channels import Upright
 from knowngood.drawing.items import Item, flag, passing
@@ -72,15 +73,24 @@ def strip_of(
     go: Mapping[str, str],
 ) -> Strip:
     """`new`: nodes to be numbered here; `come` and `go`: nodes that come from and go to other
-    rows, with the words of their flags."""
-    fresh = [node for node in new if node != ground]
-    full, by_flag = _flagged([list(c) for c in columns if c], come, go, fresh)
-    channels = _seen(full)
-    points = {node: min(channels[node]) for node in fresh if node not in by_flag}
-    for node, spread in channels.items():
-        if node != ground:
-            for k in range(min(spread), max(spread)):
-                full[k].append(passing(node, k))
+    rows, with the words of their flags. A strip once drawn is kept: it is not to be changed."""
+    return _strip_of(tuple(map(tuple, columns)), ground, main, tuple(new), tuple(come.items()),
+                     tuple(go.items()))  # fmt: skip
+
+
+Said = tuple[tuple[str, str], ...]
+
+
+@lru_cache(maxsize=256)
+def _strip_of(
+    columns: tuple[tuple[Item, ...], ...],
+    ground: str,
+    main: frozenset[str],
+    new: tuple[str, ...],
+    come: Said,
+    go: Said,
+) -> Strip:
+    full, points, by_flag = _filled(columns, ground, new, dict(come), dict(go))
     best: tuple[float, list[list[Item]], Rows] | None = None
     seen: set[tuple[tuple[str, ...], ...]] = set()
     for start in _starts(full, main):
@@ -94,6 +104,50 @@ def strip_of(
             best = (rows.cost, tried, rows)
     assert best is not None
     return _drawn(best[1], best[2], ground, by_flag)
+
+
+def _filled(
+    columns: Sequence[Sequence[Item]],
+    ground: str,
+    new: Iterable[str],
+    come: Mapping[str, str],
+    go: Mapping[str, str],
+) -> tuple[list[list[Item]], dict[str, int], set[str]]:
+    """With the flags at either end and the wires that pass; the channel in which each new node's
+    number stands; the nodes whose number stands at their flag."""
+    fresh = [node for node in new if node != ground]
+    full, by_flag = _flagged([list(c) for c in columns if c], come, go, fresh)
+    channels = _seen(full)
+    points = {node: min(channels[node]) for node in fresh if node not in by_flag}
+    for node, spread in channels.items():
+        if node != ground:
+            for k in range(min(spread), max(spread)):
+                full[k].append(passing(node, k))
+    return full, points, by_flag
+
+
+def least_width(
+    columns: Sequence[Sequence[Item]],
+    ground: str,
+    new: Iterable[str],
+    come: Mapping[str, str],
+    go: Mapping[str, str],
+) -> float:
+    """Width that `strip_of` has at the very least, however its items are ordered: the columns, the
+    margins, the uprights that there must be."""
+    full, points, _ = _filled(columns, ground, new, come, go)
+    wide = sum(max(item.width for item in column) for column in full)
+    for k in range(len(full) + 1):
+        left = full[k - 1] if k else []
+        right = full[k] if k < len(full) else []
+        sides = [[p.node for i in column for p in i.pins if p.side == side]
+                 for column, side in ((left, "R"), (right, "L"))]  # fmt: skip
+        upright = {n for nodes in sides for n in nodes if n == ground or nodes.count(n) > 1}
+        numbered = {node for node, at in points.items() if at == k}
+        stacked = min(len(numbered - upright), 1)  # one above the other, it may be
+        wide += 2 * _MARGIN + _SLOT * len(upright - numbered)
+        wide += _POINT_SLOT * (len(upright & numbered) + stacked)
+    return wide - 1e-6
 
 
 def _seen(columns: Sequence[Sequence[Item]]) -> dict[str, list[int]]:
