@@ -30,7 +30,7 @@ from knowngood.isolate.read import Group, Read, keep, logs_of, read_at
 from knowngood.isolate.repeats import jumping
 from knowngood.isolate.table import Row, Table
 from knowngood.isolate.taken import Item as Item
-from knowngood.isolate.taken import Taken, taken_from
+from knowngood.isolate.taken import Key, Taken, taken_from
 from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
@@ -71,8 +71,8 @@ class Weighed:
     test: str
     group: Group
     reading: Reading
-    faulty: Array
-    healthy: Array
+    read: Read
+    nodes: int
     extreme: Array
     extreme_good: float
     slipped: Array
@@ -82,6 +82,14 @@ class Weighed:
     row: Row
     alone: Array
     leans: tuple[str, ...] = ()
+
+    @property
+    def faulty(self) -> Array:
+        return np.broadcast_to(self.read.faulty.log, (len(self.extreme), self.nodes))
+
+    @property
+    def healthy(self) -> Array:
+        return np.broadcast_to(self.read.healthy.log, (self.nodes,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,34 +165,59 @@ def _extremes(table: Table, read: Read, known: _Known | None = None) -> _Extreme
     return _Extremes(np.array([e for e, _ in found]), tuple(good for _, good in found), leans)
 
 
-def _true(table: Table, read: Read, joint: Array, showing: Array) -> tuple[Array, Array]:
-    """Chance that each run shows the machine: (runs, h, nodes), and (runs,) for what is listed."""
-    weight = joint * ~table.other[:, None]
-    shares = showing * read.faulty.shares + (1 - showing) * read.healthy.shares[:, None, :]
-    return shares, np.einsum("hn,rhn->r", weight, shares) / max(float(weight.sum()), 1e-300)
+class _Parted(NamedTuple):
+    """The belief, (h, nodes), where each fault shows in a group and where it does not; and both
+    over all nodes, in one column."""
+
+    shows: Array
+    rests: Array
+    shows_at_all: Array
+    rests_at_all: Array
+
+    @property
+    def over_nodes(self) -> Array:
+        return (self.shows_at_all + self.rests_at_all)[:, 0]
+
+
+def _parted(joint: Array, showing: Array) -> _Parted:
+    shows = joint * showing
+    rests = joint - shows
+    return _Parted(shows, rests, shows.sum(axis=1, keepdims=True), rests.sum(axis=1, keepdims=True))
+
+
+def _true(read: Read, parted: _Parted) -> Array:
+    """Probability of each hypothesis *and* that this run shows the machine, (runs, h)."""
+    if read.faulty.log.shape[-1] == 1:  # the same at all nodes
+        shows, rests = parted.shows_at_all, parted.rests_at_all
+        found = (read.faulty.shares * shows)[:, :, 0] + read.healthy.shares @ rests.T
+    else:
+        found = np.einsum("rhn,hn->rh", read.faulty.shares, parted.shows)
+        found += read.healthy.shares @ parted.rests.T
+    return np.asarray(found)
 
 
 def _weighed(
-    table: Table, read: Read, joint: Array, showing: Array, extremes: _Extremes, alone: _Extremes
+    table: Table, read: Read, belief: _Parted, true: Array, extremes: _Extremes, alone: _Extremes
 ) -> Weighed:
-    """The same when the belief is known: which run shows the machine, if any."""
-    row, weight = read.row, joint * ~table.other[:, None]
-    shares, true = _true(table, read, joint, showing)
-    best = int(true.argmax())
-    kept = [r for r, run in enumerate(read.runs) if r == best or true[r] >= IN_DOUBT]
+    """The same when the belief is known: which run shows the machine, if any; ``true``: see
+    `_true`."""
+    row, listed, p = read.row, ~table.other, belief.over_nodes
+    whole = float(p[listed].sum())
+    of_run = (true[:, listed].sum(axis=1) / whole).tolist()
+    best = of_run.index(max(of_run))
+    kept = [r for r, share in enumerate(of_run) if r == best or share >= IN_DOUBT]
     if row.quantity == "yes_no":
         kept = list(range(len(read.runs)))
-    jumps = jumping(read.runs)
-    beside = float((weight * showing * read.faulty.jumps).sum() / max(float(weight.sum()), 1e-300))
-    same = {best, jumps} if jumps is not None and beside > true[best] / 2 else {best}
+    same, jumps = {best}, jumping(read.runs)
+    if jumps is not None:
+        beside = float((belief.shows * read.faulty.jumps)[listed].sum()) / whole
+        same |= {jumps} if beside > of_run[best] / 2 else set()
     members = sorted(i for r in same for i in read.runs[r].members)
-    slip = np.clip(1.0 - shares[kept].sum(axis=0), 0.0, 1.0)
     return Weighed(
         tuple(i.id for i in read.items), row.id, read.group, read.runs[best].reading,
-        np.broadcast_to(read.faulty.log, joint.shape),
-        np.broadcast_to(read.healthy.log, joint.shape[1:]),
-        extremes.of[kept].max(axis=0), min(extremes.good[r] for r in kept),
-        (joint * slip).sum(axis=1), float(1.0 - true[kept].sum()) if row.slip else 0.0,
+        read, belief.shows.shape[1], extremes.of[kept].max(axis=0),
+        min(extremes.good[r] for r in kept), np.maximum(p - true[kept].sum(axis=0), 0.0),
+        max(1.0 - sum(of_run[r] for r in kept), 0.0) if row.slip else 0.0,
         tuple(read.items[i].id for i in members), row.words or row.id, row,
         alone.of[kept].max(axis=0), extremes.leans,
     )  # fmt: skip
@@ -208,6 +241,8 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         whole, _ = _joint(table, [read_at(table, t, cells, FINE) for t in taken], cells, accounts)
         whole = _corrected(whole, beside)
         at, lies = table.levels.chosen(whole[~table.other].sum(axis=0))
+    nodes = Key(at)
+    at = keep(table, nodes, lambda: nodes)  # those of the last time, if they are equal: found sooner
     reads = [read_at(table, t, at, at) for t in taken]
     joint, showing = _joint(table, reads, at, accounts)
     if whole is not None:
@@ -217,13 +252,16 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
     if finer is not None:
         joint = _corrected(joint, finer)
     reads = [next((e.slips(r) for e in earlier if r.taken.source == e.source), r) for r in reads]
+    parted = {group: _parted(joint, shows) for group, shows in showing.items()}
+    true = [_true(r, parted[r.group]) for r in reads]
     extremes = alone = [keep(table, (r.taken.key, "extremes"), partial(_extremes, table, r))
                         for r in reads]  # fmt: skip
     if finer is not None:
-        slips = [_true(table, r, joint, showing[r.group])[1].sum() < 0.5 for r in reads]
+        half = float(joint[~table.other].sum()) / 2
+        slips = [float(t[:, ~table.other].sum()) < half for t in true]
         extremes = _by_source(table, reads, alone, slips)
-    weighed = tuple(_weighed(table, r, joint, showing[r.group], e, a)
-                    for r, e, a in zip(reads, extremes, alone, strict=True))  # fmt: skip
+    weighed = tuple(_weighed(table, r, parted[r.group], t, e, a)
+                    for r, t, e, a in zip(reads, true, extremes, alone, strict=True))  # fmt: skip
     return Belief(table.hypotheses, joint, weighed, tuple(accounts), showing, undone, at, finer)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from knowngood.isolate.likelihood import Node, anything, mass
 from knowngood.isolate.repeats import Run, Together, runs_of, together
 from knowngood.isolate.table import Row, Table
-from knowngood.isolate.taken import Item, Taken
+from knowngood.isolate.taken import Item, Key, Taken
 from knowngood.measure.reading import Reading
 
 Array = NDArray[np.float64]
@@ -55,18 +55,19 @@ class Read:
         return self.items[0].visit, self.row.circumstance
 
 
-def keep(table: Table, key: object, make: Callable[[], T]) -> T:
+def keep(table: Table, key: Hashable, make: Callable[[], T]) -> T:
     """Kept with the table: of the readings of a job only the newest is worked out at a step. The
     oldest goes first."""
-    kept: dict[object, Any] = table.kept
-    if key not in kept:
+    kept: dict[Hashable, Any] = table.kept
+    found: T | None = kept.get(key)
+    if found is None:
         while len(kept) >= KEPT:
             del kept[next(iter(kept))]
-        kept[key] = make()
-    return kept[key]  # type: ignore[no-any-return]
+        found = kept[key] = make()
+    return found
 
 
-def read_at(table: Table, taken: Taken, at: tuple[Node, ...], name: object) -> Read:
+def read_at(table: Table, taken: Taken, at: tuple[Node, ...], name: Hashable) -> Read:
     """``name``: of these nodes. Most readings follow no source: they are worked out once for all
     nodes that are alike to them."""
     row = taken.row
@@ -78,7 +79,7 @@ def read_at(table: Table, taken: Taken, at: tuple[Node, ...], name: object) -> R
 
 def _alike(
     at: Sequence[Node], seen: bool, scaled: bool, follows: bool
-) -> tuple[tuple[Node, ...], NDArray[np.intp]]:
+) -> tuple[Key[Node], NDArray[np.intp]]:
     """The nodes in which a reading of this kind may differ, and which of them each is."""
     found: dict[Node, int] = {}
     place = []
@@ -88,7 +89,7 @@ def _alike(
             *((n.level, n.cell, n.beyond, n.around) if follows and not seen else ()),
         )  # fmt: skip
         place.append(found.setdefault(node, len(found)))
-    return tuple(found), np.array(place, dtype=np.intp)
+    return Key(found), np.array(place, dtype=np.intp)
 
 
 def _worked_out(table: Table, taken: Taken, at: Sequence[Node]) -> Read:
@@ -127,23 +128,27 @@ def _averaged(masses: Sequence[Array], counts: Array) -> Together:
 def logs_of(
     table: Table, reads: Sequence[Read], at: Sequence[Node]
 ) -> tuple[Array, dict[Group, Array]]:
-    """The same without prior and accounts, as logarithms, not made to sum to 1."""
-    n, k = len(table.hypotheses), len(at)
-    log = np.zeros((n, 1)) + np.log([a.weight for a in at])
-    groups: dict[Group, tuple[Array, Array]] = {}
+    """The same without prior and accounts, as logarithms, not made to sum to 1. What says the same
+    at all nodes stays one column as long as it can."""
+    log = np.zeros((len(table.hypotheses), 1)) + np.log([a.weight for a in at])
+    groups: dict[tuple[Group, int], tuple[Array, Array]] = {}
     for r in reads:
-        faulty, healthy = groups.get(r.group, (np.zeros((n, k)), np.zeros(k)))
-        groups[r.group] = (faulty + r.faulty.log, healthy + r.healthy.log)
+        key = r.group, r.faulty.log.shape[-1]
+        before = groups.get(key)
+        said = r.faulty.log, r.healthy.log
+        groups[key] = said if before is None else (before[0] + said[0], before[1] + said[1])
     showing: dict[Group, Array] = {}
-    for group, (faulty, healthy) in groups.items():
+    for group in dict.fromkeys(g for g, _ in groups):
+        some = [said for (g, _), said in groups.items() if g == group]
+        faulty, healthy = (sum(told[1:], told[0]) for told in zip(*some, strict=True))
         s = table.shows_at(group[1])
-        both = np.where((s > 0)[:, None], faulty, healthy)
-        shown = np.repeat(s[:, None], k, axis=1)
+        found = np.where((s > 0)[:, None], faulty, healthy)
+        shown = np.repeat(s[:, None], found.shape[1], axis=1)
         doubt = (s > 0) & (s < 1)  # the few that come and go
         if doubt.any():
             seen = np.log(s[doubt, None]) + faulty[doubt]
-            both[doubt] = np.logaddexp(seen, np.log1p(-s[doubt, None]) + healthy)
-            shown[doubt] = np.exp(seen - both[doubt])
-        showing[group] = shown
-        log = log + both
+            found[doubt] = np.logaddexp(seen, np.log1p(-s[doubt, None]) + healthy)
+            shown[doubt] = np.exp(seen - found[doubt])
+        showing[group] = np.broadcast_to(shown, log.shape)
+        log = log + found
     return log, showing

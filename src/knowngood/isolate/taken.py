@@ -2,11 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
 
 from knowngood.isolate.table import Row, Table
 from knowngood.measure.reading import Reading
+
+T = TypeVar("T", bound=Hashable)
+
+
+class Key(tuple[T, ...]):
+    """A long key of which the hash is worked out once."""
+
+    _hash: int
+
+    def __hash__(self) -> int:
+        try:
+            return self._hash
+        except AttributeError:
+            self._hash = super().__hash__()
+            return self._hash
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +36,7 @@ class Item:
     visit: int = 0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Taken:
     """The readings of one test in one visit, and the marks undone by then. ``source``: (visit, how
     often it was filled by then); those with the same read the same one. None: some were read before
@@ -35,9 +52,9 @@ class Taken:
     def follows(self) -> bool:
         return self.source is not None and self.row.mixture.follows
 
-    @property
-    def key(self) -> tuple[object, ...]:
-        return self.items, self.undone, self.same, self.source
+    @cached_property
+    def key(self) -> Key[Hashable]:
+        return Key((self.items, self.undone, self.same, self.source))
 
 
 def taken_from(table: Table, items: Sequence[Item]) -> tuple[list[Taken], frozenset[str]]:
