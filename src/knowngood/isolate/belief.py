@@ -242,7 +242,7 @@ def weigh(table: Table, items: Sequence[Item], accounts: Sequence[Account] = ())
         whole = _corrected(whole, beside)
         at, lies = table.levels.chosen(whole[~table.other].sum(axis=0))
     nodes = Key(at)
-    at = keep(table, nodes, lambda: nodes)  # those of the last time, if they are equal: found sooner
+    at = keep(table, nodes, lambda: nodes)  # the equal ones of the last time are found sooner
     reads = [read_at(table, t, at, at) for t in taken]
     joint, showing = _joint(table, reads, at, accounts)
     if whole is not None:
