@@ -20,6 +20,7 @@ from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import At, Record
 from knowngood.store.files import Files
 from knowngood.web.app import create_app
+from knowngood.web.file_edited import LOST
 
 SMALL = Path(__file__).parent.parent / "places" / "small.yaml"
 NASTY = '</script><script>alert(1)</script> \u202eright to left\u202c 🔋 "quoted" & <b>'
@@ -285,6 +286,45 @@ def test_how_warm_it_is_is_noted_on_the_phone(
     answer = send(web, job, *bad, device=device)
     said = [one["message"] for one in answer["results"]]
     assert "such as 22 C or 72 F" in said[0] and "at a bench" in said[1]
+
+
+def test_a_machine_file_edited_since_is_told_and_taken_over_or_not(
+    web: TestClient, store: Path, tmp_path: Path
+) -> None:
+    own = tmp_path / "my mower.yaml"
+    own.write_bytes(SMALL.read_bytes())
+    with Record.open(store) as record:
+        meter = find_meter("generic-6000")
+        check_in = CheckIn(find_machine(str(own)), "dead", meter=meter, file=str(own))
+        job = open_job(record, check_in, At(datetime.now(UTC), "Sam")).job.id
+    test = web.get(f"/api/jobs/{job}").json()["step"]["id"]
+    read = send(web, job, reading(1, test, "yes"), device="phone-file")["job"]
+    assert read["file"] is None and read["readings"][0]["live"]
+
+    text = own.read_text(encoding="utf-8")
+    own.write_text(re.sub(rf"\b{test}\b", f"{test}_anew", text), encoding="utf-8")
+    assert own.read_text(encoding="utf-8") != text
+    told = web.get(f"/api/jobs/{job}").json()["file"]
+    assert told["can"] and told["words"].startswith("The machine file my mower.yaml: edited since")
+    kept = send(web, job, entry(2, "NewerFile", take=False), device="phone-file")
+    assert status(kept) == ["stored"] and kept["job"]["file"] is None
+    assert test in {one["test"] for one in kept["job"]["readings"] if one["sentence"] != LOST}
+
+    own.write_text(own.read_text(encoding="utf-8") + "\n# again\n", encoding="utf-8")
+    assert web.get(f"/api/jobs/{job}").json()["file"]["can"]
+    taken = send(web, job, entry(3, "NewerFile", take=True), device="phone-file")
+    assert status(taken) == ["stored"] and taken["job"]["file"] is None
+    assert [one["sentence"] for one in taken["job"]["readings"]] == [LOST]
+    assert f"{test}_anew" in {one["id"] for one in [taken["job"]["step"], *taken["job"]["others"]]}
+
+    own.write_text("machine: nothing\n", encoding="utf-8")
+    bad = send(web, job, entry(4, "NewerFile", take=True), device="phone-file")
+    assert status(bad) == ["refused"] and "my mower.yaml" in bad["results"][0]["message"]
+    own.unlink()
+    gone = web.get(f"/api/jobs/{job}").json()
+    assert not gone["file"]["can"] and "cannot be read there now" in gone["file"]["words"]
+    odd = send(web, job, entry(5, "NewerFile", take="yes"), device="phone-file")
+    assert "Take should be true" in odd["results"][0]["message"]
 
 
 def test_a_picture_is_taken_back(web: TestClient, job: str) -> None:

@@ -31,6 +31,7 @@ from knowngood.places.sentence import parts_words, proof_sentence
 from knowngood.web.alone_view import alone_view
 from knowngood.web.apart_view import apart_view
 from knowngood.web.capacitor_view import times_read, volts_faces
+from knowngood.web.file_edited import LOST, file_edited
 from knowngood.web.last import last_said
 from knowngood.web.step_view import step_view
 
@@ -73,7 +74,7 @@ def bench_view(record: Record, job: View | str) -> Json:
         "proof": _proof(view),
         "decision": _decision(record, view),
         "causes": _causes(view),
-        "undo": last_said(it), "volts_read": times_read(view),
+        "file": file_edited(it), "undo": last_said(it), "volts_read": times_read(view),
         "pictures": [{"digest": p.digest, "caption": p.caption, "about": p.about}
                      for p in it.pictures],
         "off": [{"step": s.step, "words": s.words, "where": s.where} for s in it.open_steps],
@@ -259,11 +260,13 @@ def _told(view: View) -> Json:
 
 def _reading(view: View, number: int, reading: JobReading) -> Json:
     said = reading.shown.get("slip")
+    lost = reading.live and all(t.id != reading.test for t in view.machine.tests)
     by, at = reading.taken.by, reading.taken.device_time
     return {
         "id": reading.id, "number": number, "test": reading.test,
         "question": reading.question or reading.test, "text": reading.text,
-        "sentence": reading.sentence or reading.verdict, "short": _short_sentence(reading),
+        "sentence": LOST if lost else reading.sentence or reading.verdict,
+        "short": LOST if lost else _short_sentence(reading),
         "verdict": reading.verdict,
         "fits": reading.shown.get("fits") is not False, "slip": said or "",
         "grade": reading.grade, "live": reading.live, "reason": reading.reason,

@@ -5,7 +5,7 @@ import { recall, remember } from "./kept.js";
 import { flush, job_from_server, keep, new_id, on_view, tell_viewers, unsent, watch } from "./outbox.js";
 import { said_card, step_card, step_more, why_list } from "./bench_step.js";
 import { bring_in_sight, keypad, room_for } from "./keypad.js";
-import { hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
+import { file_card, hazard_card, look_list, others, pictures, readings, standing, strip, told } from "./bench_lists.js";
 import { decided_card, held_card, proven_card, stop_card } from "./bench_end.js";
 import { charged_again, held_here, readings_here, said_here, step_of, undo_here, volts_here, walk } from "./offline.js";
 import { interrupted, keep_buffer, let_go, take_picture } from "./camera.js";
@@ -192,11 +192,12 @@ function show() {
   const at = step_now();
   const refused = waiting.filter((one) => one.state === "refused");
   rest();
-  slot("notice", [trouble, refused.map((one) => [one.n, one.message]), interrupted_by_camera, view.closed], () => [
+  slot("notice", [trouble, refused.map((one) => [one.n, one.message]), interrupted_by_camera, view.closed, view.file], () => [
     trouble && h("p", { class: "card loud", role: "alert" }, trouble),
     view.closed && h("p", { class: "card", id: "closed" }, `This job is closed: ${view.closed}. `,
       h("a", { class: "key", href: `/job/${job}/papers`, id: "to-money" }, "Money and papers"), " ",
       h("a", { class: "key", href: `/job/${job}/pickup`, id: "to-pickup" }, "Pickup")),
+    view.file && file_card(view.file, (take) => do_it("NewerFile", { take })),
     refused.map((one) => h("p", { class: "card loud", role: "alert" },
       h("span", { class: "mark" }, "▲ refused, still on this phone: "), one.message, " ",
       h("a", { href: "/phone", class: "key" }, "This phone's queue"))),

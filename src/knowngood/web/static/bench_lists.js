@@ -114,3 +114,10 @@ export const hazard_card = (one) => h("section", { class: "card loud", role: "al
   h("h2", { class: "step-words" }, `▲ ${one.title}`),
   h("p", { class: "said" }, one.why),
   h("ul", {}, one.to_do.map((line) => h("li", {}, line))));
+
+// The job's own machine file says something else by now: a person takes it over, or stays.
+export const file_card = ({ words, can }, answer) => h("section", { class: "card mind", id: "file" },
+  h("p", {}, words),
+  can && h("div", { class: "keys two" },
+    key("Go on with it as it is now", () => answer(true), { id: "newer" }),
+    key("Stay with it as it was", () => answer(false), { id: "stay" })));
