@@ -45,12 +45,15 @@ class Follow:
         self.wants = [frozenset(f.parts) for f in task.faults]
         self._reach: dict[tuple[str, int], tuple[float, int]] = {}
         self._cured: dict[frozenset[str], Bools] = {}
+        self._after: dict[tuple[str, str, Group], tuple[float, dict[str, Group]]] = {}
+        self._price: dict[tuple[Node, Group], float] = {}
+        out = np.zeros(len(task.faults), bool) if task.excluded0 is None else task.excluded0
+        self._start = Group(task.weights[None], out[None], task.cover_mask(task.opened),
+                            task.fitted)  # fmt: skip
 
     def start(self) -> Group:
-        """The start of the task."""
-        t = self.task
-        out = np.zeros(len(t.faults), bool) if t.excluded0 is None else t.excluded0
-        return Group(t.weights[None], out[None], t.cover_mask(t.opened), t.fitted)
+        """The start of the task, the same group each time."""
+        return self._start
 
     def test(self, at: Group, test: str) -> tuple[float, dict[str, Group]]:
         """(price of one go, group after each outcome that can happen)."""
@@ -58,9 +61,10 @@ class Follow:
         price, then = self.reach(test, at.open)
         floor = NOTHING * at.total
         joint = at.mass * t.given[:, None, :]
+        there = joint.sum(axis=(1, 2)) > floor
         after: dict[str, Group] = {}
         for o, name in enumerate(t.outcomes):
-            if joint[o].sum() > floor:
+            if there[o]:
                 out = at.out | t.excludes[o] if self.proof and t.excludes is not None else at.out
                 after[name] = Group(joint[o], out, then, at.fitted)
         return price, after
@@ -169,11 +173,21 @@ class Follow:
         return np.asarray(each.reshape(len(ends), k).sum(axis=0))
 
     def price(self, node: Node, at: Group) -> float:
-        """The same, all rows together."""
-        return float(self.prices(node, at).sum())
+        """The same, all rows together; worked out once for a group."""
+        key = (node, at)
+        if key not in self._price:
+            self._price[key] = float(self.prices(node, at).sum())
+        return self._price[key]
 
     def after(self, node: Node, at: Group) -> tuple[float, dict[str, Group]]:
-        """(price of one go, group after each outcome) of a node with outcomes."""
+        """(price of one go, group after each outcome) of a node with outcomes; the same groups
+        each time."""
+        key = (node.kind, node.id, at)
+        if key not in self._after:
+            self._after[key] = self._gone(node, at)
+        return self._after[key]
+
+    def _gone(self, node: Node, at: Group) -> tuple[float, dict[str, Group]]:
         if node.kind == "test":
             return self.test(at, node.id)
         price, rest = self.fit(at, node.id)

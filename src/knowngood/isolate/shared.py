@@ -25,11 +25,13 @@ MOST_SIZE = 4000
 
 @dataclass(slots=True)
 class Step:
-    """A step of the page with all ways that lead to it; ``ids``: tests in it or behind it."""
+    """A step of the page with all ways that lead to it; ``ids``: tests in it or behind it,
+    ``size``: of its tree."""
 
     node: Node
     ways: list[tuple[Group, dict[str, str]]] = field(default_factory=list)
     ids: frozenset[str] = frozenset()
+    size: int = 0
 
 
 def share(
@@ -58,7 +60,7 @@ def share(
             if ends and least > 0:
                 read = frozenset().union(*(passed for _, passed in ends))
                 for one in later:
-                    if not one.ids.isdisjoint(read) or grown + size(one.node) > MOST_SIZE:
+                    if not one.ids.isdisjoint(read) or grown + one.size > MOST_SIZE:
                         continue
                     if _first(follow, one.node, ends) >= least:
                         continue
@@ -67,7 +69,7 @@ def share(
                         continue
                     price = _price(follow, one.node, ends, least)
                     if price < least:
-                        found, least, count = one.node, price, size(one.node)
+                        found, least, count = one.node, price, one.size
             grown += count * len(ends)
             then.append((label, found))
         node = Node(step.node.kind, step.node.id, step.node.parts, tuple(then))
@@ -75,7 +77,7 @@ def share(
             made[step.node] = then[0][1]
             continue
         made[step.node] = node
-        later.append(Step(node, ids=_ids(node)))
+        later.append(Step(node, ids=_ids(node), size=size(node)))
     root = made.get(page, page)
     return root, follow.price(root, follow.start())
 
