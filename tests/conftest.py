@@ -6,9 +6,14 @@ import os
 import signal
 import tempfile
 from collections.abc import Generator
+from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
+
+from knowngood.machines import wire
+from knowngood.store import worked
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -18,6 +23,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """A suite started in the background ignores Ctrl-C, and so would every program it starts.
     Readings worked out are kept for this run alone: one folder for all its processes."""
+    keep_readings()
     if signal.getsignal(signal.SIGINT) == signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
     if "PYTEST_XDIST_WORKER" in os.environ:
@@ -34,6 +40,15 @@ def pytest_configure(config: pytest.Config) -> None:
             os.environ["KNOWNGOOD_CACHE"] = before
 
     config.add_cleanup(put_back)
+
+
+def keep_readings() -> None:
+    """What the wiring of a machine file predicts is worked out by one process and read by all the
+    others, also where a test names no place for it; tests/machines/test_kept.py proves it the same.
+    A machine without its file's digest is worked out anew."""
+    remembered = lru_cache(maxsize=32)(wire._remembered.__wrapped__)
+    wire._remembered = lambda key: remembered(replace(key, kept=key.kept or worked.worked_out()))
+    worked.MOST_FILES = 2000
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

@@ -1,16 +1,19 @@
 """The drawing on the back of a card, read back, against the wiring of the machine it is drawn from:
 no element stands where the machine has none, no two points are one that the parked machine does
-not join by a wire of its own, and what is the shop's is dashed and says so."""
+not join by a wire of its own, and what is the shop's is dashed and says so. And every card fits its
+two pages."""
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Collection
 from dataclasses import replace
 
 import pytest
+from pypdf import PdfReader
 
-from knowngood.documents.parties import Shop
+from knowngood.documents.pdf import render
 from knowngood.drawing.collide import collisions
 from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Machine
@@ -27,7 +30,7 @@ from knowngood.places.wiring import (
 )
 from tests.drawing.test_says_the_same import Joined, Pins, read_back
 from tests.families import each
-from tests.places.test_card import NOW
+from tests.places.test_card import NOW, SHOP
 
 WIRED = [n for n in shipped_machines() if find_machine(n).it.wires is not None]
 CARDS = [(n, c.id) for n in WIRED for c in find_machine(n).it.complaints]
@@ -117,10 +120,12 @@ def test_with_all_tests_the_drawing_is_the_machine(name: str) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("name", "complaint"), CARDS)
-def test_the_drawing_of_each_complaint_is_the_machine(name: str, complaint: str) -> None:
+def test_the_card_of_each_complaint_fits_and_its_drawing_is_the_machine(
+    name: str, complaint: str
+) -> None:
     setup = make_setup(find_machine(name).it, complaint, find_meter("generic-6000").it, Prices())
-    shop = Shop("Alder Lane Small Engine & Cordless", (), "555 0114")
-    _, tree = bench_card(setup, "as told", shop, now=NOW, looks=60)
+    card, tree = bench_card(setup, "as told", SHOP, now=NOW, looks=60)
+    assert len(PdfReader(io.BytesIO(render(card, {}, NOW))).pages) == 2
     told(setup.machine, read_on(tree))
 
 
