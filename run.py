@@ -151,6 +151,7 @@ def surroundings() -> dict[str, str]:
     env = {key: value for key, value in os.environ.items() if key != "PYTHONHOME"}
     env["PATH"] = os.pathsep.join([str(PYTHON.parent), env.get("PATH", "")])
     env["VIRTUAL_ENV"] = str(VENV)
+    env.pop("PYTHONDONTWRITEBYTECODE", None)  # else each of hundreds of processes compiles anew
     env.setdefault("OMP_NUM_THREADS", "1")
     env.setdefault("OPENBLAS_NUM_THREADS", "1")
     return env

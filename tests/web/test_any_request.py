@@ -22,7 +22,7 @@ from knowngood.web.app import create_app
 
 SMALL = Path(__file__).parent.parent / "places" / "small.yaml"
 CASES = 5000
-EACH = 400  # for each operation; one that takes nothing has few that differ
+EACH = 390  # for each operation; one that takes nothing has few that differ
 
 FOLDER = tempfile.TemporaryDirectory(prefix="knowngood-test-")
 STORE = Path(FOLDER.name) / "shop.db"
@@ -48,7 +48,7 @@ def one_job() -> Iterator[None]:
 @pytest.mark.slow
 def test_no_request_makes_the_server_fail() -> None:
     """One test for all operations, so that one process counts what was sent."""
-    sent = 0
+    sent, asked = 0, set[str]()
     for found in schema.get_all_operations():
         operation = found.ok()
         assert operation is not None, found.err()
@@ -61,7 +61,11 @@ def test_no_request_makes_the_server_fail() -> None:
         def send(case: schemathesis.Case) -> None:
             nonlocal sent
             if sent % 10 == 0 and "job" in case.path_parameters:
-                case.path_parameters["job"] = "j"
+                there = {**case.path_parameters, "job": "j"}
+                same = repr((case.operation.label, there, case.query, case.body))
+                if same not in asked:  # sent once more it would be worked out again, no more
+                    case.path_parameters["job"] = "j"
+                asked.add(same)
             sent += 1
             case.call_and_validate(checks=[not_a_server_error])
 

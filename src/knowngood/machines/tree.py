@@ -91,9 +91,10 @@ def read_tree(text: str, name: str) -> Tree:
     return deepcopy(_read_once(text, name))
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=32)
 def _read_once(text: str, name: str) -> Tree:
-    """A shop's day goes back and forth between a few files, and each takes a second to read."""
+    """A shop's day goes back and forth between a few files, and a list of machines goes through
+    all of them; each takes a good part of a second to read."""
     size = len(text) if len(text) > LARGEST else len(text.encode("utf-8", "replace"))
     if size > LARGEST:
         return _refused(name, 0, f"the file has {size:,} bytes; the most is {LARGEST:,}",
