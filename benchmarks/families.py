@@ -23,7 +23,8 @@ Each row tells its commit; up to 1b1b9f6 every step was planned anew.
 
 plays that many jobs a family and prints the rows; without a count, JOBS. With minutes (such as
 `90m`) the families take turns, ten jobs each, until the count or the time is up; the rows so far
-are printed after every round. `--keep` writes the rows where the page of benchmarks reads them,
+are printed after every round, and the next run at the same commit goes on with them (`kept_jobs`;
+its plans are then made anew). `--keep` writes the rows where the page of benchmarks reads them,
 beside those of the families that were not played now.
 """
 
@@ -33,15 +34,15 @@ import json
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import partial
-from itertools import islice
+from itertools import count, islice
 from statistics import fmean
 from typing import Any
 
 import numpy as np
 
 from benchmarks.__main__ import RESULTS, keep, origin
+from benchmarks.kept_jobs import Job, jobs_kept, keep_job
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
@@ -81,35 +82,21 @@ def complaints(machine: Machine) -> tuple[list[str], list[float]]:
     return [c.id for c in machine.complaints], [m / sum(mass) for m in mass]
 
 
-@dataclass(frozen=True)
-class Job:
-    """One job, played by the plan, by the plan without a stop that is not proven, in fixed order
-    and by an oracle (None when no test that could be taken can tell). ``told_by_all``: all tests
-    can."""
-
-    planned: Played
-    on: Played
-    fixed: Played
-    best: Played | None
-    told_by_all: bool
-
-
-def jobs(name: str, count: int) -> list[Job]:
+def jobs(name: str, most: int) -> list[Job]:
     """The first jobs of `played`."""
-    return list(islice(played(name), count))
+    return list(islice(played(name), most))
 
 
-def played(name: str) -> Iterator[Job]:
-    """A job of each listed fault drawn, without end; the same in the same order every time."""
+def played(name: str, seed: int = 0) -> Iterator[Job]:
+    """A job of each listed fault drawn, without end, from this seed on; the same in the same order
+    every time."""
     machine = read(name)
     ids, chances = complaints(machine)
     setups: dict[str, Setup] = {}
     first: dict[str, dict[frozenset[str], Assessment]] = {}
     ways: dict[str, Ways] = {}
-    seed = 0
-    while True:
-        rng = np.random.default_rng([seed, 91])
-        seed += 1
+    for drawn in count(seed):
+        rng = np.random.default_rng([drawn, 91])
         complaint = ids[int(rng.choice(len(ids), p=chances))]
         if complaint not in setups:
             setups[complaint] = set_up(machine, complaint, METER, Prices())
@@ -129,7 +116,7 @@ def played(name: str) -> Iterator[Job]:
             on = plan(goes_on=True)
         whole = told_by_all(world)
         told = whole.proven and whole.parts == table.hypotheses[world.truth].parts
-        yield Job(planned, on, fixed, best, best is not None or told)
+        yield Job(drawn, planned, on, fixed, best, best is not None or told)
 
 
 def row(name: str, played: list[Job]) -> dict[str, Any]:
@@ -176,23 +163,26 @@ def families(names: tuple[str, ...] = ()) -> list[str]:
     return list(names) or [n for n in shipped_names() if not is_variant(load_shipped(n))]
 
 
-def run(count: int = JOBS, names: tuple[str, ...] = ()) -> dict[str, Any]:
+def run(most: int = JOBS, names: tuple[str, ...] = ()) -> dict[str, Any]:
     rows = []
     for name in families(names):
-        rows.append(row(name, jobs(name, count)))
+        rows.append(row(name, jobs(name, most)))
         print(rows[-1], flush=True)
     return result(rows)
 
 
-def in_turns(count: int, minutes: float, names: tuple[str, ...] = ()) -> dict[str, Any]:
-    """`run`, ten jobs of each family in turn, until the count or the time is up."""
-    end = time.monotonic() + 60 * minutes
-    players = {name: played(name) for name in families(names)}
-    found: dict[str, list[Job]] = {name: [] for name in players}
-    rows: list[dict[str, Any]] = []
-    while len(found[next(iter(players))]) < count and time.monotonic() < end:
+def in_turns(most: int, minutes: float, names: tuple[str, ...] = ()) -> dict[str, Any]:
+    """`run`, ten jobs of each family in turn, until the count or the time is up; with those that a
+    run before played at the same commit."""
+    end, commit = time.monotonic() + 60 * minutes, origin()["commit"]
+    found = {name: jobs_kept(name, commit) for name in families(names)}
+    players = {name: played(name, some[-1].seed + 1 if some else 0) for name, some in found.items()}
+    rows = [row(name, some) for name, some in found.items() if some]
+    while min(len(some) for some in found.values()) < most and time.monotonic() < end:
         for name, player in players.items():
-            found[name] += islice(player, min(ROUND, count - len(found[name])))
+            for job in islice(player, max(min(ROUND, most - len(found[name])), 0)):
+                keep_job(name, commit, job)
+                found[name].append(job)
         rows = [row(name, some) for name, some in found.items()]
         print(json.dumps(rows), flush=True)
     return result(rows)
