@@ -1,7 +1,7 @@
 """Jobs played so far, a line each, so that a long run goes on where it was ended.
 
-They lie in `benchmarks/results/jobs`, which is not kept with the code: only lines of the commit that
-is played now count.
+They lie in `benchmarks/results/jobs`, which is not kept with the code: only lines of the commit
+that is played now count.
 """
 
 from __future__ import annotations

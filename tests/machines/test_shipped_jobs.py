@@ -5,9 +5,13 @@ A few in the suite; more with --all. The counts of the benchmark `families` are 
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from benchmarks import kept_jobs
 from benchmarks.families import jobs
+from benchmarks.kept_jobs import jobs_kept, keep_job
 from tests.machines.test_shipped_families import FAMILIES
 
 WRONG_AT_MOST = 0.03  # of the stops called proven
@@ -15,10 +19,20 @@ MANY = {"pack-charger-56v": 40}
 """Its fixed order is short: one stop at the wrong part costs what ten jobs do, more are played."""
 
 
-@pytest.mark.parametrize("name", ["pack-charger-56v"])
-def test_a_few_jobs_end_with_the_right_part(name: str) -> None:
-    played = [job.planned for job in jobs(name, 4)]
+def test_a_few_jobs_end_with_the_right_part_and_are_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    every = jobs("pack-charger-56v", 4)
+    played = [job.planned for job in every]
     assert all(p.right for p in played if p.proven) and any(p.proven for p in played)
+
+    monkeypatch.setattr(kept_jobs, "FOLDER", tmp_path / "jobs")
+    for job in every:
+        keep_job("pack-charger-56v", "abc", job)
+    with (tmp_path / "jobs" / "pack-charger-56v.jsonl").open("a") as file:
+        file.write('{"commit": "abc", "seed": 9, "plan')  # the machine was switched off here
+    assert jobs_kept("pack-charger-56v", "abc") == every
+    assert jobs_kept("pack-charger-56v", "another") == []
 
 
 @pytest.mark.slow
