@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from knowngood.diagnosis.assess import Setup, set_up
+from knowngood.diagnosis.views import Assessment
 from knowngood.isolate.prices import Prices
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped
@@ -44,12 +45,14 @@ def complaints() -> list[str]:
 
 def play(machine: str, complaint: str, jobs: range) -> list[tuple[World, Played]]:
     setup = setup_of(machine, complaint)
+    first: dict[frozenset[str], Assessment] = {}
     ways: Ways = {}
     found = []
     for seed in jobs:
         rng = np.random.default_rng([seed, 2026])
         world = World(setup.bench.table, METER, rng, draw_truth(setup.bench.table, rng))
-        found.append((world, play_planned(setup, world, expansions=EXPANSIONS, ways=ways)))
+        plan = play_planned(setup, world, expansions=EXPANSIONS, first=first, ways=ways)
+        found.append((world, plan))
     return found
 
 
