@@ -157,9 +157,10 @@ def _pairs(
         if set(a.parts) != set(b.parts):
             weighted[frozenset((a.id, b.id))] = rate * a.weight * b.weight / total**2
     weighted |= {k: w for k, w in declared.items() if k <= by_id.keys()}
+    order = {id: n for n, id in enumerate(by_id)}
     scored = []
     for key, weight in weighted.items():
-        a_id, b_id = sorted(key, key=lambda i: -by_id[i].weight)
+        a_id, b_id = sorted(key, key=lambda i: (-by_id[i].weight, order[i]))
         miss = (1 - likelihood.get(a_id, 0.0)) * (1 - likelihood.get(b_id, 0.0))
         scored.append((weight * (1 - miss), key in declared, a_id, b_id))
     scored.sort(key=lambda s: (-s[1], -s[0], s[2], s[3]))
