@@ -62,6 +62,10 @@ def test_the_sound_file_has_nothing_to_mend() -> None:
          "  burnt: {words: burnt, mode: open, parts: switch, weight: 1}",
          "switch_open leaves chances of 1.2", "1 at most"),
         ("{number: B-1}", "{number: A-1}", "A-1 is the number of pack and of switch", "own number"),
+        ("[{number: A-1}]", "[{number: A-1, supersedes: [A-0, B-1]}]",
+         "B-1 is the number of switch, and A-1 of pack supersedes it", "Take B-1 out of supersedes"),
+        ("{number: B-1}", "{number: B-1, supersedes: A-1}",
+         "A-1 is the number of pack, and B-1 of switch supersedes it", "give pack its own number"),
         ("[{number: A-1}]", "[{number: A-1, serial_from: 5000, serial_to: 1000}]",
          "A-1: the first serial 5000 comes after the last, 1000", "serial_from"),
         ("[{number: A-1}]", "[{number: A-1, serial_from: A5, serial_to: B9}]",
@@ -127,6 +131,21 @@ def test_the_line_is_that_of_the_entry() -> None:
     text = broken(("expect: {switch_open", "expect: {switch_opn"))
     (problem,) = read_machine(text, "tiny.yaml")[1]
     assert problem.line == line_with(text, "switch_opn")
+
+
+def test_a_superseded_number_that_is_another_parts_own_is_told_at_its_line() -> None:
+    two = "[{number: A-1},\n    {number: A-2, models: F,\n     supersedes: [A-1, B-1]}]"
+    text = broken(("[{number: A-1}]", two))
+    (problem,) = read_machine(text, "tiny.yaml")[1]
+    assert problem.message.startswith("B-1 is the number of switch")
+    assert problem.line == line_with(text, "supersedes: [A-1, B-1]")
+
+
+def test_an_assembly_may_be_replaced_by_two_parts() -> None:
+    text = broken(("{number: A-1}", "{number: A-1, supersedes: C-1}"),
+                  ("{number: B-1}", "{number: B-1, supersedes: C-1}"))  # fmt: skip
+    machine, problems = read_machine(text, "tiny.yaml")
+    assert machine is not None, problems
 
 
 def test_form_and_sense_are_told_together() -> None:

@@ -30,6 +30,7 @@ from knowngood.machines.forecast_text import forecast_words
 from knowngood.machines.machine import Machine, ServicePart, Test
 from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import draft_machine, line_of, tidy
+from knowngood.machines.part_numbers import two_parts_one_number
 from knowngood.machines.safety import Breach, safety_breaches, with_needs
 from knowngood.machines.serial import in_order
 from knowngood.machines.tree import in_its_file
@@ -249,14 +250,8 @@ def _numbers(m: Machine) -> Iterator[Breach]:
             yield place, f"{'.'.join(str(p) for p in place)} is {value:g}", "It must be 0 or more"
     if sum(f.weight for f in m.faults) <= 0:
         yield ("faults",), "no fault has a weight", "Give the faults weights, such as 5"
-    owner: dict[str, str] = {}
+    yield from two_parts_one_number(m.parts)
     for part in m.parts:
-        for number in {x.number for x in part.numbers}:
-            if number in owner:
-                yield (("parts", part.id, "numbers"),
-                       f"{number} is the number of {owner[number]} and of {part.id}",
-                       "Give each part its own number, or make the two one part")
-            owner.setdefault(number, part.id)
         yield from _supersession(part)
     named = {p for f in m.faults for p in f.parts}
     for part in m.parts:

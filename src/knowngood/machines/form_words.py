@@ -53,12 +53,17 @@ def _in_words(
         return f"{where} is not known", did_you_mean(field, schema.form_at(place).model_fields, 30)
     if kind == "literal_error":
         return f"{where} is {given!r:.60}", f"It may be {context.get('expected', '')}"
-    if is_key or (kind == "string_pattern_mismatch"):
-        return (f"{field[:60]!r} cannot be an id",
-                "Use small letters, digits and _, starting with a letter")
+    if is_key:
+        return f"{field[:60]!r} cannot be an id", _id_letters("_")
     shown = repr(given) if isinstance(given, (str, int, float, bool)) else _kind_word(given)
     if len(shown) > 60:
         shown = shown[:57] + "..."
+    if kind == "string_pattern_mismatch":
+        pattern = str(context.get("pattern"))
+        if "{64}" in pattern:
+            return (f"{where} is {shown}, wanted: 64 digits 0-9, a-f",
+                    "Write the SHA-256 of the picture's file, or take it out")
+        return f"{where}: {shown} cannot be an id", _id_letters("_ -" if "_-]" in pattern else "_")
     if given is None:
         return f"{where} is empty", write
     if kind == "forecast":
@@ -78,6 +83,10 @@ def _in_words(
     if kind in wanted:
         return f"{where} is {shown}, wanted: {wanted[kind]}", write
     return f"{where} is {shown}: {told}", write
+
+
+def _id_letters(signs: str) -> str:
+    return f"Use small letters, digits and {signs}, starting with a letter"
 
 
 def _figure(limit: object) -> str:
