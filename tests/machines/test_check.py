@@ -63,7 +63,7 @@ def test_the_sound_file_has_nothing_to_mend() -> None:
          "switch_open leaves chances of 1.2", "1 at most"),
         ("{number: B-1}", "{number: A-1}", "A-1 is the number of pack and of switch", "own number"),
         ("[{number: A-1}]", "[{number: A-1, supersedes: [A-0, B-1]}]",
-         "B-1 is the number of switch, and A-1 of pack supersedes it", "Take B-1 out of supersedes"),
+         "B-1 is the number of switch, and A-1 of pack supersedes it", "Take B-1 out of"),
         ("{number: B-1}", "{number: B-1, supersedes: A-1}",
          "A-1 is the number of pack, and B-1 of switch supersedes it", "give pack its own number"),
         ("[{number: A-1}]", "[{number: A-1, serial_from: 5000, serial_to: 1000}]",
