@@ -302,3 +302,39 @@ def test_only_a_look_at_rest_holds_runs(old: str, new: str) -> None:
     assert old in text
     _, problems = read_machine(text.replace(old, new, 1), "mine")
     assert any("holds runs and is no yes or no look at rest" in p.message for p in problems)
+
+
+# -- what is live in an open shell: the highest volts that any entry of the file says
+
+SUPPLY = "    volts: 50 V\n"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [(("full_volts: 58.8 V ", "full_volts: 64 V "), "live with the shell open at 64 V"),
+     (("rated_volts: 56 V", "rated_volts: 80 V"), "less than rated_volts, 80 V"),
+     (("rated_volts: 56 V", "rated_volts: 80 V"), "live with the shell open at 80 V"),
+     (("volts: 54.6 V", "volts: 78 V"), "live with the shell open at 78 V"),
+     (("volts: 54.6 V", "volts: -78 V"), "live with the shell open at 78 V"),
+     (("volts: 50.4 V .. 58.1 V", "volts: 70 V .. 83 V"), "open at 83 V"),
+     (("full_volts: 58.8 V ", "full_volts: -84 V "), "full_volts is -84 V"),
+     (("full_volts: 58.8 V ", "full_volts: -84 V "), "with the shell open at 84 V"),
+     (("rated_volts: 56 V", "rated_volts: 0 V"), "rated_volts is 0 V"),
+     ((SUPPLY, "    volts: -200 V\n"), "live with the shell open at 200 V"),
+     ((SUPPLY, "    volts: -20 V\n"), "has volts of -20 V")],
+)  # fmt: skip
+def test_open_live_work_is_refused_by_the_highest_volts_of_the_file(
+    change: tuple[str, str], said: str
+) -> None:
+    text = load_shipped("blower-56v")
+    assert change[0] in text
+    _, problems = read_machine(text.replace(*change, 1), "mine")
+    assert any(said in p.message for p in problems), [p.message for p in problems]
+
+
+def test_a_variant_of_more_volts_needs_its_own_full_volts() -> None:
+    text = "based_on: blower-56v\nmachine: mine\nrated_volts: 80 V\n"
+    _, problems = read_machine(text, "mine")
+    found = [p for p in problems if "full_volts, 58.8 V, is less than rated_volts" in p.message]
+    assert len(found) == 1 and "a variant" in found[0].fix
+    assert any("live with the shell open at 80 V" in p.message for p in problems)

@@ -2,8 +2,8 @@
 
 Common practice at the bench: look, then dead tests (ohms, diode, capacitance), then live ones;
 the source out and the capacitor shown discharged before a shell is open; nothing energised is
-turned by hand; no open live work by default above 60 V dc (touch limit of IEC 61010-1 and IEC
-62368-1, from memory).
+turned by hand; no open live work by default above 60 V dc, by the highest volts that the file names
+(touch limit of IEC 61010-1 and IEC 62368-1, from memory).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Final
 
-from knowngood.circuit.element import Capacitor
+from knowngood.circuit.element import Battery, Capacitor
 from knowngood.machines.machine import Condition, Machine, TeardownStep, Test
 from knowngood.measure.units import format_value
 
@@ -106,6 +106,7 @@ class _Bench:
 def safety_breaches(machine: Machine) -> Iterator[Breach]:
     """Every breach, with the place in the file."""
     bench = _Bench(machine)
+    yield from _volts(machine)
     yield from _source(machine, bench)
     for condition in machine.conditions:
         yield from _condition(machine, bench, condition)
@@ -163,10 +164,29 @@ def turns_by_hand(text: str) -> bool:
     return any(_BY_HAND.search(c) and not _NOT.search(c) for c in clauses)
 
 
-def _full_volts(machine: Machine) -> float | None:
-    if machine.full_volts is not None:
-        return machine.full_volts
-    return None if machine.rated_volts is None else machine.rated_volts * FULL_OVER_RATED
+def _full_volts(machine: Machine, c: Condition) -> float | None:
+    """The most that the machine's own source may have here, whichever entry says so."""
+    rated = machine.rated_volts
+    reckoned = None if rated is None else rated * FULL_OVER_RATED
+    known = [rated, reckoned if machine.full_volts is None else machine.full_volts]
+    if machine.wires:
+        spreads = {**machine.wires.spreads, **c.spreads}
+        for element in machine.wires.circuit.elements:
+            if isinstance(element, Battery):
+                span = spreads.get(f"{element.ref}.volts")
+                known += [element.volts, *((span.low, span.high) if span else ())]
+    return max((abs(v) for v in known if v is not None), default=None)
+
+
+def _volts(machine: Machine) -> Iterator[Breach]:
+    rated, full = machine.rated_volts, machine.full_volts
+    for name, volts in (("rated_volts", rated), ("full_volts", full)):
+        if volts is not None and volts <= 0:
+            yield (name,), f"{name} is {volts:g} V", f"Write {name} as a number above 0"
+    if rated is not None and full is not None and 0 < full < rated:
+        yield (("full_volts",), f"full_volts, {full:g} V, is less than rated_volts, {rated:g} V",
+               "Write full_volts: of this machine's own full pack; a variant that has another"
+               " rated_volts than its family needs both")
 
 
 def _condition(machine: Machine, bench: _Bench, c: Condition) -> Iterator[Breach]:
@@ -180,6 +200,8 @@ def _condition(machine: Machine, bench: _Bench, c: Condition) -> Iterator[Breach
         return
     if not c.caution:
         yield place, f"{c.id} is energised and has no caution", "Add caution: with what to mind"
+    if c.volts is not None and c.volts <= 0:
+        yield place, f"{c.id} has volts of {c.volts:g} V", "Write volts: as a number above 0"
     out = [s for s in bench.source_out if s in opened]
     if out and c.volts is None:
         yield (place, f"{c.id} is energised while {out[0]} is open",
@@ -192,7 +214,7 @@ def _condition(machine: Machine, bench: _Bench, c: Condition) -> Iterator[Breach
             names = " and ".join(shut)
             yield (place, f"{c.id} is live with the shell open, but {names} may be open",
                    f"Add {', '.join(shut)} to closed")
-    volts = c.volts if c.volts is not None else _full_volts(machine)
+    volts = abs(c.volts) if c.volts is not None else _full_volts(machine, c)
     if volts is not None and volts > LIVE_LIMIT:
         yield (place, f"{c.id} is live with the shell open at {volts:g} V, above"
                f" {LIVE_LIMIT:g} V dc",
