@@ -10,7 +10,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.diagnosis.test_simulated_jobs import complaints, judge, play
+from benchmarks.__main__ import LOOKED
+from tests.diagnosis.test_simulated_jobs import EXPANSIONS, complaints, judge, play
 from tests.isolate.test_calibration import ELSEWHERE, Stated, stated_beliefs
 
 MACHINE = "mower-battery-56v"
@@ -71,6 +72,7 @@ def run(
         " of belief, weighted by how many lie in each. Slope: the power to which all beliefs must"
         " be raised to be likeliest (Cox 1958), ± two standard errors. Believed 95 % and wrong: of"
         " the sets of parts believed by 95 % or more, those that were not the bad ones. Stops"
-        " unproven: the plan stops without proof where a comeback is cheaper than the steps to it.",
+        " unproven: the plan stops without proof where a comeback is cheaper than the steps to it. "
+        + LOOKED.format(EXPANSIONS),
         "command": "python -m benchmarks calibration",
     }

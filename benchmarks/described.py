@@ -25,6 +25,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.__main__ import LOOKED
 from benchmarks.families import EXPANSIONS, METER, complaints, read
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.isolate.prices import Prices
@@ -184,7 +185,8 @@ def run(count: int = JOBS) -> dict[str, Any]:
         "minutes, and its jobs cost at most a tenth more than with a file of the same machine made "
         "by hand.",
         "rows": rows,
-        "notes": (__doc__ or "").split("\n\n    python")[0],
+        "notes": (__doc__ or "").split("\n\n    python")[0]
+        + f"\n\n{LOOKED.format(EXPANSIONS)}",
         "command": COMMAND,
     }
 

@@ -3,8 +3,11 @@
 Each job draws a complaint as often as the file's weights make it, then a fault (listed ones,
 also two at a time; "something else" and "no fault" are drawn but left out of the counts), and
 plays it with noisy readings, slips and one test in seven that cannot be taken. Planner and fixed
-order see the same readings and stop by the same rule: proven, else a stop without proof pays the
-risk of a denied claim and, for the wrong part, a comeback. Right: every part named is truly bad.
+order see the same readings, and both end when a part is proven. The planner also stops where going
+on costs more than it saves; the fixed order has no such stop and walks on to its last test
+(`python -m benchmarks machine_plan` has it with the planner's stop beside it, on the mower). A stop
+without proof pays the risk of a denied claim and, for the wrong part, a comeback. Right: every part
+named is truly bad.
 `can be told`: the tests that could be taken on that job (not passed over, nor behind one that was,
 nor in need of a machine that runs when it does not) prove the true part, taken all together, those
 that the proof hangs on twice. Of these, `right at the stop`: the part named where the plan stops,
@@ -41,7 +44,7 @@ from typing import Any
 
 import numpy as np
 
-from benchmarks.__main__ import RESULTS, keep, origin
+from benchmarks.__main__ import LOOKED, RESULTS, keep, origin
 from benchmarks.kept_jobs import Job, jobs_kept, keep_job
 from knowngood.diagnosis.assess import Setup, set_up
 from knowngood.diagnosis.views import Assessment
@@ -193,9 +196,11 @@ def result(rows: list[dict[str, Any]]) -> dict[str, Any]:
         "title": "The planner on the shipped families",
         "claim": "Of the stops called proven, and of the jobs that the tests within reach can "
         "tell when the person goes on to the proof, at least 97 % name a part that is truly bad, "
-        "and the mean price to the stop is below that of the family's fixed order.",
+        "and the mean price to the stop is below that of the family's fixed order, walked to the "
+        "proof or to its last test.",
         "rows": rows,
         "notes": (__doc__ or "").split("\n\n    python")[0].format(MOST_STEPS=MOST_STEPS)
+        + f"\n\n{LOOKED.format(EXPANSIONS)}"
         + "\n\nMore jobs: `python -m benchmarks.families 2000 [FAMILY ...]`.",
         "command": COMMAND,
     }

@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.__main__ import LOOKED
 from benchmarks.machine_plan import EXPANSIONS, MACHINE, METER
 from knowngood.diagnosis.assess import set_up
 from knowngood.diagnosis.views import Assessment
@@ -64,7 +65,8 @@ def run() -> dict[str, Any]:
             "proves hardly more of them."
         ),
         "rows": rows,
-        "notes": f"{__doc__}\nMinutes are those of the tests and what they open, back and forth.",
+        "notes": f"{__doc__}\nMinutes are those of the tests and what they open, back and forth. "
+        + LOOKED.format(EXPANSIONS),
         "command": "python -m benchmarks insisting",
     }
 

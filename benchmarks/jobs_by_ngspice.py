@@ -24,8 +24,9 @@ from typing import Any
 
 from scipy.stats import binomtest
 
+from benchmarks.__main__ import LOOKED
 from tests.play import Ways
-from tests.spice_jobs import MACHINES, Job, complaints, play, right_share
+from tests.spice_jobs import EXPANSIONS, MACHINES, Job, complaints, play, right_share
 
 JOBS, ROUND = 20, 5
 ALL = "all"
@@ -86,7 +87,8 @@ def run(count: int = JOBS, minutes: float = 600.0) -> dict[str, Any]:
         "claim": "Of the stops called proven at least 97 % name a part that is truly bad, on all"
         " three machines, when another solver makes the readings.",
         "rows": rows,
-        "notes": (__doc__ or "").split("\n\n    python")[0] + LIMIT + told,
+        "notes": (__doc__ or "").split("\n\n    python")[0]
+        + f"\n\n{LOOKED.format(EXPANSIONS)}" + LIMIT + told,
         "command": COMMAND,
     }
 

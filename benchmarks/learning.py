@@ -33,6 +33,7 @@ from typing import Any
 import numpy as np
 from scipy.special import ndtr
 
+from benchmarks.__main__ import LOOKED
 from knowngood.diagnosis.assess import Setup, assess, set_up
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.isolate.belief import Item
@@ -245,7 +246,8 @@ def run(jobs: int = JOBS) -> dict[str, Any]:
         "claim": "Known-good readings raise the share of right verdicts and lower the price to "
         "proof, from three jobs on, while 95 % of good machines stay inside what is predicted.",
         "rows": [row(stage) for stage in found],
-        "notes": (__doc__ or "").split("\n\n    python")[0],
+        "notes": (__doc__ or "").split("\n\n    python")[0]
+        + f"\n\n{LOOKED.format(EXPANSIONS)}",
         "command": COMMAND,
     }
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from benchmarks.__main__ import LOOKED
 from knowngood.diagnosis.assess import Setup, assess, set_up
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Assessment
@@ -116,7 +117,8 @@ def run() -> dict[str, Any]:
         "notes": f"{__doc__}\nNext step after a reading, warm, of at most 150 ms, processor time:\n"
         f"{_waited(waits)}; the first step of all, which makes the bands of all tests: at most "
         f"{1e3 * max(firsts):.0f} ms. On the largest shipped machine ({LARGEST}, {LARGEST_SHOWS}): "
-        f"{_waited(rider)}; the first step of all {1e3 * rider_first:.0f} ms.",
+        f"{_waited(rider)}; the first step of all {1e3 * rider_first:.0f} ms.\n\n"
+        + LOOKED.format(EXPANSIONS),
         "command": COMMAND,
     }
 
