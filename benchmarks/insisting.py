@@ -61,8 +61,8 @@ def run() -> dict[str, Any]:
         "title": "Insisting on a proof",
         "claim": (
             "Of the jobs that can be told, nine of ten whose fault stays end proven at the "
-            "usual prices; stops without proof are mostly faults that come and go, and insisting "
-            "proves hardly more of them."
+            "usual prices; stops without proof are mostly faults that come and go. How many more "
+            "of those insisting proves is in the rows."
         ),
         "rows": rows,
         "notes": f"{__doc__}\nMinutes are those of the tests and what they open, back and forth. "
