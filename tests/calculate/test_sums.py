@@ -45,10 +45,31 @@ def test_every_sum_is_complete_and_its_example_works(one: Sum) -> None:
     assert len(worked.results) <= len(one.outputs)
 
 
-def test_dangerous_sums_carry_a_caution() -> None:
-    for name in SUMS:
-        if name.startswith(("capacitor", "bleed", "bridge", "hall", "leak", "motor-con")):
-            assert SUMS[name].caution, name
+@pytest.mark.parametrize(
+    ("name", "danger"),
+    [
+        ("lead-acid-charge", "gas that explodes"),
+        ("lead-acid-charge", "Acid on skin or in eyes"),
+        ("inner-ohms", "nothing bridges its contacts"),
+        ("cell-resistance", "nothing bridges its contacts"),
+        ("capacitor-energy", "Pack out"),
+        ("capacitor-bleed", "Pack out"),
+        ("bleed-resistor", "Pack out"),
+        ("capacitor-climb", "Pack out"),
+        ("fuse-time", "Never a larger fuse"),
+        ("fuse-blown", "No new fuse before"),
+        ("motor-constant", "Motor clamped"),
+        ("motor-spun", "Motor clamped"),
+        ("motor-balance", "Motor clamped"),
+        ("motor-braking", "Pack out"),
+        ("hall-codes", "never turn it by hand live"),
+        ("bridge-diodes", "capacitor discharged and measured"),
+        ("compression", "Kill lead grounded"),
+        ("leak-down", "the crank held"),
+    ],
+)
+def test_a_sum_whose_work_can_hurt_says_how(name: str, danger: str) -> None:
+    assert danger in SUMS[name].caution
 
 
 def test_doubt_against_an_uncertainty_library() -> None:

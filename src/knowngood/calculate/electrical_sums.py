@@ -279,6 +279,7 @@ ELECTRICAL: Final[tuple[Sum, ...]] = (
         "hot surroundings, pulses over years, another make than the limits are for",
         _say_fuse_time,
         doubt="refused",
+        caution="Never a larger fuse, nor a bridge across it: the leads burn instead.",
     ),
     Sum(
         "fuse-blown",

@@ -9,6 +9,10 @@ from typing import Final
 from knowngood.calculate import battery
 from knowngood.calculate.sums import Given, Input, Output, Sum, sentence
 
+_LOADED: Final = (
+    "The pack can give hundreds of amps: nothing bridges its contacts, no rings or watch. Load on"
+    " something that does not burn, in sight; stop when the pack gets warm, swells or smells."
+)
 _SAG: Final = "a pack that warms or rests changes within a minute; contacts and leads are in it"
 
 
@@ -83,6 +87,8 @@ PACK: Final[tuple[Sum, ...]] = (
         " say nothing about the amps it can give",
         spread=lambda _g, _found: [12.5],
         spread_says="0.1 V, 12.5 % of charge, between makes (common practice)",
+        caution="Eye protection; it gives off gas that explodes: open air, no flame or spark, no"
+        " tool across the posts. Acid on skin or in eyes: rinse with much water, then a doctor.",
     ),
     Sum(
         "inner-ohms",
@@ -103,6 +109,7 @@ PACK: Final[tuple[Sum, ...]] = (
         "textbook; twice the ohms of new as the end of life is common practice",
         _SAG,
         _say_inner,
+        caution=_LOADED,
     ),
     Sum(
         "cell-resistance",
@@ -118,5 +125,6 @@ PACK: Final[tuple[Sum, ...]] = (
         "R = (V1 - V2) / (I2 - I1)",
         "IEC 61960-3: 0.2 C for 10 s, then 1 C for 1 s",
         "at other times than 10 and 1 s, below 20 % charge, in the cold",
+        caution=_LOADED,
     ),
 )
