@@ -136,6 +136,22 @@ def test_all_problems_are_listed_at_once() -> None:
     assert [p.line for p in bad(text)] == [3, 4, 5]
 
 
+def test_a_ref_that_stands_twice_hides_nothing_of_its_line() -> None:
+    row = "  - {ref: F1, kind: fuze, pins: {a: B+, c: B-}, ohms: -5 ohm, shade: red}\n"
+    told = [str(p) for p in bad(CONTRACT.replace("probes:", row + "probes:"))]
+    assert all("line 8: " in text for text in told), told
+    for words in ("'F1' is taken by elements[1]", "no kind 'fuze'", "no pin 'c'", "F1 has no b",
+                  "ohms is '-5 ohm'", "F1 has no 'shade'"):  # fmt: skip
+        assert any(words in text for text in told), (words, told)
+    assert len(told) == 6
+
+
+def test_of_a_kind_that_nobody_knows_no_pins_are_made_up() -> None:
+    row = "  - {ref: X1, kind: flywheel, pins: {a: B+}}\n"
+    (problem,) = bad(CONTRACT.replace("probes:", row + "probes:"))
+    assert "no kind 'flywheel'" in problem.message
+
+
 def test_faults_of_parts() -> None:
     text = """
 ground: n

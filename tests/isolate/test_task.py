@@ -65,6 +65,15 @@ def test_a_good_task() -> None:
     assert task.cure_sets == (("p0",), ("p1",))
 
 
+def test_unknown_keys_are_listed_beside_everything_else() -> None:
+    task = json.loads(changed("faults.0.weight", -1))
+    task |= {"extra": 1, "zzz": 2, "goal": "fix", "faults": [*task["faults"], {"id": "s0"}]}
+    lines = listed(json.dumps(task))
+    for words in ("unknown key 'extra'", "unknown key 'zzz'", "'part' or 'cured'", "below 0",
+                  "already faults[0]"):  # fmt: skip
+        assert any(words in line for line in lines), (words, lines)
+
+
 def test_missing_lists_are_empty() -> None:
     task, problems = parse_task('{"goal": "part", "faults": [{"id": "a", "weight": 2}]}')
     assert task is not None and not problems
@@ -102,6 +111,9 @@ def test_missing_lists_are_empty() -> None:
         ("give_up", {"price": "much"}, "give_up.price", "number"),
         ("wrong_price", -3, "wrong_price", "below 0"),
         ("wrong_prise", 3, "task", "Did you mean 'wrong_price'?"),
+        ("zzz", 1, "task", "unknown key 'zzz'. Known: 'goal'"),
+        ("tests.0.extra", 1, "tests[0]", "unknown key 'extra'"),
+        ("give_up", {"price": 3, "zzz": 1}, "give_up", "unknown key 'zzz'"),
     ],
 )
 def test_a_mistake_is_named_with_its_place(path: str, value: Any, place: str, words: str) -> None:

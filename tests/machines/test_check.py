@@ -10,6 +10,7 @@ from knowngood.isolate.forecast import Forecast, Piece
 from knowngood.machines.apart import proof_tests, untold_pairs
 from knowngood.machines.check import check_machine, read_machine, report_text, within_limits
 from knowngood.machines.machine import Limits, Machine
+from knowngood.machines.nearest import did_you_mean
 from knowngood.machines.parse import parse_machine
 from tests.machines.test_guide import GUIDE
 from tests.machines.wired import WIRED
@@ -146,6 +147,16 @@ def test_an_assembly_may_be_replaced_by_two_parts() -> None:
                   ("{number: B-1}", "{number: B-1, supersedes: C-1}"))  # fmt: skip
     machine, problems = read_machine(text, "tiny.yaml")
     assert machine is not None, problems
+
+
+def test_a_name_is_near_by_a_part_of_it() -> None:
+    steps = ["cover", "pack_out", "handle_bracket", "motor_plug", "sensor_plug"]
+    assert did_you_mean("hndle", steps) == "Did you mean handle_bracket?"
+    assert did_you_mean("plugg", steps) == "Did you mean motor_plug or sensor_plug?"
+    assert did_you_mean("covr", steps) == "Did you mean cover?"
+    assert did_you_mean("zzz", steps).startswith("There are: cover, ")
+    four = [*steps, "power_plug", "switch_plug"]
+    assert did_you_mean("plug", four).startswith("There are: cover, ")
 
 
 def test_form_and_sense_are_told_together() -> None:

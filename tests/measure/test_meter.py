@@ -75,6 +75,27 @@ bad: 1
 
 
 @pytest.mark.parametrize(
+    ("old", "new", "fix"),
+    [
+        ("source:", "inputt: 10 Mohm\nsource:", "Did you mean input?"),
+        ("source:", "Leads: 0.2 ohm\nsource:", "Did you mean leads?"),
+        ("source:", "xyzzy: 1\nsource:", "Use ac_bandwidth, "),
+        ("  volts:", "  volt:", "Did you mean volts?"),
+        ("pct: 1", "pctt: 1", "Did you mean pct?"),
+    ],
+)
+def test_an_unknown_name_is_told_with_the_nearest(old: str, new: str, fix: str) -> None:
+    text = (
+        "name: m\nsource: booklet\nfunctions:\n  volts:\n"
+        "    - {full_scale: 6 V, resolution: 0.001 V, pct: 1, counts: 2}\n"
+    )
+    assert parse_meter(text, "m.yaml")[1] == []
+    problems = parse_meter(text.replace(old, new, 1), "m.yaml")[1]
+    assert any(p.message.startswith(f"no {'function' if old == '  volts:' else 'key'} ")
+               and p.fix.startswith(fix) for p in problems), problems  # fmt: skip
+
+
+@pytest.mark.parametrize(
     "text", ["", "[", "a: *b", "a: 1\na: 2", "[" * 3000, "- 1", "\x00", "<<: 3", "!!set {a}"]
 )
 def test_text_that_is_no_sheet_is_one_problem(text: str) -> None:

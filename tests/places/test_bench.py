@@ -12,7 +12,7 @@ from knowngood.measure.meter import MeterSheet
 from knowngood.places import apart, bench
 from knowngood.places.bench import CheckIn, open_job, take_reading, take_readings
 from knowngood.places.gather import View, look
-from knowngood.places.library import Known, find_meter
+from knowngood.places.library import Known, find_machine, find_meter
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.undo import undo
 from tests.places.conftest import at
@@ -42,6 +42,12 @@ def test_an_unknown_complaint_opens_nothing(
     with pytest.raises(Refused, match="Did you mean dead"):
         open_job(record, CheckIn(small, "ded", "", meter), at())
     assert record.log.jobs() == []
+
+
+def test_a_step_mistyped_is_told_with_the_nearest_of_a_shipped_machine() -> None:
+    mower = find_machine("mower-battery-56v").it
+    with pytest.raises(Refused, match=r"no teardown step 'hndle'\. Did you mean handle_bracket\?"):
+        bench.find_step(mower, "hndle")
 
 
 def test_a_reading_and_its_judgement_are_one_transaction(record: Record, dead: View) -> None:

@@ -37,12 +37,18 @@ class Changed:
     leak: tuple[str, str, float] | None = None
 
 
+def near_word(word: str, known: Iterable[str], alike: float = 0.5) -> str | None:
+    """The known word that is nearest, if it is that much alike (0 to 1, ratio of difflib)."""
+    near = difflib.get_close_matches(word[:80], list(known), n=1, cutoff=alike)
+    return near[0] if near else None
+
+
 def nearest(word: str, known: Iterable[str], what: str = "Known") -> str:
     """Names the known word that is nearest, or a few of them."""
     names = [name for name in known if "\n" not in name][:2000]
-    near = difflib.get_close_matches(word[:80], names, n=1, cutoff=0.5)
+    near = near_word(word, names)
     if near:
-        return f"Did you mean {near[0]!r}?"
+        return f"Did you mean {near!r}?"
     more = ", ..." if len(names) > 12 else ""
     return f"{what}: {', '.join(names[:12])}{more}" if names else "There is none"
 

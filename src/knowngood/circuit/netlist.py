@@ -15,7 +15,7 @@ from knowngood.calculate.wire import awg_area, awg_number, wire_ohms
 from knowngood.circuit.circuit import Circuit, all_names, wrong_probe, wrong_state
 from knowngood.circuit.device import KINDS
 from knowngood.circuit.element import Element, Field, State
-from knowngood.circuit.faulted import Fault, nearest, wrong_fault
+from knowngood.circuit.faulted import Fault, near_word, nearest, wrong_fault
 from knowngood.circuit.probe import READS, Probe, Read
 from knowngood.circuit.text import Path, read_text
 from knowngood.measure.problem import Problem
@@ -119,14 +119,12 @@ class Reader:
         places: dict[str, int] = {}
         for i, (place, row) in enumerate(self.rows(raw, at, "elements")):
             ref = self.word(row, "ref", place)
-            if ref and ref in places:
-                first = f"elements[{places[ref]}]"
-                self.bad((*place, "ref"), f"{ref!r} is taken by {first}", "Give it another ref")
-                continue
-            if ref:
-                places[ref] = i
+            first = places.setdefault(ref, i) if ref else i
+            if first != i:
+                taken = f"{ref!r} is taken by elements[{first}]"
+                self.bad((*place, "ref"), taken, "Give it another ref")
             element = self.element(row, place, ref)
-            if element is not None and ref:
+            if element is not None and ref and first == i:
                 out[ref] = element
         return list(out.values())
 
@@ -143,10 +141,11 @@ class Reader:
     def element(self, row: Mapping[Any, Any], at: Path, ref: str) -> Element | None:
         before = len(self.problems)
         kind = self.word(row, "kind", at)
+        if kind and kind not in KINDS:
+            self.bad((*at, "kind"), f"no kind {kind!r}", self.near(kind, KINDS))
+            kind = near_word(kind, KINDS, 0.75) or ""  # the rest is looked at as if it were that
         cls = KINDS.get(kind)
         if cls is None:
-            if kind:
-                self.bad((*at, "kind"), f"no kind {kind!r}", self.near(kind, KINDS))
             return None
         extra = {"wire": ("awg", "mm2", "length"), "winding3": ("form",)}.get(kind, ())
         known = [f.key for f in cls.FIELDS]

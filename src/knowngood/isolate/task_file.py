@@ -126,13 +126,12 @@ class _Reader:
         return task, []
 
     def keys(self, place: str, row: dict[str, Any], known: tuple[str, ...]) -> None:
-        """Keys that stand twice, and keys that look like a slip of the pen."""
+        """Keys that stand twice, and keys that a task does not have."""
         for k in getattr(row, "twice", ()):
             self.bad(place, f"{k[:60]!r} stands twice")
         for k in row:
-            near = difflib.get_close_matches(k[:60], known, n=1, cutoff=0.8)
-            if k not in known and near:
-                self.bad(place, f"unknown key {k[:60]!r}", f"Did you mean {near[0]!r}?")
+            if k not in known:
+                self.bad(place, f"unknown key {k[:60]!r}", self.near(k, known))
 
     def rows(self, kind: str) -> list[dict[str, Any]]:
         value = self.raw.get(kind)

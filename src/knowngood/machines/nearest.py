@@ -27,11 +27,17 @@ def which_of(word: str, known: Iterable[str]) -> str:
 
 
 def did_you_mean(word: str, known: Iterable[str], many: int = 8) -> str:
-    """ "Did you mean pack_rest?", or the first names there are."""
+    """ "Did you mean pack_rest?", or the first names there are. Where no whole name is close, those
+    with a close part are named: handle_bracket for "hndle"."""
     names = sorted(str(k) for k in known)
     close = nearest(word, names)
     if close:
         return f"Did you mean {close}?"
+    parts = {n: n.casefold().replace("-", "_").split("_") for n in names}
+    part = nearest(word, {p for found in parts.values() for p in found if len(p) > 3})
+    holding = [n for n in names if part in parts[n]]
+    if 0 < len(holding) <= 3:
+        return f"Did you mean {' or '.join(holding)}?"
     if not names:
         return "There is none yet"
     more = ", ..." if len(names) > many else ""

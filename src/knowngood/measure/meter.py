@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from difflib import get_close_matches
 from importlib import resources
 from itertools import pairwise
 from typing import Any, Final, get_args
@@ -150,8 +151,8 @@ class _Reader:
         found: list[tuple[Quantity, tuple[MeterRange, ...]]] = []
         for quantity, rows in functions.items():
             if quantity not in _METERED:
-                allowed = ", ".join(_METERED)
-                self._problem(functions, quantity, f"no function {quantity!r}", f"Use {allowed}")
+                message = f"no function {str(quantity)[:40]!r}"
+                self._problem(functions, quantity, message, _near(quantity, _METERED))
             elif not isinstance(rows, CommentedSeq) or not rows:
                 example = "- {full_scale: 6 V, resolution: 0.001 V, pct: 0.5, counts: 3}"
                 self._problem(functions, quantity, f"{quantity} has no ranges", f"Write {example}")
@@ -233,7 +234,7 @@ class _Reader:
     def _unknown(self, where: CommentedMap, allowed: Iterable[str], place: str) -> None:
         for key in where:
             if key not in allowed:
-                fix = f"Use {', '.join(sorted(allowed))}"
+                fix = _near(key, sorted(allowed))
                 self._problem(where, key, f"no key {str(key)[:40]!r} {place}", fix)
 
     def _problem(
@@ -244,6 +245,12 @@ class _Reader:
         except (KeyError, TypeError, AttributeError):
             line = getattr(where.lc, "line", None)
         self.problems.append(Problem(self.file, 0 if line is None else line + 1, message, fix))
+
+
+def _near(word: object, known: Sequence[str]) -> str:
+    """The nearest known name, or all of them."""
+    near = get_close_matches(str(word)[:80].casefold(), known, n=1, cutoff=0.6)
+    return f"Did you mean {near[0]}?" if near else f"Use {', '.join(known)}"
 
 
 def _at_least_zero(value: float) -> str:
