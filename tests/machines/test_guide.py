@@ -8,13 +8,15 @@ from typing import get_args
 
 import pytest
 
+from knowngood.circuit.device import KINDS
 from knowngood.machines import schema
 from knowngood.machines.check import report_text
 from knowngood.machines.machine import StepRole
 from knowngood.machines.tree import LARGEST
 from knowngood.measure.units import Quantity
 
-GUIDE = (Path(__file__).parents[2] / "docs" / "machine-files.md").read_text(encoding="utf-8")
+GUIDE_FILE = Path(__file__).parents[2] / "docs" / "machine-files.md"
+GUIDE = GUIDE_FILE.read_text(encoding="utf-8")
 
 
 def section(title: str) -> str:
@@ -45,6 +47,21 @@ def test_the_guide_names_no_field_that_there_is_not() -> None:
             known |= set(inner.model_fields) if where == title else set()
         for row in re.findall(r"^\| (`.*?) \|", section(title), re.M):
             assert set(re.findall(r"`(\w+)`", row)) <= known, (title, row)
+
+
+def test_the_fields_of_elements_are_explained_where_the_guide_leads() -> None:
+    (row,) = (line for line in section("circuit").splitlines() if line.startswith("| `elements`"))
+    page, heading = re.findall(r"\(([a-z-]+\.md)#([a-z]+)\)", row)[0]
+    text = (GUIDE_FILE.parent / page).read_text(encoding="utf-8")
+    kinds = re.search(rf"^## {heading.capitalize()}$(.*?)(?=^## )", text, re.M | re.S)
+    assert kinds
+    rows = {line.split("|")[1].strip(): line for line in kinds[1].splitlines() if line[:1] == "|"}
+    sizes = {"wire": ("awg", "mm2", "length"), "winding3": ("form",)}
+    for name, kind in KINDS.items():
+        for field in (*(f.key for f in kind.FIELDS if f.key != "delta"), *sizes.get(name, ())):
+            assert f"`{field}`" in rows[name], (name, field)
+    for field in ("ref", "kind", "pins", "through", "words", "colour", "source"):
+        assert f"`{field}`" in row
 
 
 def test_defaults_in_the_guide_are_those_of_the_form() -> None:

@@ -9,6 +9,7 @@ import math
 import re
 from functools import cache
 from graphlib import TopologicalSorter
+from typing import Any
 
 import pytest
 from scipy.stats import binom
@@ -19,6 +20,7 @@ from knowngood.machines.machine import Machine
 from knowngood.machines.safety import LIVE_LIMIT, with_needs
 from knowngood.machines.shipped import load_shipped, shipped_names
 from knowngood.machines.table import build_table
+from knowngood.machines.tree import read_tree
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.places.library import find_machine
@@ -154,9 +156,36 @@ def test_every_number_is_trade_knowledge_or_invented(name: str) -> None:
     named += [t.source for t in machine.tests] + [c.source for c in machine.causes]
     named += [t.limits.source for t in machine.tests if t.limits is not None]
     named += [r.source for r in machine.release] + [c.source for c in machine.complaints]
-    rules = r"common practice|invented for the demo|16 CFR|(US Army )?TM \d|.*\(arithmetic\)"
-    legal = re.compile(rules)
-    assert [s for s in named if not legal.match(s)] == []
+    named += [d.source for d in machine.doubles]
+    named += [machine.wires.source] if machine.wires is not None else []
+    assert [s for s in named if not LEGAL.match(s)] == []
+    assert odd_sources(read_tree(load_shipped(name), name).data) == []
+
+
+LEGAL = re.compile(
+    r"common practice|invented for the demo|16 CFR|(US Army )?TM \d|.*\(arithmetic\)"
+)
+
+
+def odd_sources(entry: Any) -> list[str]:
+    """Every source in an entry of a file, at any depth, that is none of those."""
+    if isinstance(entry, list):
+        return [s for one in entry for s in odd_sources(one)]
+    if not isinstance(entry, dict):
+        return []
+    named = [*entry.get("sources", {}).values(), *([entry["source"]] if "source" in entry else [])]
+    inside = [s for one in entry.values() for s in odd_sources(one)]
+    return [s for s in named if not LEGAL.match(str(s))] + inside
+
+
+@pytest.mark.parametrize("section", ["doubles", "told", "nuisances", "circuit", "tests", "sources"])
+def test_a_source_of_another_kind_is_found_in_every_list(section: str) -> None:
+    data = read_tree(load_shipped("chainsaw-56v"), "file").data
+    lists = {**data, "circuit": data["circuit"]["elements"]}[section]
+    entry = lists[0] if isinstance(lists, list) else next(iter(lists.values()))
+    target, key = (lists, "told") if section == "sources" else (entry, "source")
+    target[key] = "a maker's book"
+    assert odd_sources(data) == ["a maker's book"]
 
 
 FIGURES_ON_PURPOSE = {"mower-4stroke": {"compression"}}  # many have a release: compare, no limit
