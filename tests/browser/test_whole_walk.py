@@ -6,7 +6,6 @@ The machine answers as its own file expects of the fault that is in it, in the f
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
@@ -14,53 +13,22 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from knowngood.diagnosis.assess import Setup
-from knowngood.isolate.forecast import Piece
-from knowngood.machines.machine import Test
 from knowngood.places.decision import decide
 from knowngood.places.gather import setup_of
 from knowngood.places.record import At, Record
 from tests.browser.shop import Shop, at_bench, phone, served
 from tests.browser.test_bench import NASTY, job_of, jpeg, settled
+from tests.one_fault import OneFault
 
 TAPS_WALKED, TAPS_CALLED = 18, 9  # limits set for the screen; a new question replaces one
 AXE = resources.files("axe_playwright_python") / "axe.min.js"
 COUNTER = "window.taps = 0; addEventListener('click', () => { window.taps += 1; }, true)"
 GOOD = ".good-answer"
-UNITS = {"ohms": ((1e6, "MΩ"), (1e3, "kΩ"), (1.0, "")), "volts": ((1.0, ""),)}
 
 
-@dataclass(frozen=True)
-class Broken:
-    """A machine with one fault in it; its tests by question, as the job's set-up has them."""
-
-    setup: Setup
-    fault: str
-
-    @property
-    def tests(self) -> dict[str, Test]:
-        return {t.question: t for t in self.setup.machine.tests}
-
-    def shows(self, test: Test) -> str:
-        """What is seen at a test: "" as on a good machine, Yes, No, OL, a number."""
-        table = self.setup.bench.table
-        row = table.rows[test.id]
-        at = next(n for n, h in enumerate(table.hypotheses) if h.id == self.fault)
-        index = int(row.index[at])
-        if index == int(row.good):
-            return ""
-        forecast = row.forecasts[index]
-        if forecast.yes is not None:
-            good = row.forecasts[int(row.good)].yes
-            as_good = (forecast.yes >= 0.5) == (good is None or good >= 0.5)
-            return "" if as_good else "Yes" if forecast.yes >= 0.5 else "No"
-        piece = max(forecast.pieces, key=lambda p: p.share)
-        return "OL" if piece.kind == "over" else _number(test, piece)
-
-
-def broken(shop: Shop, job: str, fault: str) -> Broken:
+def broken(shop: Shop, job: str, fault: str) -> OneFault:
     with Record.open(shop.store) as record:
-        return Broken(setup_of(record, job_of(shop, job)), fault)
+        return OneFault(setup_of(record, job_of(shop, job)), fault)
 
 
 @pytest.fixture(scope="module")
@@ -68,14 +36,6 @@ def unhurried(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
     """A server that plans for up to two seconds, so that a busy machine plans no worse."""
     with served(tmp_path_factory.mktemp("unhurried"), patience=2.0) as shop:
         yield shop
-
-
-def _number(test: Test, piece: Piece) -> str:
-    middle = piece.low if piece.kind == "around" else (piece.low + piece.high) / 2
-    for worth, sign in UNITS.get(test.quantity, ((1.0, ""),)):
-        if abs(middle) >= worth:
-            return f"{middle / worth:.2g} {sign}".strip()
-    return f"{middle:.1g}"
 
 
 def take(page: Page, text: str) -> None:
@@ -97,7 +57,7 @@ def take(page: Page, text: str) -> None:
     settled(page)
 
 
-def walk(page: Page, machine: Broken, folder: Path, picture: bool) -> int:
+def walk(page: Page, machine: OneFault, folder: Path, picture: bool) -> int:
     """Follow the bench until a part is ordered; the taps that it took."""
     tests = machine.tests
     for _ in range(30):
