@@ -77,6 +77,12 @@ def test_what_waits_is_said(record: Record, dead: View) -> None:
     name = load_job(record, job).name
     assert f"{name}: not fetched for 9 days (5 USD a day)" in words(date(2026, 3, 10))
     assert any("has no tag" in line for line in words(date(2026, 3, 10)))
+
+    def untagged_late(today: date) -> list[bool]:
+        return [d.late for d in papers_due(record, today) if "has no tag" in d.words]
+
+    assert untagged_late(date(2026, 3, 1)) == [False]  # 60 days are left
+    assert untagged_late(date(2026, 4, 28)) == [True]
     tag_failed(record, job, "shelf 3", "", at(14))
     assert any("failed part (Start box): keep it (in 51 days)" in w
                for w in words(date(2026, 3, 10)))  # fmt: skip

@@ -11,11 +11,13 @@ import pytest
 from knowngood.job import stockroom as sr
 from knowngood.job.counter import HandedBack
 from knowngood.job.events import Event, JobClosed, NoteAdded, PartDecided
+from knowngood.job.words import in_words
 from knowngood.places import account, counter, decision, receiving, stockroom
 from knowngood.places.bench import note_details
 from knowngood.places.gather import View, load_job
 from knowngood.places.record import At, Record, Refused
 from knowngood.places.reorder import advice
+from knowngood.places.shelf import order_part
 from knowngood.places.stockroom import STOCKROOM, Want, room_of
 from knowngood.places.undo import undo
 from knowngood.places.wanted import all_wanted
@@ -363,3 +365,30 @@ def test_a_line_of_the_old_kind_that_lay_unseen_opens(record: Record, dead: View
     ]  # fmt: skip
     record.append(STOCKROOM, events, at(1))
     assert room_of(record).orders["PO-1"].supplier == "Brackwater"
+
+
+def test_a_day_noted_by_hand_outlives_an_order_taken_back(record: Record, dead: View) -> None:
+    job = decided(record, dead)
+    order_part(record, job, "", at(10), supplier="Brackwater", expected="2026-12-04")
+    order(record, job, "PB-77")
+    (noted,) = load_job(record, job).shelf.on_order
+    assert noted.expected == "2026-12-04"
+    receiving.take_back(record, "PB-77", "typed twice", at(12))
+    (noted,) = load_job(record, job).shelf.on_order
+    assert (noted.supplier, noted.expected) == ("Brackwater", "2026-12-04")
+    stockroom.place_order(
+        record, "PB-78", "Brackwater", [Want("BW-210", 1, Decimal(42), (job,))], at(13), "USD"
+    )
+    (noted,) = load_job(record, job).shelf.on_order
+    assert noted.expected == "2026-12-04"
+    with pytest.raises(Refused, match="2 of BW-210 came, but 1 are open on order PB-78"):
+        receiving.receive(record, "PB-78", {"bw210": 2}, at(14))
+
+
+def test_an_order_taken_back_is_named_by_its_part_s_words(record: Record, dead: View) -> None:
+    job = decided(record, dead)
+    order(record, job)
+    receiving.take_back(record, "PO-1", "wrong supplier", at(12))
+    assert load_job(record, job).shelf.orders == {}
+    said = in_words(record.log.events(job)[-1].event)
+    assert said == "Start box is not on order after all (wrong supplier)"

@@ -78,7 +78,7 @@ def test_a_receipt_says_which_jobs_can_go_on(record: Record, dead: View) -> None
 
 def test_an_order_received_twice_changes_nothing(record: Record, dead: View) -> None:
     ordered(record, dead)
-    with pytest.raises(Refused, match="3 of BW210 came, but 2 are open"):
+    with pytest.raises(Refused, match="3 of BW-210 came, but 2 are open"):
         receiving.receive(record, "PO-1", {"BW-210": 3}, at(12))
     receiving.receive(record, "PO-1", None, at(12), entry="r1")
     with pytest.raises(Refused, match="all of order PO-1 has come already"):
@@ -279,5 +279,5 @@ def test_what_an_ordered_number_became_counts_for_it(record: Record, dead: View)
     assert came.told == (
         "BW-212 came for BW-210, which is the same part by the price list: counted as BW-210",
     )
-    with pytest.raises(Refused, match="2 of BW210 came, but 1 are open"):
+    with pytest.raises(Refused, match="2 of BW-210 came, but 1 are open"):
         receiving.receive(record, "PO-1", {"BW-212": 2}, at(14))

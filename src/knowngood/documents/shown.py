@@ -92,12 +92,12 @@ def measured_with(reading: JobReading) -> str:
 
 
 def state(reading: JobReading, machine: Machine) -> str:
-    """The state of the machine and its teardown for this reading, in words."""
+    """The state of the machine and its teardown for this reading, in the condition's own words; the
+    circumstance, where it has none."""
     words = next((c.words for c in machine.conditions if c.id == reading.condition), "")
-    words = words or reading.condition
-    if reading.circumstance and reading.circumstance != "rest":
-        return f"{words}; {reading.circumstance}" if words else reading.circumstance
-    return words
+    if words or reading.circumstance in ("", "rest"):
+        return words or reading.condition
+    return "; ".join(filter(None, (reading.condition, reading.circumstance)))
 
 
 def proof_readings(job: Job, decision: Decision) -> list[JobReading]:

@@ -33,6 +33,7 @@ class PartOrdered:
 class OrderWithdrawn:
     part: str
     reason: str = ""
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +182,7 @@ _FOLD: Mapping[type[Any], Callable[[Shelf, Any, Stamp], Shelf]] = {
 
 _WORDS: Mapping[type[Any], Callable[[Any], str]] = {
     PartOrdered: _order_words,
-    OrderWithdrawn: lambda e: _with(f"{e.part} is not on order after all", e.reason),
+    OrderWithdrawn: lambda e: _with(f"{e.words or e.part} is not on order after all", e.reason),
     PartArrived: lambda e: _with(f"{e.words or e.part} is here", e.where),
     AnswerAwaited: lambda e: f"asked the customer: {e.question}",
     AnswerCame: lambda e: f"the customer answered: {e.answer}",

@@ -84,4 +84,5 @@ def _meanwhile(record: Record, job: Job, room: Stockroom, key: str) -> list[Even
     here = any(meant is not None and one.part == meant.part for one in job.shelf.here)
     if meant is None or not here:
         return []
-    return [OrderWithdrawn(meant.part, f"{number} was taken while the job was closed")]
+    why = f"{number} was taken while the job was closed"
+    return [OrderWithdrawn(meant.part, why, meant.words)]

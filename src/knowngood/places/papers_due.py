@@ -93,7 +93,8 @@ def _of_part(record: Record, job: Job, today: date) -> list[Due]:
         return [Due(job.id, job.name, f"{named}: {words}, its day was", failed.until, False)]
     if failed.tag is None:
         words = f"{named} has no tag: tag it and keep it"
-        return [Due(job.id, job.name, words, failed.until, True)]
+        late = failed.until < today + timedelta(days=SOON)
+        return [Due(job.id, job.name, words, failed.until, late)]
     if failed.until < today:
         words = f"{named}: keep it, its claim is not answered; its day was"
         return [Due(job.id, job.name, words, failed.until, False)]

@@ -9,8 +9,8 @@ from uuid import uuid4
 
 from knowngood.job import stockroom as sr
 from knowngood.job.events import Event, NoteAdded
-from knowngood.job.job import Job
-from knowngood.job.shelf import OrderWithdrawn, PartArrived, PartOrdered
+from knowngood.job.job import Job, replay
+from knowngood.job.shelf import Order, OrderWithdrawn, PartArrived, PartOrdered
 from knowngood.job.stockroom import (
     STOCKROOM,
     Kept,
@@ -118,8 +118,9 @@ def _counted(
                 )
         parts[key] = parts.get(key, 0) + many
         if parts[key] > placed.open.get(key, 0):
+            ordered = next(line["number"] for line in placed.lines if line["key"] == key)
             raise Refused(
-                f"{parts[key]} of {key} came, but {placed.open.get(key, 0)} are open on order "
+                f"{parts[key]} of {ordered} came, but {placed.open.get(key, 0)} are open on order "
                 f"{placed.order}; count what is over as stock"
             )
     return parts, told
@@ -196,7 +197,7 @@ def send_back(
 
 def _not_here(record: Record, job_id: str, number: str, reason: str) -> list[Event]:
     here = part_here(record, load_job(record, job_id), number)
-    return [OrderWithdrawn(here.part, f"{number} went back: {reason}")] if here else []
+    return [OrderWithdrawn(here.part, f"{number} went back: {reason}", here.words)] if here else []
 
 
 def take_back(record: Record, entry: str, reason: str, at: At) -> Stockroom:
@@ -259,7 +260,7 @@ def _never_taken(record: Record, used: sr.StockUsed) -> list[Event]:
     here = part_here(record, job, used.key)
     if here is None or here.number or job.closed is not None:
         return []
-    return [OrderWithdrawn(here.part, f"{used.key} was not taken after all")]
+    return [OrderWithdrawn(here.part, f"{used.key} was not taken after all", here.words)]
 
 
 def _waits_again(record: Record, job_id: str, key: str, placed: Placed) -> list[Event]:
@@ -277,12 +278,31 @@ def _waits_again(record: Record, job_id: str, key: str, placed: Placed) -> list[
 
 
 def _off_order(record: Record, placed: Placed, reason: str) -> list[Noted]:
-    """The jobs of an order that was taken back wait for it no longer."""
+    """The jobs of an order that was taken back wait for it no longer; what a person had noted there
+    as ordered stands as before."""
     notes = list[Noted]()
     for job_id in jobs_of(placed):
-        job = load_job(record, job_id)
+        job, before = load_job(record, job_id), _by_hand(record, job_id)
         numbers = {line["number"] for line in placed.lines if job_id in line.get("jobs", ())}
-        gone = [OrderWithdrawn(o.part, reason) for o in job.shelf.on_order
-                if o.number in numbers and o.supplier == placed.supplier]  # fmt: skip
-        notes.append((job_id, list[Event](gone)))
+        events = list[Event]()
+        for one in job.shelf.on_order:
+            if one.number not in numbers or one.supplier != placed.supplier:
+                continue
+            was = before.get(one.part)
+            events.append(
+                OrderWithdrawn(one.part, reason, one.words) if was is None or was.arrived else
+                PartOrdered(was.part, was.words, was.number, was.supplier, was.expected,
+                            was.despite, was.reason)
+            )  # fmt: skip
+        notes.append((job_id, events))
     return notes
+
+
+def _by_hand(record: Record, job_id: str) -> Mapping[str, Order]:
+    """What was ordered of a job without the stockroom, by part: what an order or its taking back
+    wrote has their time."""
+    stock = {e.server_time for e in record.log.events(STOCKROOM)
+             if isinstance(e.event, sr.OrderPlaced | sr.StockWithdrawn)}  # fmt: skip
+    mine = [e for e in record.log.events(job_id)
+            if not (isinstance(e.event, PartOrdered | OrderWithdrawn) and e.server_time in stock)]
+    return replay(mine).shelf.orders

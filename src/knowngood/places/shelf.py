@@ -307,7 +307,7 @@ def cancel_order(record: Record, job_id: str, part: str, at: At, reason: str = "
     if part not in job.shelf.orders:
         known = ", ".join(o.words for o in job.shelf.orders.values()) or "nothing"
         raise Refused(f"{part} is not on order; {known} is")
-    record.append(job_id, [sh.OrderWithdrawn(part, reason)], at)
+    record.append(job_id, [sh.OrderWithdrawn(part, reason, job.shelf.orders[part].words)], at)
 
 
 def a_day(text: str) -> str:

@@ -94,7 +94,8 @@ def reserve(record: Record, number: str, many: int, job_id: str, at: At) -> Kept
     elif job.closed is None and kept.reserved.get(job_id) and (
         here := part_here(record, job, kept.number)
     ):
-        notes = [OrderWithdrawn(here.part, f"{kept.number} was set free in the stockroom")]
+        why = f"{kept.number} was set free in the stockroom"
+        notes = [OrderWithdrawn(here.part, why, here.words)]
     reserved = sr.StockReserved(kept.key, job_id, float(many))
     record.append_all([(STOCKROOM, [reserved]), (job_id, notes)], at)
     return room_of(record).kept[kept.key]
@@ -190,10 +191,14 @@ def jobs_of(placed: Placed) -> tuple[str, ...]:
 
 
 def on_order(record: Record, job_id: str, placed: Placed) -> list[Event]:
-    """What is noted on a job of the parts of it that this order brings."""
+    """What is noted on a job of the parts of it that this order brings. Of a part that a person
+    noted as ordered there, the day stays where the order has none."""
     job = load_job(record, job_id)
+    days = {o.part: o.expected for o in job.shelf.on_order
+            if o.supplier in ("", placed.supplier)}  # fmt: skip
     return [
-        PartOrdered(part.part, part.words, line["number"], placed.supplier, placed.expected)
+        PartOrdered(part.part, part.words, line["number"], placed.supplier,
+                    placed.expected or days.get(part.part, ""))
         for line in placed.lines
         if job_id in line.get("jobs", ()) and placed.open.get(line["key"])
         and (part := part_of(record, job, line["number"], placed)) is not None
