@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import pytest
 
+from knowngood.diagnosis.hazard import bad_answer
 from knowngood.job import events as ev
 from knowngood.machines.machine import Machine
 from knowngood.measure.meter import MeterSheet
@@ -248,3 +249,37 @@ def test_a_cover_closed_over_something_says_so_with_its_reason(record: Record, d
 def test_looking_writes_nothing(record: Record, dead: View) -> None:
     look(record, dead.job.id)
     assert len(record.log.events(dead.job.id)) == 1
+
+
+def test_what_a_look_found_and_was_put_right_no_longer_counts(
+    record: Record, meter: Known[MeterSheet]
+) -> None:
+    """A worn chain beside the real fault: with a new one on, the saw goes on as if it had been
+    sharp, and the first answer stays on the job as it was said."""
+    saw = find_machine("chainsaw-56v")
+    job = open_job(record, CheckIn(saw, "stops_load", "stops in the cut", meter), at()).job.id
+    sharp = open_job(record, CheckIn(saw, "stops_load", "stops in the cut", meter), at()).job.id
+    _, worn = take_reading(record, job, "look_chain", "no", at(1))
+    assert beliefs(worn)["chain"] > 0.4
+    held = worn.assessment.held_back
+    assert "cut_run" in held and "read it again" in held["cut_run"]
+
+    _, mended = take_reading(record, job, "look_chain", "yes", at(2))
+    _, as_good = take_reading(record, sharp, "look_chain", "yes", at(2))
+    assert beliefs(mended) == beliefs(as_good)
+    assert mended.assessment.held_back == as_good.assessment.held_back
+    assert [(r.text, r.live) for r in mended.job.readings] == [("no", True), ("yes", True)]
+
+    _, again = take_reading(record, job, "look_chain", "no", at(3))
+    assert beliefs(again) == beliefs(worn)
+
+
+def test_a_hazard_once_seen_is_not_looked_away(record: Record) -> None:
+    mower = find_machine("mower-battery-56v")
+    look = next(t for t in mower.it.tests if t.hazard)
+    job = open_job(record, CheckIn(mower, "dead", "dead", None), at()).job.id
+    bad = bad_answer(look)
+    good = "no" if bad == "yes" else "yes"
+    take_reading(record, job, look.id, bad, at(1))
+    _, view = take_reading(record, job, look.id, good, at(2))
+    assert [h.part for h in view.assessment.hazards] == [look.hazard]

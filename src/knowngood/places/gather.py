@@ -78,6 +78,7 @@ def evidence_of(machine: Machine, job: Job) -> Evidence:
             continue
         if reading.is_evidence or reading.note in PASSED_OVER:
             items.append(Item(r.id, r.test, reading, visits[r.visit]))
+    items = _looked_again(machine, items)
     called = [c.part for c in job.called if c.part in parts]
     return Evidence(
         items=tuple(items),
@@ -88,6 +89,17 @@ def evidence_of(machine: Machine, job: Job) -> Evidence:
         decided=job.decision is not None,
         unsafe=_unsafe(job), which=_which(job),
     )  # fmt: skip
+
+
+def _looked_again(machine: Machine, items: list[Item]) -> list[Item]:
+    """Without the answers to a look that a later one says otherwise: what was seen has been put
+    right since (a new chain for the test), or was mistyped. They stay on the job. A hazard once
+    seen is not looked away."""
+    looks = {t.id for t in machine.tests if t.look and t.quantity == "yes_no" and not t.hazard}
+    said = ("yes", "no")
+    last = {i.test: i.reading.kind for i in items if i.test in looks and i.reading.kind in said}
+    return [i for i in items if i.reading.kind not in said
+            or last.get(i.test, i.reading.kind) == i.reading.kind]  # fmt: skip
 
 
 def _unsafe(job: Job) -> tuple[str, ...]:
