@@ -1,7 +1,8 @@
 """Belief against pyAgrum (general-purpose Bayesian networks, exact junction-tree inference).
 
 The one-fault network: fault, nuisance node, one "does it show" node for each group of readings,
-and one node a reading whose chance of being what was read is the likelihood.
+and one node a reading whose chance of being what was read is the likelihood; where readings follow
+a source, one more for what they say together beyond each at its node.
 """
 
 from __future__ import annotations
@@ -22,11 +23,11 @@ METER = load_shipped_meter("generic-6000")
 def network(table: Table, belief: Belief) -> tuple[gum.BayesNet, dict[str, int]]:
     """The network, and the evidence that every reading is what was read."""
     net = gum.BayesNet("bench")
-    n, k = len(table.hypotheses), len(table.nodes)
+    n, k = len(table.hypotheses), len(belief.nodes)
     fault = net.add(gum.LabelizedVariable("fault", "", n))
     node = net.add(gum.LabelizedVariable("node", "", k))
     net.cpt(fault).fillWith([float(w) for w in table.prior])
-    net.cpt(node).fillWith([x.weight for x in table.nodes])
+    net.cpt(node).fillWith([x.weight for x in belief.nodes])
     shows: dict[tuple[int, str], int] = {}
     evidence: dict[str, int] = {}
     for group in {w.group for w in belief.weighed}:
@@ -46,6 +47,14 @@ def network(table: Table, belief: Belief) -> tuple[gum.BayesNet, dict[str, int]]
                     p = float(np.exp(log))
                     net.cpt(reading)[{"fault": h, "node": j, shown: s}] = [1 - p, p]
         evidence[name] = 1
+    if belief.finer is not None:
+        source = net.add(gum.LabelizedVariable("source", "", 2))
+        net.addArc(fault, source)
+        net.addArc(node, source)
+        for h, j in np.ndindex(n, k):
+            p = float(np.exp(belief.finer[h, j] - belief.finer.max()))
+            net.cpt(source)[{"fault": h, "node": j}] = [1 - p, p]
+        evidence["source"] = 1
     return net, evidence
 
 
