@@ -32,6 +32,9 @@ RESULTS: dict[str, CheckResult] = {
     "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
     "no": "fail", "n/a": "not applicable", "na": "not applicable",
 }  # fmt: skip
+NO_NOTE = frozenset({
+    "and", "or", "yes", "no", "idea", "clue", "way", "answer", "reading", "access",
+})  # fmt: skip
 ANSWERS: dict[str, Answer] = {"y": "yes", "yes": "yes", "n": "no", "no": "no"}
 
 
@@ -165,10 +168,16 @@ def as_said(test: Test, text: str) -> tuple[str, bench.Said | None]:
             return expected, None
         words = "as expected, no figure taken"
         return expected, bench.Said(words, f"taken as {expected}", "seen")
-    match = re.fullmatch(r"(yes|y|no|n)\s*[,;:.]\s*(\S.*)", text, re.I)
-    if match and test.quantity == "yes_no":
+    match = re.fullmatch(r"(yes|y|no|n)(?:\s*[,;:.]\s*|\s+)(\S.*)", text, re.I)
+    if match and test.quantity == "yes_no" and not _one_phrase(text):
         return match[1], bench.Said(text, match[2])
     return text, None
+
+
+def _one_phrase(text: str) -> bool:
+    """Whether the words behind yes or no belong to it: "yes it does", "no idea", "yes and no"."""
+    second = text.replace(",", " ").split()[1].casefold().strip(" .!?")
+    return second in NO_NOTE or not bench.unread(read_text(text, "yes_no", None))
 
 
 def no_command_slip(machine: Machine, test: Test, text: str, meter: MeterSheet | None) -> None:
@@ -194,7 +203,8 @@ def no_command_slip(machine: Machine, test: Test, text: str, meter: MeterSheet |
         raise Refused(f"{word} needs more behind it; help says what. Nothing is kept")
     if close:
         raise Refused(f"{text!r} is not understood. Did you mean {close[0]}? Nothing is kept")
-    if re.search("[0-9]", text) or "still to read" in reading.note:
+    figure = re.search("[0-9]", text) and test.quantity != "yes_no"
+    if figure or "still to read" in reading.note:
         return
     if test.quantity == "yes_no":
         raise Refused(f"{text!r} is not understood; type yes, no or can't tell. Nothing is kept")

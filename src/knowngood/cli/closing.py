@@ -5,9 +5,10 @@ from __future__ import annotations
 from knowngood.cli import show
 from knowngood.cli.rebuilding import list_off, not_off_lines
 from knowngood.cli.session import Session
+from knowngood.job.things import ANYWAY, LEFT
 from knowngood.places import bench, decision, shelf
 from knowngood.places.account import account_of
-from knowngood.places.ends import end_of, unrepaired
+from knowngood.places.ends import OFFERED, end_of, unrepaired
 from knowngood.places.gather import look
 from knowngood.places.pickup import fetched, pickup_lines
 from knowngood.places.record import Refused
@@ -64,7 +65,7 @@ def detail(name: str, session: Session, rest: str) -> None:
 def done(session: Session, rest: str = "") -> None:
     """Close the job. What goes out mended goes with nothing blank, or with a reason on paper."""
     if not rest:
-        raise Refused("how does it end? done repaired, done returned unrepaired, done scrapped")
+        raise Refused(f"how does it end? {', '.join(f'done {end}' for end in OFFERED)}")
     first, _, reason = rest.partition(" ")
     anyway, reason = first.casefold().rstrip(":,") == "anyway", reason.strip()
     outcome, words = rest if anyway else end_of(rest), ""
@@ -82,7 +83,7 @@ def done(session: Session, rest: str = "") -> None:
         raise Refused("why? done anyway REASON; the reason is printed on the papers")
     if anyway:
         outcome = "closed with blanks" if left else "closed"
-        words = f"Closed anyway: {reason}" + (f". Left: {'. '.join(left)}" if left else "")
+        words = f"{ANYWAY}{reason}" + (f"{LEFT}{'. '.join(left)}" if left else "")
     elif left and view.job.closed is None:
         raise Refused(
             f"{'. '.join(left)}. release asks the checks, back puts the next one back, fitted "

@@ -13,6 +13,7 @@ from knowngood.cli import (
     from_file,
     not_seen,
     papers_at_bench,
+    putting_right,
     rebuilding,
     show,
     taking_off,
@@ -20,6 +21,7 @@ from knowngood.cli import (
 )
 from knowngood.cli.proof_told import why_proven
 from knowngood.cli.session import Session
+from knowngood.cli.show_suspects import suspects
 from knowngood.diagnosis.assess import assess
 from knowngood.diagnosis.gate import is_gated
 from knowngood.diagnosis.hazard import barred
@@ -136,10 +138,10 @@ def _verify(session: Session) -> None:
     _do(session, test.id)
 
 
-def _suspects(session: Session) -> None:
-    session.tell(show.parts(session.opened))
-    session.say("  behind them:")
-    session.tell(show.suspects(session.opened))
+def _suspects(session: Session, rest: str = "") -> None:
+    if rest not in ("", "all"):
+        raise Refused("suspects lists what is likely, suspects all every one")
+    session.tell(suspects(session.opened, every=bool(rest)))
 
 
 def _readings(session: Session) -> None:
@@ -312,17 +314,6 @@ def _accept(session: Session, rest: str) -> None:
     _moved(session, view.job.id)
 
 
-def _withdraw(session: Session, rest: str) -> None:
-    number, _, reason = rest.partition(" ")
-    if not (number.isascii() and number.isdigit()):
-        raise Refused("which one? withdraw 3 the lead was not on bare metal")
-    reading = bench.reading_numbered(session.opened.job, int(number))
-    view = bench.withdraw(session.record, session.job_id, reading, reason.strip(), session.at())
-    session.tell(show.wrapped(f"reading {number} is withdrawn; it stays on the record", "kept: "))
-    session.tell(show.standing(view))
-    _moved(session, view.job.id)
-
-
 def _meter(session: Session, rest: str) -> None:
     view = bench.change_meter(session.record, session.job_id, find_meter(rest), session.at())
     title = view.meter.title if view.meter else rest
@@ -376,7 +367,8 @@ ALONE: dict[str, Callable[[Session], None]] = {
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
-    "withdraw": _withdraw, "meter": _meter, "note": _note, "picture": _picture,
+    "withdraw": putting_right.withdraw, "suspects": _suspects, "meter": _meter,
+    "note": _note, "picture": _picture,
     "open": taking_off.came_off, "pickup": closing.pickup,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons, "teach": teaching.teach,
     "back": rebuilding.back, "decide": _decide, "order": _decide, "ordered": closing.ordered,

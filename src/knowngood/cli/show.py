@@ -6,8 +6,9 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 from knowngood.diagnosis.steps import ONCE_MORE
-from knowngood.diagnosis.views import PartView, StepView, by_reason
+from knowngood.diagnosis.views import StepView, by_reason
 from knowngood.isolate.proof import Proof
+from knowngood.isolate.slips import POINTS
 from knowngood.job.things import JobReading
 from knowngood.machines.forecast_text import expected_words
 from knowngood.machines.machine import Complaint, Machine, RootCause, Test
@@ -30,7 +31,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   TEST: READING  the same in one line; TEST by id or by what it asks
   why            what each answer leaves   table      what each suspect would read
   points A B [volts] [in STATE] [: 12.1 V]  what any two points show; with a reading it counts
-  suspects       the faults behind parts   plan       the way from here
+  suspects [all] the faults behind parts   plan       the way from here
   call PART      name it; its proof is left
   accept PART by NAME                      take it as good on a person's word
   readings       what was read, numbered   undo       take back the last entry
@@ -51,7 +52,8 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   lessons now    judge with what the shop knows by now; lessons none: the file alone
   teach [STEP [alone]]  what of this job goes into the machine's file; with STEP it is kept there
   cover [WORDS]  is it covered; note it   codes M05 C04 A01 [LABOUR]  of the claim
-  release        the checks before it goes done OUTCOME   close the job
+  release        the checks before it goes done OUTCOME   close the job: repaired,
+                                             returned unrepaired, scrapped, no fault found
   pickup [NAME]  NAME fetches it, closed   quit       all is kept"""
 
 
@@ -114,12 +116,21 @@ def standing(view: View) -> Iterator[str]:
             number = numbers[one.items[-1]]
             text = f"{one.question} {one.reads}. {one.slip[:1].upper()}{one.slip[1:]}"
             yield from wrapped(
-                f"[{number}] {text}; if so, withdraw {number}", "  in doubt: ", "    "
+                f"[{number}] {text}{_what_then(one.slip, number)}", "  in doubt: ", "    "
             )
     if good:
         yield from wrapped(", ".join(good), "  known good: ", "    ")
     if taken:
         yield from wrapped(", ".join(taken), "  accepted: ", "    ")
+
+
+def _what_then(slip: str, number: int) -> str:
+    """When a doubted reading is taken back: the words of a slip are a guess at what is wrong, but
+    for the points, where they say what is right."""
+    wrong, right = ("if not", "if so") if slip == POINTS else ("if so", "if not")
+    point = "" if slip.endswith("?") else ";"
+    wrong = wrong if point else wrong.capitalize()
+    return f"{point} {wrong}, withdraw {number}; {right}, keep it or read it once more"
 
 
 def _override(view: View, found: StepView) -> str:
@@ -232,29 +243,6 @@ def decides(found: StepView) -> str:
 def once_more(found: StepView) -> str:
     """ " (once more)" for a test that was read."""
     return " (once more)" if found.words.startswith(ONCE_MORE) else ""
-
-
-def suspects(view: View) -> Iterator[str]:
-    """The faults behind the parts: how likely, and by what they are shown out."""
-    questions = {t.id: t.question for t in view.machine.tests}
-    for one in view.assessment.suspects:
-        if one.belief < WORTH_NAMING / 2 and not one.shown_out_by:
-            continue
-        if "&" in one.id and one.belief < WORTH_NAMING:
-            continue
-        by = f"; shown out by {questions.get(one.shown_out_by, one.shown_out_by)}"
-        yield from wrapped(f"{one.words}{by if one.shown_out_by else ''}", f"  {one.belief:6.1%}  ")
-
-
-def parts(view: View) -> Iterator[str]:
-    """Each part with its standing and the evidence for it."""
-    for one in view.assessment.parts:
-        yield from _part(one)
-
-
-def _part(one: PartView) -> Iterator[str]:
-    by = f", by {one.evidence}" if one.evidence and one.standing != "open" else ""
-    yield from wrapped(f"{one.words}: {one.standing}{by}", f"  {one.belief:6.1%}  ")
 
 
 def readings(view: View) -> Iterator[str]:

@@ -16,6 +16,7 @@ from knowngood.measure.units import DIMENSION_OF, format_value
 
 SUSPICIOUS = 0.5
 PREFIXES = (1e3, 1e-3, 1e6)  # mV for V and the other way, k forgotten, M forgotten
+POINTS = "the points: check that red and black are where the step says"
 TELLING = 20.0  # times as probable as a reading of no meaning
 
 
@@ -74,7 +75,7 @@ def likely_slip(table: Table, belief: Belief, weighed: Weighed) -> Slip | None:
         return Slip(
             "contact", "a lead may not touch bare metal, or the range is too low: try again"
         )
-    return Slip("point", "the points: check that red and black are where the step says")
+    return Slip("point", POINTS)
 
 
 def _near_zero(quantity: str) -> str:

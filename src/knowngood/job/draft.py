@@ -14,6 +14,7 @@ from knowngood.job.shop_files import ShopFileEvent
 from knowngood.job.shop_sheet import ShopNoted
 from knowngood.job.stockroom import StockroomEvent
 from knowngood.job.things import (
+    NO_REASON,
     Cause,
     Check,
     Closed,
@@ -135,7 +136,10 @@ class Draft:
         self.judged[event.reading_id] = (event, at)
 
     def reading_withdrawn(self, event: ev.ReadingWithdrawn, at: Stamp) -> None:
-        self.gone.setdefault(event.reading_id, (event.reason, at, ""))
+        reason, first, by_reading = self.gone.get(event.reading_id, ("", at, ""))
+        if not by_reading:  # one said later fills in why, and leaves when
+            reason = event.reason if reason in NO_REASON else reason
+            self.gone[event.reading_id] = (reason, first, by_reading)
 
     def told_noted(self, event: ev.ToldNoted, at: Stamp) -> None:
         self.told[event.told_id] = ToldThing(event.told_id, event.words, at)

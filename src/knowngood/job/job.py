@@ -179,7 +179,7 @@ def _by_seq(envelope: Envelope) -> int:
 
 def _state(job: Job) -> str:
     if job.closed is not None:
-        return f"closed: {job.closed.outcome}"
+        return f"closed: {job.closed.named}"
     said = [_where_diagnosis_stands(job)]
     if job.open_steps:
         said.append(_count(len(job.open_steps), "step", "open"))

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 from knowngood.job.events import Answer, CheckResult, DetailsNoted, Grade
 from knowngood.job.plain import Stamp
 from knowngood.measure.reading import Reading
+
+ANYWAY: Final = "Closed anyway: "
+"""What stands before the reason for which a job was closed over something."""
+LEFT: Final = ". Left: "
+"""What stands behind that reason, before what was left undone."""
+NO_REASON: Final = ("", "undone", "taken back")
+"""What says nothing of why something was taken back; a reason may still follow."""
 
 __all__ = [
     "Cause",
@@ -155,6 +162,13 @@ class Closed:
     outcome: str
     words: str
     at: Stamp
+
+    @property
+    def named(self) -> str:
+        """The outcome, and the reason where it was closed over something."""
+        _, anyway, reason = self.words.partition(ANYWAY)
+        reason = reason.partition(LEFT)[0].strip() if anyway else ""
+        return f"{self.outcome} ({reason})" if reason else self.outcome
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from knowngood.diagnosis.views import Judged
 from knowngood.job import events as ev
 from knowngood.job.events import Envelope, Event, Grade
 from knowngood.job.job import Job, replay
+from knowngood.job.things import NO_REASON
 from knowngood.machines.machine import Machine, TeardownStep, Test
 from knowngood.machines.safety import charged_again
 from knowngood.measure.meter import MeterSheet
@@ -213,13 +214,15 @@ def shown_now(view: View, fits: bool) -> dict[str, object]:
 
 
 def withdraw(record: Record, job_id: str, reading_id: str, reason: str, at: At) -> View:
-    """Take a reading back. It stays on the record with the reason; the belief is worked out
-    again without it."""
+    """Take a reading back. It stays on the record with the reason, which may be said afterwards;
+    the belief is worked out again without it."""
     reading = load_job(record, job_id).reading(reading_id)
     if reading is None:
         raise Refused(f"this job has no reading {reading_id!r}")
-    if not reading.live:
-        raise Refused("that reading was taken back already")
+    if not reading.live and (reading.corrected_by or reading.reason not in NO_REASON):
+        raise Refused(f"that reading was taken back already: {reading.reason}")
+    if not reading.live and reason in NO_REASON:
+        raise Refused("that reading was taken back already; withdraw N WHY says why")
     record.append(job_id, [ev.ReadingWithdrawn(reading_id, reason)], at)
     return look(record, job_id)
 

@@ -12,6 +12,7 @@ from knowngood.job import apart as ap
 from knowngood.job import events as ev
 from knowngood.job.events import Event
 from knowngood.job.plain import Words
+from knowngood.job.things import ANYWAY, LEFT
 from knowngood.machines.bare import Kind
 from knowngood.places import apart, bare, bench, decision, teach
 from knowngood.places.ends import end_of, unrepaired
@@ -207,7 +208,7 @@ def _close_job(record: Record, job: str, body: Body, at: At) -> View:
         raise Refused(f"{'. '.join(left)}. Do it, or close it with a reason, which is printed on "
                       "the papers")  # fmt: skip
     if left:
-        words = f"{words} Closed anyway: {anyway.strip()}. Left: {'. '.join(left)}".strip()
+        words = f"{words} {ANYWAY}{anyway.strip()}{LEFT}{'. '.join(left)}".strip()
         outcome = "closed with blanks"
     return decision.close_job(record, job, outcome, at, words)
 
