@@ -21,6 +21,7 @@ from knowngood.places.complaints import closest, stems
         ("rider-start-12v", "battery flat again after the weekend", "goes_flat"),
         ("mower-battery-56v", "it shakes like mad and I smell burning", "vibrates"),
         ("mower-battery-56v", "dead", "dead"),
+        ("mower-battery-56v", "mower is dead, wont start at all, was fine last week", "dead"),
         ("mower-battery-56v", "nothing happens when I pull the bail", "dead"),
         ("mower-battery-56v", "won't start after I folded it", "no_start_folded"),
         ("mower-battery-56v", "quits on hills", "cuts_out_slopes"),

@@ -30,12 +30,13 @@ ASKED = frozenset({decision.ASKED_NOTHING, decision.NOT_ASKED})
 def next_ask(s: Session) -> Ask:
     """The question that is next."""
     if s.machine is None and s.view is None:
-        return Ask("machine", "which machine", s.choose_machine, _machines, bare=True)
+        return Ask("machine", "which machine", s.choose_machine, partial(_machines, s), bare=True)
     if s.view is None and not s.words:
         return Ask("words", "what does the customer say", s.hear, bare=True)
     if s.view is None:
         lines = partial(show.complaints, s.offered)
-        return Ask("complaint", "which one (Enter: 1)", s.choose_complaint, lines)
+        which = "which one (Enter: 1)" if s.leads else "which one, by its number"
+        return Ask("complaint", which, s.choose_complaint, lines)
     view = s.view
     if view.job.closed is not None:
         return Ask("done", "closed", s.nothing)
@@ -154,9 +155,10 @@ def _after_decision(s: Session, view: View) -> Ask:
     return Ask("done", "what next", s.nothing, lambda: _done_lines(s.opened))
 
 
-def _machines() -> Lines:
-    yield "Known machines; type the number or a part of the name, or name a file:"
-    for number, name in enumerate(shipped_machines(), start=1):
+def _machines(s: Session) -> Lines:
+    head = "These have that name" if s.listed else "Known machines"
+    yield f"{head}; type the number or a part of the name, or name a file:"
+    for number, name in enumerate(s.listed or shipped_machines(), start=1):
         yield f"  {number}. {name}"
 
 

@@ -9,7 +9,6 @@ clock and ``@ +4`` moves it on by so many minutes.
 from __future__ import annotations
 
 import contextlib
-import getpass
 import io
 import re
 import shlex
@@ -21,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from knowngood.cli.guard import Stopped
+from knowngood.cli.person import at_the_bench
 from knowngood.cli.session import Session, Start
 from knowngood.places.bench import change_meter, note_details
 from knowngood.places.library import find_complaint, find_machine, find_meter
@@ -103,14 +103,15 @@ def bench(
             letterhead = _letterhead(shop)
             clock = Clock(zone_of(the_shop(record)))
             again = f" --store {shlex.quote(str(store))}" if store_named else ""
-            session = Session(
-                record, start, by or _user(), print_line, clock, letterhead, store=again
-            )
             person = lines is None and sys.stdin.isatty()
+            job_id = record.log.find(job) if job is not None else ""
+            signs = at_the_bench(record, by, job_id, person)
+            if not by:
+                print_line(f"Signed as {signs}; --by NAME for another.")
+            session = Session(record, start, signs, print_line, clock, letterhead, store=again)
             session.typed = person
             try:
                 if job is not None:
-                    job_id = record.log.find(job)
                     note_details(record, job_id, session.at(), serial, customer, model, maker)
                     if start.meter is not None:
                         change_meter(record, job_id, start.meter, session.at())
@@ -215,10 +216,3 @@ def _letterhead(name: str) -> Shop | None:
     from knowngood.documents.parties import Shop
 
     return Shop(name)
-
-
-def _user() -> str:
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError, ImportError):
-        return "somebody"

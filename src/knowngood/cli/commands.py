@@ -363,11 +363,12 @@ ALONE: dict[str, Callable[[Session], None]] = {
     "fitted": closing.fitted, "done": closing.done, "cover": papers_at_bench.cover,
     "back": rebuilding.back, "release": rebuilding.release, "seen": not_seen.seen,
     "prove": rebuilding.prove, "teach": teaching.teach, "pickup": closing.pickup,
-    "newer": from_file.newer,
+    "newer": from_file.newer, "complaint": putting_right.complaint,
 }  # fmt: skip
 WITH_MORE: dict[str, Callable[[Session, str], None]] = {
     "do": _do, "why": _why, "table": _table, "points": _points, "call": _call, "accept": _accept,
     "withdraw": putting_right.withdraw, "suspects": _suspects, "meter": _meter,
+    "complaint": putting_right.complaint,
     "note": _note, "picture": _picture,
     "open": taking_off.came_off, "pickup": closing.pickup,
     "known": _known, "warm": teaching.warm, "lessons": teaching.lessons, "teach": teaching.teach,

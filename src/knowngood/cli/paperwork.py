@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final, cast, get_args
 
 from knowngood.cli.bench import Clock
+from knowngood.cli.person import person
 from knowngood.cli.to_read import to_read
 from knowngood.documents.day_sheet import LOCAL_LAW
 from knowngood.documents.pdf import write_claim
@@ -326,7 +327,7 @@ def on_job(
 
     def found() -> None:
         with Record.open(store_path(store), make=False) as record:
-            at = At(in_shop_time(record, moment()), by or "somebody")
+            at = At(in_shop_time(record, moment()), person(record, by))
             work(record, at, record.log.find(job))
 
     return said(found)

@@ -9,7 +9,7 @@ memory, so a session that is cut off anywhere goes on from the record.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 from knowngood.cli import answers, show
 from knowngood.cli.asking import next_ask
 from knowngood.cli.from_file import file_lines
+from knowngood.cli.others import heed
 from knowngood.cli.question import Lines
 from knowngood.cli.release_checks import half_done
 from knowngood.cli.stop import stop
@@ -24,11 +25,12 @@ from knowngood.isolate.prices import Prices
 from knowngood.machines.machine import Complaint, Machine, TeardownStep, Test
 from knowngood.measure.meter import MeterSheet
 from knowngood.places import bench, decision
-from knowngood.places.complaints import closest
+from knowngood.places.complaints import closest, leads
 from knowngood.places.from_file import own_path
 from knowngood.places.gather import View, look
 from knowngood.places.library import (
     Known,
+    Several,
     find_complaint,
     find_machine,
     pick_machine,
@@ -84,13 +86,17 @@ class Session:
         folder: Path | None = None,
         store: str = "",
     ) -> None:
-        self.record, self.start, self.by = record, start, by
+        self.record = replace(record, written=set())  # its own entries are told from others
+        self.start, self.by = start, by
         self.shop, self.given = shop, given
         self.say, self.clock = say, clock
         self.folder = folder or Path()
         self.machine, self.file = start.machine, own_path(start.file)
         self.words = ""
         self.offered: Sequence[Complaint] = ()
+        self.leads = False  # the first of them is clearly the one
+        self.listed: Sequence[str] = ()  # the machines that a part of a name left
+        self.seen = 0  # the last entry of the job that is in the view or was said
         self.view: View | None = None
         self.chosen = ""  # the test that the person went for
         self.agreed = ""  # the live test to which the person said yes
@@ -119,6 +125,7 @@ class Session:
     def go_on(self, job_id: str) -> None:
         """Go on with a job as the record leaves it."""
         self.view = look(self.record, job_id)
+        self.seen = self.view.job.last_seq
         self.tell(show.opened(self.view))
         self.tell(file_lines(self.view.job))
         self._tell_notices()
@@ -135,9 +142,13 @@ class Session:
 
         line = "".join(sign for sign in line if sign.isprintable() or sign == "\t").strip()
         try:
+            moved_on = heed(self)
             command = command_in(self, line)
             if command is not None:
                 command()
+            elif moved_on:
+                self.say(f"Something else is asked now; not kept: {line or 'Enter'}")
+                self._show()
             elif not line and self.ask.key not in ("machine", "words", "complaint", "order"):
                 pass
             else:
@@ -247,8 +258,13 @@ class Session:
     # -- answers ---------------------------------------------------------------------------
 
     def choose_machine(self, text: str) -> None:
-        name = pick_machine(text)
+        try:
+            name = pick_machine(text, self.listed)
+        except Several as several:
+            self.listed = several.names
+            return
         self.machine, self.file = find_machine(name), own_path(name)
+        self.say(f"Machine: {self.machine.it.words} ({name})")
 
     def hear(self, text: str) -> None:
         """The customer's words; Enter lists all complaints, one of which a number then names."""
@@ -267,10 +283,12 @@ class Session:
                 " the list to choose from comes after. Nothing is kept"
             )
         self.words = text
-        self.offered = closest(self.machine.it, text)
+        self.offered, self.leads = closest(self.machine.it, text), leads(self.machine.it, text)
 
     def choose_complaint(self, text: str) -> None:
         assert self.machine is not None
+        if not text and not self.leads:
+            raise Refused("several are close: type the number of one, or other words")
         if not text or (text.isascii() and text.isdigit()):
             number = int(text or 1)
             if not 1 <= number <= len(self.offered):
@@ -297,6 +315,7 @@ class Session:
             ),
             self.at(),
         )  # fmt: skip
+        self.seen = self.view.job.last_seq
         self.tell(show.opened(self.view))
         self._tell_notices()
 

@@ -37,6 +37,7 @@ A reading as the meter shows it: 57.9 V, 4R7, OL, jumps 3-8 V, yes, no.
   readings       what was read, numbered   undo       take back the last entry
   withdraw N why it does not count         meter NAME another meter from here on
   serial X, customer X, model X, maker X   what was not known at check-in
+  complaint [N or NAME]  what it is here for; the readings count under that one
   verify         does it show here, again  steps all  every step with its id
   fitted [WORDS] the part is in            done anyway REASON  close with blanks
   open STEP [in TRAY]  it came off         back [STEP]    the next, or that, is back on

@@ -7,6 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from knowngood.cli.paperwork import moment, said
+from knowngood.cli.person import person
 from knowngood.cli.to_read import to_read
 from knowngood.job.job import Job
 from knowngood.job.stockroom import Placed, SupplierNoted
@@ -254,6 +255,6 @@ def _on(
 ) -> int:
     def on_record() -> None:
         with Record.open(store_path(store)) if make else to_read(store) as record:
-            work(record, At(in_shop_time(record, moment()), by or "somebody"))
+            work(record, At(in_shop_time(record, moment()), person(record, by)))
 
     return said(on_record)

@@ -38,9 +38,10 @@ _ALIKE = {
 }  # fmt: skip
 
 
-def stems(text: str) -> set[str]:
+def stems(text: str, alike: bool = True) -> set[str]:
     """The telling words of a text, endings cut off; the first one after a "not" bears it:
-    "no click" is `not-click`, so that it is not taken for one that clicks."""
+    "no click" is `not-click`, so that it is not taken for one that clicks. With those that mean
+    about the same, unless not `alike`."""
     plain = re.sub(r"\b(turn|spin)(s|ing|ed)? over\b", "turnover", text.casefold())
     words = re.findall(r"[a-z]+|[,.;:-]", plain.replace("'", "").replace("’", ""))
     found: set[str] = set()
@@ -52,8 +53,8 @@ def stems(text: str) -> set[str]:
             negated = False
         elif word not in _PLAIN:
             found.add(("not-" if negated else "") + _stem(word))
-            alike = _ALIKE.get(f"not {_stem(word)}" if negated else word, "")
-            found |= {_signed(w) for w in alike.split()}
+            near = _ALIKE.get(f"not {_stem(word)}" if negated else word, "") if alike else ""
+            found |= {_signed(w) for w in near.split()}
             negated = False
     return found
 
@@ -76,6 +77,9 @@ def _opposite(word: str) -> str:
     return word[4:] if word.startswith("not-") else "not-" + word
 
 
+CLEAR = 0.5  # by how much the best must lead: half a word that no other complaint has
+
+
 class Worded(Protocol):
     """Something with an id and words."""
 
@@ -89,23 +93,48 @@ W = TypeVar("W", bound=Worded)
 
 
 def closest(machine: Machine, words: str) -> tuple[Complaint, ...]:
-    """Every complaint, the one that shares most with the customer's words first; words that few
-    complaints use count for more, and a complaint that says the opposite goes back."""
+    """Every complaint, one whose whole name the customer said first, then the one that shares most
+    with the words; words that few complaints use count for more, and a complaint that says the
+    opposite goes back."""
     return closest_of(machine.complaints, words)
+
+
+def leads(machine: Machine, words: str) -> bool:
+    """Whether the first of `closest` is so clearly the one that it may be offered as such."""
+    scores = _scores(machine.complaints, words)
+    (named, best), *others = sorted(scores, reverse=True)
+    if not others:
+        return True
+    also_named, second = others[0]
+    strongest = max(score for _, score in others)
+    return best >= strongest if named and not also_named else best - second >= CLEAR
 
 
 def closest_of(complaints: Sequence[W], words: str, sharing: bool = False) -> tuple[W, ...]:
     """The same for any list of complaints; `sharing`: only those that share a telling word."""
-    said = stems(words)
-    each = [stems(f"{c.words} {c.id.replace('_', ' ')}") for c in complaints]
+    said, each, scores = stems(words), _each(complaints), _scores(complaints, words)
+    order = sorted(range(len(each)), key=lambda i: (not scores[i][0], -scores[i][1], i))
+    return tuple(complaints[i] for i in order if not sharing or said & each[i])
+
+
+def _each(complaints: Sequence[Worded]) -> list[set[str]]:
+    return [stems(f"{c.words} {c.id.replace('_', ' ')}") for c in complaints]
+
+
+def _scores(complaints: Sequence[Worded], words: str) -> list[tuple[bool, float]]:
+    """Of each whether all of its name or its words was said, and how much it shares."""
+    said, plain, each = stems(words), stems(words, alike=False), _each(complaints)
 
     def score(place: int) -> float:
         shared = said & each[place]
         against = sum(_opposite(word) in each[place] for word in said)
         return sum(1 / sum(word in other for other in each) for word in shared) - against
 
-    order = sorted(range(len(each)), key=lambda i: (-score(i), i))
-    return tuple(complaints[i] for i in order if not sharing or said & each[i])
+    def named(one: Worded) -> bool:
+        names = (stems(text, alike=False) for text in (one.id.replace("_", " "), one.words))
+        return any(name and name <= plain for name in names)
+
+    return [(named(one), score(place)) for place, one in enumerate(complaints)]
 
 
 AS_TELLING = 0.1  # of the chance to show it

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from functools import lru_cache
 from importlib import resources
@@ -50,19 +50,29 @@ def shipped_machines() -> tuple[str, ...]:
     return tuple(sorted(n.removesuffix(".yaml") for n in names if n.endswith(".yaml")))
 
 
-def pick_machine(text: str) -> str:
-    """The name of a shipped machine by its number in the list, by a part of its name, or by
-    Enter when there is one; any other text is left as it is, for a file. Raises Refused."""
+class Several(Refused):
+    """A part of a name that these machines have."""
+
+    def __init__(self, names: Sequence[str]) -> None:
+        super().__init__(f"which one? {', '.join(names)}")
+        self.names = tuple(names)
+
+
+def pick_machine(text: str, listed: Sequence[str] = ()) -> str:
+    """The name of a shipped machine by its number in the list (`listed`, else all), by a part of
+    its name, or by Enter when there is one; any other text is left as it is, for a file. Raises
+    Refused, Several."""
     names, wanted = shipped_machines(), plain_name(text)
     if not wanted and len(names) == 1:
         return names[0]
     if wanted.isascii() and wanted.isdigit() and len(wanted) < 6:
-        if not 1 <= int(wanted) <= len(names):
-            raise Refused(f"there are machines 1 to {len(names)}; or type a part of the name")
-        return names[int(wanted) - 1]
+        shown = listed or names
+        if not 1 <= int(wanted) <= len(shown):
+            raise Refused(f"there are machines 1 to {len(shown)}; or type a part of the name")
+        return shown[int(wanted) - 1]
     close = [n for n in names if all(w in plain_name(n) for w in wanted.split())]
     if not wanted or (len(close) > 1 and text not in names):
-        raise Refused(f"which one? {', '.join(close or names)}")
+        raise Several(close or names)
     return text if text in names or not close else close[0]
 
 

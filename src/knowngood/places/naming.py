@@ -11,8 +11,9 @@ from knowngood.machines.bare import IDS as BARE
 from knowngood.machines.machine import Machine
 from knowngood.places.catalogue import machine_named
 from knowngood.places.complaints import closest_of
-from knowngood.places.gather import load_job
+from knowngood.places.gather import View, load_job, look, setup_of
 from knowngood.places.lessons import pin
+from knowngood.places.library import find_complaint
 from knowngood.places.own_machines import own_file
 from knowngood.places.record import At, Record, Refused
 
@@ -28,6 +29,22 @@ def listed_complaint(machine: Machine | None, named: Iterable[str], words: str) 
             return id
     near = closest_of(machine.complaints, words, sharing=True)
     return near[0].id if near else ""
+
+
+def name_complaint(record: Record, job_id: str, complaint: str, at: At) -> View:
+    """Another complaint of the same machine file; what was read stays and counts under it."""
+    job = load_job(record, job_id)
+    if job.closed is not None:
+        raise Refused(f"job {job.name} is closed; undo opens it again")
+    machine = setup_of(record, job).machine
+    found = find_complaint(machine, complaint)
+    if job.opened is not None and job.opened.complaint == found.id:
+        raise Refused(f"that is its complaint: {found.words}")
+    named: list[Event] = [ev.MachineNamed(machine.id, job.machine_digest, found.id)]
+    if job.machine_file is not None:
+        named.append(job.machine_file)  # it is still the file that it was read from
+    record.append(job_id, named, at)
+    return look(record, job_id)
 
 
 def name_machine(record: Record, job_id: str, machine: str, complaint: str, at: At) -> None:

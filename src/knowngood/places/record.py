@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from types import TracebackType
@@ -42,12 +42,14 @@ class At:
 class Record:
     """The shop's record with the files beside it. A context that closes it.
 
-    ``patience``: seconds to plan after each reading; more where the computer is slow.
+    ``patience``: seconds to plan after each reading; more where the computer is slow. ``written``
+    takes the seq of each entry made through this, where it is a set.
     """
 
     log: Log
     files: Files
     patience: float | None = PATIENCE
+    written: set[int] | None = field(default=None, compare=False)
 
     @classmethod
     def open(cls, path: Path, make: bool = True, patience: float | None = PATIENCE) -> Record:
@@ -73,7 +75,8 @@ class Record:
         """Store these in one transaction, `also` in the same one. Raises StoreProblem; then nothing
         is stored."""
         entries = [self._entry(event, at, step) for step, event in enumerate(events)]
-        return self.log.append(job, entries, at.now, also) if entries or also else []
+        stored = self.log.append(job, entries, at.now, also) if entries or also else []
+        return self._noted(stored)
 
     def append_all(self, parts: Iterable[tuple[str, Iterable[Event]]], at: At) -> None:
         """Store events of several jobs in one transaction. Raises StoreProblem; then nothing is
@@ -85,7 +88,12 @@ class Record:
             if some:
                 told.append((job, some))
         if told:
-            self.log.append_all(told, at.now)
+            self._noted(self.log.append_all(told, at.now))
+
+    def _noted(self, stored: list[Envelope]) -> list[Envelope]:
+        if self.written is not None:
+            self.written.update(one.seq for one in stored)
+        return stored
 
     def _entry(self, event: Event, at: At, step: int) -> Entry:
         return Entry(

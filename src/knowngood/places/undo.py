@@ -67,7 +67,7 @@ def undo(record: Record, job_id: str, at: At) -> tuple[str, View]:
         words = f"the decision for {job.decision.words}"
         found.append((job.decision.at.seq, words, ev.DecisionWithdrawn("undone")))
     if not found:
-        raise Refused("there is nothing to take back")
+        raise Refused("there is nothing to take back; complaint NAME takes another complaint")
     _, words, event = max(found, key=lambda f: f[0])
     record.append(job_id, [event], at)
     return words, look(record, job_id)
