@@ -203,8 +203,8 @@ def no_command_slip(machine: Machine, test: Test, text: str, meter: MeterSheet |
         raise Refused(f"{word} needs more behind it; help says what. Nothing is kept")
     if close:
         raise Refused(f"{text!r} is not understood. Did you mean {close[0]}? Nothing is kept")
-    figure = re.search("[0-9]", text) and test.quantity != "yes_no"
-    if figure or "still to read" in reading.note:
+    bare = test.quantity == "yes_no" and text.isdigit()  # "12 V" may be what another step reads
+    if (re.search("[0-9]", text) and not bare) or "still to read" in reading.note:
         return
     if test.quantity == "yes_no":
         raise Refused(f"{text!r} is not understood; type yes, no or can't tell. Nothing is kept")
