@@ -106,7 +106,7 @@ def bench(
             person = lines is None and sys.stdin.isatty()
             job_id = record.log.find(job) if job is not None else ""
             signs = at_the_bench(record, by, job_id, person)
-            if not by:
+            if person and not by:
                 print_line(f"Signed as {signs}; --by NAME for another.")
             session = Session(record, start, signs, print_line, clock, letterhead, store=again)
             session.typed = person
