@@ -16,7 +16,7 @@ from knowngood.job.job import replay
 from knowngood.places.library import find_machine, find_meter
 from knowngood.places.record import Record
 from tests.cli.test_bench import INTRO, SMALL, Bench
-from tests.cli.test_bench_end import DECIDED
+from tests.cli.test_bench_end import DECIDED, SHUT
 
 
 @pytest.fixture
@@ -83,7 +83,7 @@ def test_undo_takes_back_a_cause_and_it_is_asked_again(bench: Bench) -> None:
 
 
 def test_undo_of_a_release_check_asks_it_again(bench: Bench) -> None:
-    bench.enter(INTRO + "pack_rest: 57.9\nbox_ohms: OL\nbox_ohms: OL\nyes\nno: dry\nback\nrelease")
+    bench.enter(DECIDED + SHUT + "\nrelease")
     asked = bench.session.ask.key
     bench.enter("pass")
     assert bench.session.ask.key != asked
@@ -178,7 +178,7 @@ def again(bench: Bench) -> str:
 
 def test_coming_back_in_the_midst_of_the_release_checks_goes_on_with_them(tmp_path: Path) -> None:
     bench = Bench(tmp_path)
-    bench.enter(DECIDED + "fitted\nback\nrelease\npass\nquit")
+    bench.enter(DECIDED + f"fitted\n{SHUT}\nrelease\npass\nquit")
     checks = len(bench.session.opened.machine.release)
     left = [c.id for c in bench.session.opened.machine.release][1]
     said = again(bench)

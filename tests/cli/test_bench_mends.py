@@ -18,6 +18,7 @@ from knowngood.places.gather import look
 from knowngood.places.library import pick_machine, shipped_machines
 from knowngood.places.record import Record, Refused
 from tests.cli.test_bench import INTRO, Bench
+from tests.cli.test_bench_end import SHUT
 
 
 @pytest.fixture
@@ -70,7 +71,7 @@ def test_a_part_that_is_in_although_nothing_came_off_is_asked_about(bench: Bench
     assert "kept: fitted: Controller" in said and asked in said
     assert asked in bench.enter("release")
     assert "fitted: Controller" in [n.text for n in bench.job.notes]  # it is kept all the same
-    bench.enter("open cover\nback cover")
+    bench.enter("open cover\nback cover anyway seen")
     assert "nobody noted it" not in bench.enter("release\nfitted")
     assert bench.job.closed is None
 
@@ -85,7 +86,7 @@ def test_a_part_that_lies_open_is_fitted_without_a_question(bench: Bench) -> Non
 
 
 def test_done_after_all_is_done(bench: Bench) -> None:
-    bench.enter(PROVEN + "fitted BW-210\nback handle\nrelease\npass\npass")
+    bench.enter(PROVEN + f"fitted BW-210\n{SHUT}\nrelease\npass\npass")
     assert "closed: repaired" in bench.enter("done fixed")
 
 

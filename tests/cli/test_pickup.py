@@ -12,7 +12,7 @@ from knowngood.job.counter import AccessoriesNoted, PackTaken
 from knowngood.job.job import replay
 from knowngood.places.record import Record
 from tests.cli.test_bench import Bench
-from tests.cli.test_bench_end import DECIDED
+from tests.cli.test_bench_end import DECIDED, SHUT
 from tests.cli.test_paper import pdf_text
 
 
@@ -28,7 +28,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def test_the_bench_says_how_it_is_fetched_and_notes_who_took_it(bench: Bench) -> None:
     assert "is not closed yet" in bench.enter("pickup Anna Berger")
-    said = bench.enter("fitted\nback\nrelease\npass\npass\ndone repaired")
+    said = bench.enter(f"fitted\n{SHUT}\nrelease\npass\npass\ndone repaired")
     assert "It is fetched: pickup NAME" in said and "--out receipt.pdf" in said
     assert "pickup NAME hands it back" in bench.enter("handed back")
     said = bench.enter("pickup")
@@ -44,7 +44,7 @@ def test_the_bench_says_how_it_is_fetched_and_notes_who_took_it(bench: Bench) ->
 def test_a_command_hands_it_back_and_writes_the_receipt(
     bench: Bench, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    bench.enter("fitted\nback\nrelease\npass\npass")
+    bench.enter(f"fitted\n{SHUT}\nrelease\npass\npass")
     store, number = str(tmp_path / "shop.db"), bench.job.name
 
     def typed(*words: str) -> tuple[int, str, str]:
@@ -73,7 +73,7 @@ def test_a_command_hands_it_back_and_writes_the_receipt(
 def test_a_held_machine_goes_with_a_name_and_a_reason(
     bench: Bench, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    bench.enter("fitted\nback\ndone anyway sold for parts")
+    bench.enter(f"fitted\n{SHUT}\ndone anyway sold for parts")
     command = ["job", "pickup", bench.job.name, "--store", str(tmp_path / "shop.db")]
     capsys.readouterr()
     assert main(command) == 0 and "Holds it: " in capsys.readouterr().out

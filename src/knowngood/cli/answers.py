@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from knowngood.cli import show
 from knowngood.cli.question import Ask
+from knowngood.cli.release_checks import still_off
 from knowngood.job.events import Answer, CheckResult
 from knowngood.job.waiting import CAPACITOR
 from knowngood.machines.nearest import did_you_mean
@@ -29,7 +30,8 @@ if TYPE_CHECKING:
     from knowngood.shop.release import Standing
 
 RESULTS: dict[str, CheckResult] = {
-    "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "fail": "fail", "f": "fail",
+    "pass": "pass", "p": "pass", "yes": "pass", "ok": "pass", "y": "pass", "passed": "pass",
+    "fail": "fail", "f": "fail",
     "no": "fail", "n/a": "not applicable", "na": "not applicable",
 }  # fmt: skip
 NO_NOTE = frozenset({
@@ -103,12 +105,19 @@ def release(session: Session, check: Standing, text: str) -> None:
     word, _, reason = text.partition(" ")
     result = RESULTS.get(word.casefold().rstrip(":,"))
     if result is None:
-        raise Refused("type pass, fail REASON or n/a REASON")
+        hint = f" A reading alone is no result: pass {text} or fail {text}?" if text[:1].isdigit(
+        ) else ""
+        raise Refused(f"type pass, fail REASON or n/a REASON.{hint}")
+    if result == "pass" and (off := still_off(session.opened, check)):
+        named = "; ".join(f"{o.words} (back {o.id})" for o in off)
+        raise Refused(f"{check.words}: it waits until the machine is together; still off: {named}. "
+                      "Or n/a REASON, fail REASON")  # fmt: skip
     view = decision.check_release(
         session.record, session.job_id, check.check, result, session.at(), reason.strip(), True
     )
     session.again.discard(check.check)
-    session.tell(show.wrapped(f"{check.words}: {result}", "kept: "))
+    said = ", ".join(filter(None, (result, reason.strip())))
+    session.tell(show.wrapped(f"{check.words}: {said}", "kept: "))
     if result == "fail":
         session.releasing = False
         session.say("  Stop: take the source out, nothing more is run.")

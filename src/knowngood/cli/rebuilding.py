@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
 
 from knowngood.cli import show
-from knowngood.cli.release_checks import goes_back, in_the_way, release_left
+from knowngood.cli.release_checks import goes_back, in_the_way, never_opened, release_left
 from knowngood.cli.session import Session
 from knowngood.job.apart import Tick
 from knowngood.job.events import NoteAdded
@@ -17,6 +17,7 @@ from knowngood.places.gather import View, look
 from knowngood.places.rebuild import LineView, not_off, rebuild_of
 from knowngood.places.record import Refused
 from knowngood.shop.off import Off, fasteners_words
+from knowngood.shop.proofs import proofs_of
 from knowngood.shop.rebuild import PINCH, Line
 from knowngood.shop.release import PROOFS, release_of_job, wrong_proofs
 
@@ -80,7 +81,8 @@ def off_named(view: View, words: str) -> Off:
 
 def back(session: Session, rest: str = "") -> None:
     """One step goes back: the one named, else the one that is next."""
-    named, _, why = rest.partition(" anyway")
+    named, _, why = f" {rest}".partition(" anyway")
+    named = named.strip()
     view = look(session.record, session.job_id)
     order = goes_back(view)
     if not named and not order:
@@ -88,9 +90,12 @@ def back(session: Session, rest: str = "") -> None:
     one = off_named(view, named) if named else order[0]
     try:
         view = apart.put_step_back(
-            session.record, session.job_id, one.id, session.at(), anyway=why.strip(" :,")
+            session.record, session.job_id, one.id, session.at(), anyway=why.strip(" :,"),
+            proofs_first=True,
         )
     except Refused as error:
+        if str(error).endswith(apart.SAME):
+            raise Refused(f"{error}: back {one.id} anyway REASON") from error
         if apart.FIRST not in str(error):
             raise
         raise Refused(
@@ -132,12 +137,21 @@ def release(session: Session, rest: str = "") -> None:
             f"Not good while it was put together: {named}. It holds the machine, and nothing is "
             "run, until it is proven again: prove lists them.", "! "
         ))  # fmt: skip
+    if left_out := [p for p in proofs_of(view.machine, view.job) if p.left_out]:
+        named = "; ".join(f"{p.line.words} (before {p.before} went back)" for p in left_out)
+        session.tell(show.wrapped(
+            f"Left out while it was put together: {named}. The claim says so. To prove it after "
+            f"all: open {left_out[0].step}, then {left_out[0].how}.", "! "
+        ))  # fmt: skip
+    never_opened(session)
     session.releasing = True
     session.again = {c.check for c in release_of_job(view.machine, view.job).checks
                      if c.result == "fail"}  # fmt: skip
     session.moved(look(session.record, session.job_id))
     if release_left(session.opened, session.again) is None and not wrong:
-        session.say("All checks are made; none failed. done repaired closes the job")
+        count = len(left_out)
+        but = f", {count} proof{'' if count == 1 else 's'} left out" if count else ""
+        session.say(f"All checks are made; none failed{but}. done repaired closes the job")
     session._show()
 
 
@@ -159,6 +173,10 @@ def prove(session: Session, rest: str = "") -> None:
         raise Refused(f"what was read? prove {number} {line.reads or 'good'}, or prove {number} "
                       "not good: WHY")  # fmt: skip
     told, result = _said(view, line, number, said)
+    late = next((p for p in proofs_of(view.machine, view.job) if p.line.id == line.id), None)
+    if result == "good" and late is not None and late.is_shut:
+        raise Refused(f"{late.before} is back on, so it can't be read any more: open {late.step}, "
+                      f"then {late.how}")  # fmt: skip
     view = apart.tick(session.record, session.job_id, line.id, line.words, result, session.at(),
                       told)  # fmt: skip
     session.tell(show.wrapped(f"{line.words}: {told or result}", "kept: "))

@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import re
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Final
 
 from knowngood.cli import show
-from knowngood.places.gather import View
+from knowngood.places import decision
+from knowngood.places.gather import View, look
 from knowngood.shop.off import Off, all_needs, off_steps
 from knowngood.shop.rebuild import rebuild_order
 from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped, wrong_proofs
+
+if TYPE_CHECKING:
+    from knowngood.cli.session import Session
+
+_AT_CLOSING: Final = re.compile(r"\bcapacitor measured\b.*\bclosed\b", re.I)
+"""A check of what was done before a cover was closed."""
 
 
 def goes_back(view: View) -> tuple[Off, ...]:
@@ -40,6 +49,29 @@ def release_left(view: View, again: set[str]) -> Standing | None:
     return next(iter([*failed, *blank]), None)
 
 
+def never_opened(session: Session) -> None:
+    """A capacitor under a cover that never came off on this job needs no measuring again: its
+    check is kept as not applicable, with that as its reason. Opened later, it is asked."""
+    view = look(session.record, session.job_id)
+    waits = [t for t in view.machine.teardown if t.role == "discharge"]
+    shells = {t.id for t in view.machine.teardown if t.role == "shell"}
+    over = {need for wait in waits for need in wait.needs} & shells
+    if not over or over & {s.step for s in view.job.steps}:
+        return
+    reason = "its cover never came off on this job"
+    for check in release_of_job(view.machine, view.job).blank:
+        if _AT_CLOSING.search(check.words):
+            decision.check_release(
+                session.record, session.job_id, check.check, "not applicable", session.at(), reason
+            )
+            session.tell(show.wrapped(f"{check.words}: not applicable, {reason}", "kept: "))
+
+
+def still_off(view: View, check: Standing) -> tuple[Off, ...]:
+    """What is off while this check needs the machine together."""
+    return goes_back(view) if check.stage not in ("source out", "after") else ()
+
+
 def half_done(view: View) -> str:
     """ "5 of 13 release checks are made", where somebody left in their midst and they can go on;
     "" before the first, after the last, while one stands failed, and with anything off that goes
@@ -63,8 +95,7 @@ def release_lines(view: View, check: Standing) -> Iterator[str]:
                                 "pass WHAT WAS DONE, or fail REASON", "  ")  # fmt: skip
     if check.stale:
         yield from show.wrapped(f"made before, but {check.stale}", "  ")
-    off: Sequence[Off] = goes_back(view) if check.stage not in ("source out", "after") else ()
-    if off:
+    if off := still_off(view, check):
         yield from show.wrapped("; ".join(f"{o.words} (back {o.id})" for o in off), "  still off: ")
     if check.caution:
         yield from show.wrapped(check.caution, "  ! ")

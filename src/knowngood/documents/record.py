@@ -34,6 +34,7 @@ from knowngood.documents.wording import listed, minutes, moment_of, sentence
 from knowngood.job.job import Job
 from knowngood.job.things import JobReading
 from knowngood.machines.machine import Machine
+from knowngood.shop.proofs import proofs_of
 from knowngood.shop.release import release_of_job, wrong_proofs
 
 TWO_FAULTS = "; and "  # how a suspect of two faults is put in words
@@ -287,6 +288,18 @@ def _release(job: Job, machine: Machine) -> list[Block]:
         for check in done.values()
     ]
     wrong = wrong_proofs(job)
+    proofs = proofs_of(machine, job)
+    rows += [
+        Row((Cell(one.line.words, one.line.hints[-1] if one.line.kind == "prove" else ""),
+             Cell(result["pass"]),
+             Cell(one.made.text, f"{one.made.at.by}, {moment_of(one.made.at)}".lstrip(", "))))
+        for one in proofs if one.made is not None and one.made.result == "good"
+    ]  # fmt: skip
+    rows += [
+        Row((Cell(one.line.words), Cell("left out", strong=True),
+             Cell(f"not done before {one.before} went back")))
+        for one in proofs if one.left_out
+    ]  # fmt: skip
     rows += [
         Row((Cell(one.words), Cell(result["fail"], strong=True), Cell(one.reason, one.by)))
         for one in wrong
@@ -318,6 +331,7 @@ def release_words(job: Job, machine: Machine) -> str:
         "passed": done.count("pass"),
         "FAILED": done.count("fail") + len(wrong_proofs(job)),
         "not applicable": done.count("not applicable"),
+        "left out in the rebuild": sum(one.left_out for one in proofs_of(machine, job)),
         "not done yet": sum(check.id not in answered for check in machine.release),
     }
     return ", ".join(f"{number} {what}" for what, number in counted.items() if number) or "none"

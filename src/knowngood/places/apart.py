@@ -25,6 +25,7 @@ from knowngood.places.rebuild import parts_to_fit, wrong_before
 from knowngood.places.record import At, Record, Refused
 from knowngood.shop.fasteners import Tally, tally
 from knowngood.shop.off import off_steps, step_counts
+from knowngood.shop.proofs import open_before
 from knowngood.shop.proven import not_empty, not_proven, not_worked
 from knowngood.shop.rebuild import put_back
 from knowngood.shop.supersession import same_number
@@ -32,6 +33,7 @@ from knowngood.shop.worktime import worked
 
 MOST_FASTENERS = 999
 FIRST = "Put that back first"
+SAME = "or say why it is closed all the same"
 CONTROLS = "prove:controls"
 """The line at which the controls are worked that no other line proves."""
 WAITS = ("discharge", "again")
@@ -128,12 +130,13 @@ def fasteners_noted(kinds: object) -> dict[str, Any]:
 
 def put_step_back(
     record: Record, job_id: str, step: str, at: At, *, back: int | None = None, over: int = 0,
-    words: str = "", since: datetime | None = None, anyway: str = "",
+    words: str = "", since: datetime | None = None, anyway: str = "", proofs_first: bool = False,
 ) -> View:  # fmt: skip
     """A step is back on. ``back``: fasteners that went in, None for all; ``over``: left over.
 
     Refused while something inside it is still off, and where it closes over a proof that was not
-    good; ``anyway``: the reason of who closes it all the same, which stays on the job as a note.
+    good, or, with ``proofs_first``, not made; ``anyway``: the reason of who closes it all the
+    same, which stays on the job as a note.
     """
     job = load_job(record, job_id)
     machine = setup_of(record, job).machine
@@ -157,8 +160,16 @@ def put_step_back(
                           for one in wrong_before(machine, job, step)):  # fmt: skip
         if not anyway.strip():
             raise Refused(f"{this.words} can't be back yet, not good: {wrong}. Mend it and prove "
-                          "it again, or say why it is closed all the same")  # fmt: skip
+                          f"it again, {SAME}")  # fmt: skip
         events.append(ev.NoteAdded(f"Closed all the same: {this.words}; not good: {wrong}. "
+                                   f"{anyway.strip()}"))  # fmt: skip
+    if unread := open_before(machine, job, step) if proofs_first else ():
+        if not anyway.strip():
+            how = "; ".join(f"{one.line.words} ({one.how})" for one in unread)
+            raise Refused(f"{this.words} can't be back yet, not proven: {how}. Prove it first, "
+                          f"{SAME}")  # fmt: skip
+        named = "; ".join(one.line.words for one in unread)
+        events.append(ev.NoteAdded(f"Closed all the same: {this.words}; not proven: {named}. "
                                    f"{anyway.strip()}"))  # fmt: skip
     events += [ev.StepClosed(o.id) for o in off if o.id not in left]
     went_in = this.count if back is None else back

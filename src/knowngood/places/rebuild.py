@@ -12,6 +12,7 @@ from knowngood.places.decision import causes_of, open_causes
 from knowngood.places.gather import View
 from knowngood.places.library import find_part, part_number
 from knowngood.shop.off import all_needs, off_steps
+from knowngood.shop.proofs import standing_tick
 from knowngood.shop.rebuild import (
     CauseToClear,
     Line,
@@ -171,13 +172,8 @@ def _in_hand(job: Job, line: Line) -> LineView:
 def _ticked(job: Job, line: Line) -> LineView:
     """A tick counts when it is younger than what it looked at: the machine opened again since
     is to be looked at again."""
-    one = job.apart.ticks.get(line.id)
+    one = standing_tick(job, line)
     if one is None:
         return LineView(line, False)
-    if line.kind in ("discharge", "prove", "pinch", "direction"):
-        seen = {s.step: s.opened.seq for s in job.steps}
-        about = [seen.get(line.about, 0)] if line.kind == "pinch" else list(seen.values())
-        if one.at.seq < max(about, default=0):
-            return LineView(line, False)
     wrong = one.result == "not good"
     return LineView(line, not wrong, wrong, one.text, one.at.by, one.at)
