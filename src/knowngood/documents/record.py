@@ -290,7 +290,7 @@ def _release(job: Job, machine: Machine) -> list[Block]:
     wrong = wrong_proofs(job)
     proofs = proofs_of(machine, job)
     rows += [
-        Row((Cell(one.line.words, one.line.hints[-1] if one.line.kind == "prove" else ""),
+        Row((Cell(one.line.words, next((x for x in one.line.hints if x.startswith("good: ")), "")),
              Cell(result["pass"]),
              Cell(one.made.text, f"{one.made.at.by}, {moment_of(one.made.at)}".lstrip(", "))))
         for one in proofs if one.made is not None and one.made.result == "good"
