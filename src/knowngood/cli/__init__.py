@@ -257,6 +257,24 @@ def machine_answer_command(
     return answer(file, question, said)
 
 
+@machine_app.command("number")
+def machine_number_command(
+    file: Annotated[Path, typer.Argument(help="The machine file.")],
+    part: Annotated[str, typer.Argument(help="The part, by its id or its words.")],
+    number: Annotated[str, typer.Argument(help="The maker's number, such as OX-4410.")],
+    model: Annotated[
+        list[str] | None, typer.Option(help="A model it fits; may be given again.")
+    ] = None,
+    serial_from: Annotated[str, typer.Option(help="The first serial it fits.")] = "",
+    serial_to: Annotated[str, typer.Option(help="The last serial it fits.")] = "",
+    read_at: Annotated[str, typer.Option(help="Where it was read, such as the old part.")] = "",
+) -> int:
+    """Write a part's number into a machine file; comments and order of the file stay."""
+    from knowngood.cli.new_machine import number as put
+
+    return put(file, part, number, model or (), serial_from, serial_to, read_at)
+
+
 @machine_app.command("audit")
 def machine_audit_command(
     file: Annotated[str, typer.Argument(help="The machine file, or a shipped machine.")],

@@ -1,4 +1,5 @@
-"""`knowngood machine new` and `machine answer`: an unknown machine on top of its family."""
+"""`knowngood machine new` and `machine answer`: an unknown machine on top of its family, and
+`machine number`: a part number into a machine file."""
 
 from __future__ import annotations
 
@@ -9,6 +10,7 @@ from pathlib import Path
 
 from knowngood.machines.check import read_machine
 from knowngood.machines.nearest import which_of
+from knowngood.machines.number_noted import NumberError, with_part_number
 from knowngood.machines.shipped import shipped_names
 from knowngood.machines.template import QUESTIONS, AnswerError, answered, new_file, open_questions
 from knowngood.places.library import MOST_BYTES, bases_beside
@@ -51,28 +53,56 @@ def new(file: Path, family: str, words: str, answers: Sequence[str]) -> int:
 def answer(file: Path, question: str, said: str) -> int:
     """One more answer into a file of `new`, comments and order kept; 0, or 2 and as it was."""
     try:
-        text = text_of(file, MOST_BYTES, "machine file")
-    except Refused as refused:
-        return _refuse(str(refused))
-    bases = bases_beside(str(file))
-    _, problems = read_machine(text, str(file), bases)
-    if problems:
-        return _refuse(*(str(p) for p in problems))
-    try:
-        text = answered(text, question, said, bases)
-    except AnswerError as error:
+        text = answered(_sound(file), question, said, bases_beside(str(file)))
+    except (AnswerError, Refused) as error:
         return _refuse(str(error))
     return _keep(file, text)
 
 
-def _keep(file: Path, text: str) -> int:
+def number(
+    file: Path, part: str, number: str, models: Sequence[str] = (), serial_from: str = "",
+    serial_to: str = "", read_at: str = "",
+) -> int:  # fmt: skip
+    """A part number into a machine file, comments and order kept; 0, or 2 and as it was.
+
+    ``part``: id or words. ``models``: those it fits, none for any.
+    """
+    models = [m.strip() for one in models for m in one.split(",") if m.strip()]
+    try:
+        text = with_part_number(_sound(file), part, number, models, serial_from.strip(),
+                                serial_to.strip(), read_at.strip(), bases_beside(str(file)))
+        _write(file, text)
+    except (NumberError, Refused) as error:
+        return _refuse(str(error))
+    print(f"{file}: {part} has the number {number}. A job on this file takes it with newer.")
+    return 0
+
+
+def _sound(file: Path) -> str:
+    """The text of a machine file without problems. Raises Refused with all of them."""
+    text = text_of(file, MOST_BYTES, "machine file")
     _, problems = read_machine(text, str(file), bases_beside(str(file)))
     if problems:
-        return _refuse(*(str(p) for p in problems))
+        raise Refused("\n".join(str(p) for p in problems))
+    return text
+
+
+def _write(file: Path, text: str) -> None:
+    """Raises Refused, and leaves the file as it was, where the text has problems."""
+    _, problems = read_machine(text, str(file), bases_beside(str(file)))
+    if problems:
+        raise Refused("\n".join(str(p) for p in problems))
     try:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
-        return _refuse(f"{file} cannot be written ({error.strerror or error})")
+        raise Refused(f"{file} cannot be written ({error.strerror or error})") from error
+
+
+def _keep(file: Path, text: str) -> int:
+    try:
+        _write(file, text)
+    except Refused as refused:
+        return _refuse(str(refused))
     left = open_questions(text)
     print(f"{file}: sound, ready to work with.")
     for q in left:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import textwrap
 from collections.abc import Iterable, Iterator
 
@@ -302,7 +303,17 @@ def proven(view: View) -> Iterator[str]:
                    f"{f' (read at: {at})' if number and at else ''}")
             if wants := number_wants(part, model, serial):
                 yield from wrapped(f"{wants.why}: type {wants.field} X", "  ? ")
+            elif not number and not part.labour_only:
+                yield from no_number(view, part.id)
     yield from wrapped(proof_sentence(view.setup, view.assessment), "  ")
+
+
+def no_number(view: View, part: str) -> Iterator[str]:
+    """How a number that the machine's file lacks gets into it."""
+    kept = view.job.machine_file
+    file = shlex.quote(kept.path) if kept else "FILE"
+    yield "  ? its number is not in the machine's file. With one of your own (machine new):"
+    yield f'    knowngood machine number {file} {part} NUMBER --read-at "the old part"; then newer'
 
 
 def not_proven(view: View, proof: Proof) -> Iterator[str]:

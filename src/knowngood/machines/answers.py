@@ -267,6 +267,8 @@ def _one_part(file: CommentedMap, base: Base, answer: str) -> None:
     had = groups_of(file.get("parts") or {}, whole)
     if {k: set(v) for k, v in had.items()} == {one[0]: set(one[1:]) for one in groups}:
         return  # as it is, with what was written by hand since
+    for id in {*had, *(i for one in groups for i in one)}:
+        take_out(file, ("numbers", id))  # of the pieces, or of what they were joined to
     apart(file, base, whole)
     if _is_brushed(file):  # its brushes are cured as the motor is
         file["faults"]["motor_brushes"]["parts"] = _motor_part(file, base)

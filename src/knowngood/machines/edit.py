@@ -84,13 +84,70 @@ def with_field(text: str, section: str, id: str, name: str, value: Value) -> str
     if there is not None:
         start, end = there[1].start_mark.index, _end(there[1], text)
         return f"{text[:start]}{written(value, bool(fields.flow_style))}{text[end:]}"
+    return _added(text, fields, name, written(value, bool(fields.flow_style)))
+
+
+def with_item(text: str, path: Sequence[str], item: Mapping[str, Value], place: int = -1) -> str:
+    """The text with one more item at the end of the list at ``path``, or with the item at
+    ``place`` (from 0) replaced; the list, and what it stands in, is made where it is missing.
+    Raises EditError."""
+    node: Node = _root(text)
+    for depth, name in enumerate(path, start=1):
+        pair = _pair(node, name)
+        if pair is None or _is_empty(pair[1]):
+            return _with_list(text, node, pair, path[depth - 1 :], item)
+        node = pair[1]
+    if not isinstance(node, SequenceNode):
+        raise EditError(f"{'.'.join(path)} is no list")
+    if 0 <= place < len(node.value):
+        old = node.value[place]
+        return f"{text[: old.start_mark.index]}{written(item)}{text[_end(old, text) :]}"
+    if node.flow_style:
+        at = node.value[-1].end_mark.index
+        return f"{text[:at]}, {written(item)}{text[at:]}"
+    at = _line_end(text, _end(node, text))
+    return f"{text[:at]}\n{' ' * node.start_mark.column}- {written(item)}{text[at:]}"
+
+
+def _is_empty(node: Node) -> bool:
+    """Nothing, [] or {}."""
+    return not node.value.strip() if isinstance(node, ScalarNode) else not node.value
+
+
+def _with_list(
+    text: str, within: Node, empty: tuple[Node, Node] | None, path: Sequence[str],
+    item: Mapping[str, Value],
+) -> str:  # fmt: skip
+    """A new list at the last name of ``path``; the first is a new name in ``within``, or one that
+    is there and empty."""
+    value: str = f"[{written(item)}]"
+    for name in reversed(path[1:]):
+        value = f"{{{name}: {value}}}"
+    if empty is not None:
+        start, end = empty[1].start_mark.index, empty[1].end_mark.index
+        if start == end:  # nothing behind the colon
+            start = end = text.index(":", empty[0].end_mark.index) + 1
+            value = f" {value}"
+        return f"{text[:start]}{value}{text[end:]}"
+    if not isinstance(within, MappingNode) or not within.value:
+        raise EditError(f"{path[0]} has no place: what it stands in has no entries with names")
+    if not within.flow_style:
+        pad = "\n" + " " * within.value[0][0].start_mark.column
+        value = "".join(f"{pad}{'  ' * n}{name}:" for n, name in enumerate(path[1:], start=1))
+        value += f"{pad}{'  ' * len(path)}- {written(item)}"
+    return _added(text, within, path[0], value)
+
+
+def _added(text: str, fields: MappingNode, name: str, value: str) -> str:
+    """A mapping that is not empty with one more name at its end."""
     last = fields.value[-1][1]
+    gap = "" if value.startswith("\n") else " "
     if fields.flow_style:
         at = last.end_mark.index
-        return f"{text[:at]}, {name}: {written(value)}{text[at:]}"
+        return f"{text[:at]}, {name}:{gap}{value}{text[at:]}"
     pad = " " * fields.value[0][0].start_mark.column
     at = _line_end(text, _end(last, text))
-    return f"{text[:at]}\n{pad}{name}: {written(value, flow=False)}{text[at:]}"
+    return f"{text[:at]}\n{pad}{name}:{gap}{value}{text[at:]}"
 
 
 def _root(text: str) -> MappingNode:

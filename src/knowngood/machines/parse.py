@@ -123,6 +123,9 @@ class _Builder:
                               did_you_mean(section, schema.SOURCED, 20))
         if not spec.source:
             self._problem(("machine",), "the file's own numbers have no source", NO_SOURCE_FIX)
+        if spec.numbers:  # those of a variant are with the parts by now
+            self._problem(("numbers",), "numbers at the top belong to a variant (based_on)",
+                          "Write them at the part: parts: {pack: {numbers: [{number: BW-4410}]}}")
         wires = self._wires()
         steps = {i: self._step(i, s) for i, s in spec.teardown.items()}
         return Machine(

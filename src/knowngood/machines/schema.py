@@ -289,6 +289,7 @@ class MachineSpec(Spec):
     circuit: CircuitSpec | None = _as("{ground: B-, elements: [...]}", default=None)
     nuisances: dict[Id, NuisanceSpec] = _as("{pack_charge: ...}", default={})
     parts: dict[Id, PartSpec] = _as("{pack: ...}")
+    numbers: dict[Id, list[NumberSpec]] = _as("{pack: [{number: BW-4410}]}", default={})
     teardown: dict[Id, StepSpec] = _as("{pack_out: ...}", default={})
     conditions: dict[Id, ConditionSpec] = _as("{outside: ...}")
     faults: dict[Id, FaultSpec] = _as("{pack_dead: ...}")

@@ -3,8 +3,8 @@ variant itself, up to four on top of each other.
 
 Entries with ids are overridden field by field, elements of the circuit by ``ref``; a field that is
 given replaces the family's whole field. ``parts``, ``doubles``, ``fixed_order`` and the other lists
-are replaced as a whole. ``drop`` takes entries out, together with what names them. Every entry
-keeps the line of the file it was written in.
+are replaced as a whole; ``numbers`` puts part numbers onto the parts. ``drop`` takes entries out,
+together with what names them. Every entry keeps the line of the file it was written in.
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ NAMED: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
 }  # fmt: skip
 
 WRITTEN_OUT: Final = "# Written out from "
+NUMBERS_FIX: Final = "Write it like numbers: {pack: [{number: OX-4410, models: OX-80}]}"
 BASE_NAME: Final = re.compile(r"[a-z][a-z0-9_-]{0,59}")  # of a file of one's own
 
 Bases = Callable[[str], str | None]
@@ -130,6 +131,8 @@ class _Merge:
             self._drop(str(section), [ids] if isinstance(ids, str) else ids)
         for key, value in self.own.data.items():
             old = self.data.get(key)
+            if key == "numbers":
+                continue  # below, onto the parts as they are then
             if key in BY_ID and isinstance(value, dict) and isinstance(old, dict):
                 self.data[key] = self._entries(key, old, value)
             elif key == "circuit" and isinstance(value, dict) and isinstance(old, dict):
@@ -142,6 +145,7 @@ class _Merge:
         if "parts" not in self.own.data and isinstance(self.data.get("parts"), dict):
             ratio = _volts(self.data.get("full_volts")) / (_volts(base_full) or 1.0)
             self.data["parts"] = with_cells(self.data["parts"], ratio)
+        self._put_numbers(self.own.data.get("numbers") or {})
         if "fixed_order" not in self.own.data and "fixed_order" in self.data:
             gone = set(drop.get("tests") or ()) if isinstance(drop.get("tests"), list) else set()
             gone |= {drop["tests"]} if isinstance(drop.get("tests"), str) else set()
@@ -163,6 +167,32 @@ class _Merge:
                 self.data["parts"] = {**self.data["parts"],
                                       id: {**part, "numbers": [numbers[n] for n in kept]}}
                 self._renumber(f"parts.{id}.numbers", kept)
+
+    def _put_numbers(self, own: Any) -> None:
+        """The variant's part numbers onto the parts, before those that are there; one that is there
+        too is replaced."""
+        parts = self.data.get("parts")
+        if not isinstance(own, dict) or not isinstance(parts, dict):
+            self._bad("numbers", "numbers is no list of parts with their numbers", NUMBERS_FIX)
+            return
+        for id, value in own.items():
+            part, path = parts.get(id), f"numbers.{id}"
+            if not isinstance(part, dict):
+                self._bad(path, f"{path}: this machine has no part {id}",
+                          did_you_mean(str(id), parts))
+            elif not isinstance(value, list) or not all(isinstance(v, dict) for v in value):
+                self._bad(path, f"{path} is no list of numbers", NUMBERS_FIX)
+            else:
+                there = listed(part.get("numbers"))
+                mine = {str(v.get("number")) for v in value}
+                kept = [n for n, one in enumerate(there)
+                        if not (isinstance(one, dict) and str(one.get("number")) in mine)]
+                self.data["parts"] = {**self.data["parts"],
+                                      id: {**part, "numbers": value + [there[n] for n in kept]}}
+                self._renumber(f"parts.{id}.numbers", kept, len(value))
+                for n, one in enumerate(value):
+                    self._put(f"parts.{id}.numbers.{n}", one, f"{path}.{n}")
+                self.lines[f"parts.{id}.numbers"] = self.own.lines.get(path, 1)
 
     def _bad(self, path: str, message: str, fix: str) -> None:
         self.problems.append(Problem(self.name, self.own.lines.get(path, 1), message, fix))
@@ -255,10 +285,11 @@ class _Merge:
                 self.data["doubles"] = [d for _, d in kept]
                 self._renumber("doubles", [n for n, _ in kept])
 
-    def _renumber(self, path: str, kept: list[int]) -> None:
-        """The lines of a list of which only these entries are left."""
+    def _renumber(self, path: str, kept: list[int], first: int = 0) -> None:
+        """The lines of a list of which only these entries are left, the first of them now at
+        ``first``."""
         old = {p: self.lines.pop(p) for p in list(self.lines) if p.startswith(path + ".")}
-        for new, n in enumerate(kept):
+        for new, n in enumerate(kept, start=first):
             head = f"{path}.{n}"
             for p, line in old.items():
                 if p == head or p.startswith(head + "."):
