@@ -24,7 +24,8 @@ def test_the_way_is_said_goes_and_leads_to_the_number(
     monkeypatch.chdir(tmp_path)
     file = tmp_path / "fan.yaml"
     file.write_text(GUIDE.split("```yaml\n")[1].split("```")[0], "utf-8")
-    assert play(tmp_path, "switch_ohms: OL\nOL\n", "fan.yaml") == 0
+    lines = "switch_ohms: >40 Mohm\n" * 2 + "pack_volts: 20.6 V\n"
+    assert play(tmp_path, lines, "fan.yaml") == 0
     said = capsys.readouterr().out
     assert "Proven: order switch\n" in said
     assert f"knowngood machine number {file} switch NUMBER --read-at " in said
