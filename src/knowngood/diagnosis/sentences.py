@@ -272,15 +272,17 @@ def _cleared(
 
 
 def _points_at(machine: Machine, belief: Belief, weighed: Weighed) -> str:
-    """The one part whose faults alone explain the reading, in words; "" when there are several."""
+    """The one part whose faults alone explain the reading, whatever it was taken along by, in
+    words; "" when there are several."""
     words = {p.id: p.words for p in machine.parts}
     left: set[frozenset[str]] = set()
     for i, h in enumerate(belief.hypotheses):
         if h.kind == "primary" and weighed.extreme[i] > SHOWN_OUT:
             left.add(h.parts)
-    if len(left) != 1:
+    common = frozenset[str]().union(*left).intersection(*left)
+    if common not in left:
         return ""
-    return " and ".join(words[p] for p in sorted(next(iter(left))) if p in words)
+    return " and ".join(words[p] for p in sorted(common) if p in words)
 
 
 SHOWN_HERE = "known-good reading"  # in the source of limits that come from readings taken here
