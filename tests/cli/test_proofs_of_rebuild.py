@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from knowngood.cli.release_checks import never_opened
 from knowngood.documents.document import texts
 from knowngood.documents.record import record_blocks, release_words
 from tests.cli.test_bench import Bench
@@ -74,19 +73,3 @@ def test_a_check_that_needs_the_machine_together_waits(bench: Bench) -> None:
     said = bench.enter("yes")
     assert "it waits until the machine is together; still off: open the start box" in said
     assert not bench.job.release
-
-
-def test_a_capacitor_under_a_cover_that_never_came_off_is_not_asked(tmp_path: Path) -> None:
-    bench = Bench(tmp_path, "mower-battery-56v")
-    bench.enter("it is dead\n1\nno\nopen console")
-    never_opened(bench.session)
-    (kept,) = bench.job.release
-    assert (kept.check, kept.result) == ("capacitor_rebuild", "not applicable")
-    assert kept.reason == "its cover never came off on this job"
-    bench.record.log.close()
-    (tmp_path / "again").mkdir()
-    bench = Bench(tmp_path / "again", "mower-battery-56v")
-    bench.enter("it is dead\n1\nno\nopen pack_out\nopen cover")
-    never_opened(bench.session)
-    assert not bench.job.release
-    bench.record.log.close()

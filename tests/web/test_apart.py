@@ -252,7 +252,7 @@ def test_what_the_new_machine_file_does_not_know_says_so(phone: Phone, store: Pa
         digest = record.files.keep_text(text)
         record.append(phone.job, [MachineAdopted(digest)], At(START + timedelta(minutes=1), "Sam"))
     said = phone.refused("ReadingTaken", test="harness_wiggle", text="0.3 ohm", reading_id="r9")
-    assert "went over to another machine file meanwhile (by Sam)" in said
+    assert "went over to another complaint or machine file meanwhile (by Sam)" in said
 
 
 def test_a_control_that_reads_open_is_not_good(phone: Phone) -> None:

@@ -2,22 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final
 
 from knowngood.cli import show
-from knowngood.places import decision
-from knowngood.places.gather import View, look
+from knowngood.places.gather import View
 from knowngood.shop.off import Off, all_needs, off_steps
 from knowngood.shop.rebuild import rebuild_order
 from knowngood.shop.release import RUNS, Standing, release_of_job, runs_stopped, wrong_proofs
-
-if TYPE_CHECKING:
-    from knowngood.cli.session import Session
-
-_AT_CLOSING: Final = re.compile(r"\bcapacitor measured\b.*\bclosed\b", re.I)
-"""A check of what was done before a cover was closed."""
 
 
 def goes_back(view: View) -> tuple[Off, ...]:
@@ -47,24 +38,6 @@ def release_left(view: View, again: set[str]) -> Standing | None:
         blank = [c for c in blank if c.stage not in RUNS]
     failed = [c for c in checks if c.result == "fail" and c.check in again]
     return next(iter([*failed, *blank]), None)
-
-
-def never_opened(session: Session) -> None:
-    """A capacitor under a cover that never came off on this job needs no measuring again: its
-    check is kept as not applicable, with that as its reason. Opened later, it is asked."""
-    view = look(session.record, session.job_id)
-    waits = [t for t in view.machine.teardown if t.role == "discharge"]
-    shells = {t.id for t in view.machine.teardown if t.role == "shell"}
-    over = {need for wait in waits for need in wait.needs} & shells
-    if not over or over & {s.step for s in view.job.steps}:
-        return
-    reason = "its cover never came off on this job"
-    for check in release_of_job(view.machine, view.job).blank:
-        if _AT_CLOSING.search(check.words):
-            decision.check_release(
-                session.record, session.job_id, check.check, "not applicable", session.at(), reason
-            )
-            session.tell(show.wrapped(f"{check.words}: not applicable, {reason}", "kept: "))
 
 
 def still_off(view: View, check: Standing) -> tuple[Off, ...]:

@@ -202,7 +202,7 @@ def _weighed(
     """The same when the belief is known: which run shows the machine, if any; ``true``: see
     `_true`."""
     row, listed, p = read.row, ~table.other, belief.over_nodes
-    whole = float(p[listed].sum())
+    whole = max(float(p[listed].sum()), 1e-300)
     of_run = (true[:, listed].sum(axis=1) / whole).tolist()
     best = of_run.index(max(of_run))
     kept = [r for r, share in enumerate(of_run) if r == best or share >= IN_DOUBT]

@@ -10,6 +10,7 @@ import hashlib
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from knowngood.job.events import MachineFileNoted
 from knowngood.job.job import Job
@@ -71,8 +72,7 @@ def file_now(job: Job) -> FileNow | None:
         text = text_of(was.path, MOST_BYTES, "machine file")
     except Refused as refused:
         return FileNow(was.path, trouble=str(refused))
-    whole = written_out(text, was.path, bases_beside(was.path))
-    return FileNow(was.path, _says(whole) != was.digest)
+    return FileNow(was.path, _says_whole(text, was.path, _stamps(was.path)) != was.digest)
 
 
 def take_newer(record: Record, job_id: str, at: At, file: str = "") -> Newer:
@@ -127,6 +127,20 @@ def _path_of(job: Job) -> str:
         raise Refused("this job's machine is none that was read from a file of yours; newer"
                       " FILE.yaml names one")  # fmt: skip
     return job.machine_file.path
+
+
+@lru_cache(maxsize=32)
+def _says_whole(text: str, path: str, beside: tuple[tuple[str, int, int], ...]) -> str:
+    """`_says` of the file with its family; ``beside`` stands for the files that this may be."""
+    return _says(written_out(text, path, bases_beside(path)))
+
+
+def _stamps(path: str) -> tuple[tuple[str, int, int], ...]:
+    """Name, time and size of each machine file beside this one: the phone asks with every entry,
+    and writing a variant out takes a good part of a second."""
+    with os.scandir(os.path.dirname(path)) as there:
+        found = [(e.name, e.stat()) for e in there if e.name.endswith(".yaml")]
+    return tuple(sorted((name, at.st_mtime_ns, at.st_size) for name, at in found))
 
 
 def _says(text: str) -> str:

@@ -57,8 +57,8 @@ def proofs_of(machine: Machine, job: Job) -> tuple[Proof, ...]:
 
 def open_before(machine: Machine, job: Job, step: str) -> tuple[Proof, ...]:
     """Proofs that nobody made and that can't be made any more once this step is on."""
-    return tuple(one for one in proofs_of(machine, job)
-                 if one.step == step and one.made is None and one.line.id[:10] != "discharge:")
+    return tuple(one for one in proofs_of(machine, job) if one.step == step and one.made is None
+                 and not one.line.id.startswith("discharge:"))  # fmt: skip
 
 
 def standing_tick(job: Job, line: Line) -> Ticked | None:

@@ -145,7 +145,7 @@ def _take(here: Here, job: str, device: str, entry: EntryIn) -> tuple[Result, Vi
 
 
 def _file_changed(here: Here, job: str, based_on: int | None) -> str:
-    """What to add when the job has another machine file than the phone had seen."""
+    """What to add when the job has another complaint or machine file than the phone had seen."""
     if based_on is None or job == SHOP:
         return ""
     since = [e for e in here.record.log.events(job) if e.seq > based_on]
@@ -153,8 +153,8 @@ def _file_changed(here: Here, job: str, based_on: int | None) -> str:
     if not other:
         return ""
     by = other[-1].by or "somebody"
-    return (f". The job went over to another machine file meanwhile (by {by}): enter it anew where "
-            "it belongs now; until then it stays on this phone")
+    return (f". The job went over to another complaint or machine file meanwhile (by {by}): enter "
+            "it anew where it belongs now; until then it stays on this phone")
 
 
 def clock_words(theirs: datetime | None, ours: datetime) -> str:
