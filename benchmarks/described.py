@@ -38,7 +38,7 @@ from knowngood.machines.variant import written_out
 from tests.play import Ways, play_planned
 from tests.simulate import World, draw_truth
 
-JOBS = 40
+JOBS = 300
 SIGNS_A_SECOND = 1.5  # typed with one thumb, and reading the plate meanwhile; an assumption
 COMMAND = "python -m benchmarks described"
 PEERS = Path(__file__).parent / "peers"  # made by hand for this comparison, not shipped
