@@ -87,7 +87,7 @@ def _row(
 
 
 def _minutes(job: Played, prices: Prices) -> float:
-    end = (0.0 if job.whole else prices.comeback) + (0.0 if job.proven else prices.unproven)
+    end = (0.0 if job.whole else prices.wrong) + (0.0 if job.proven else prices.unproven)
     return (job.price - end) * 60.0 / prices.bench_rate
 
 

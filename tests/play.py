@@ -58,9 +58,10 @@ def reach(setup: Setup, test: str, opened: frozenset[str]) -> tuple[float, froze
 
 
 def finish(setup: Setup, truth: frozenset[str], named: frozenset[str], proven: bool) -> float:
-    """What the stop costs: a comeback for the wrong part, the risk of a claim without proof."""
+    """What the stop costs: a comeback and the claim for the wrong part, the risk of a claim without
+    proof."""
     prices = setup.bench.prices
-    return (0.0 if named == truth else prices.comeback) + (0.0 if proven else prices.unproven)
+    return (0.0 if named == truth else prices.wrong) + (0.0 if proven else prices.unproven)
 
 
 def play_planned(

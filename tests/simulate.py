@@ -97,7 +97,8 @@ class World:
         some of which mend for good what they ask for (a pack that the shop has charged)."""
         undoes = self.table.undoes
         undone = frozenset[str]().union(*(undoes.get(t, frozenset()) for t in (*after, test)))
-        self._undone = undone.intersection(self.table.hypotheses[self.truth].marks)
+        undone = undone.intersection(self.table.hypotheses[self.truth].marks)
+        self._undone = self.table.gone(test, undone)
         key = (test, visit, again, self._undone)
         if key not in self._read:
             reading = self._draw(test, visit)

@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from knowngood.diagnosis.assess import Setup, known_from, set_up
+from knowngood.diagnosis.assess import Setup, assess, known_from, set_up
 from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Judged
 from knowngood.isolate.belief import Item
@@ -87,6 +87,53 @@ def test_what_was_expected_of_a_reading_is_kept_with_it() -> None:
     dead = next(n for n, h in enumerate(at.bench.table.hypotheses) if h.id == "charger_dead")
     assert first.row.index[dead] != first.row.good
     assert last.row.index[dead] == last.row.good
+
+
+BATTERY_TOOLS = [
+    "blower-56v", "chainsaw-56v", "hedge-trimmer-36v", "mower-battery-56v", "string-trimmer-40v"
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BATTERY_TOOLS)
+def test_a_full_pack_says_nothing_of_the_charger_and_the_charger_itself_still_does(
+    name: str,
+) -> None:
+    """Charged in the shop the pack is full, whatever the customer's charger does: a rest reading
+    moves nothing any more, a look at the charger all."""
+    at = setup(name)
+    meter, table = at.bench.meter, at.bench.table
+    dead = next(n for n, h in enumerate(table.hypotheses) if h.id == "charger_dead")
+    tests = {t.id: t for t in at.machine.tests}
+    limits = tests["pack_charged"].limits
+    assert limits is not None and limits.low is not None and limits.high is not None
+    full = Item("0", "pack_charged",
+                read_text(f"{(limits.low + limits.high) / 2:.1f} V", "volts", meter))  # fmt: skip
+
+    def believed(*after: tuple[str, str]) -> float:
+        more = [Item(str(n), t, read_text(v, tests[t].quantity, meter))
+                for n, (t, v) in enumerate(after, 1)]  # fmt: skip
+        return float(known_from(at, Evidence((full, *more))).belief.p[dead])
+
+    before = believed()
+    assert believed(("charger_check", "no")) > 0.85 > 3 * before
+    assert believed(("charger_check", "yes")) < before / 20
+    for row in (table.rows["pack_rest"], table.rows["charger_check"]):
+        after = table.without(row, table.undoes["pack_charged"])
+        assert (after.index[dead] == row.good) == (row.id == "pack_rest")
+
+
+def test_the_charger_is_looked_at_after_the_pack_was_charged_in_the_shop() -> None:
+    """What no reading was expected to tell any more was never the next step, and the machine went
+    back with nothing found."""
+    at = setup("chainsaw-56v")
+    meter, tests = at.bench.meter, {t.id: t for t in at.machine.tests}
+    shown = [("pull_chain", "yes"), ("lock_off_feel", "yes"), ("input_ohms", "5.0 kohm"),
+             ("pack_charged", "58.2 V"), ("guard_click", "yes"), ("pack_swap", "yes"),
+             ("shake_run", "yes")]  # fmt: skip
+    items = tuple(Item(str(n), t, read_text(v, tests[t].quantity, meter))
+                  for n, (t, v) in enumerate(shown))  # fmt: skip
+    view = assess(at, Evidence(items), deadline=None, max_expansions=30)
+    assert view.next is not None and view.next.id == "charger_check", view.steps[:3]
 
 
 def test_a_running_engine_fills_no_flat_battery_and_a_charge_does() -> None:

@@ -26,7 +26,7 @@ from knowngood.isolate.proof import judge_proof, shown_out
 from knowngood.isolate.watch import Watch
 from knowngood.machines.machine import Machine
 from knowngood.machines.table import build_table, complaint_of, told_account
-from knowngood.machines.undone import filled_by, undone_by
+from knowngood.machines.undone import filled_by, still_told, undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
@@ -51,7 +51,9 @@ def set_up(
     """The table of this machine under this complaint, on this meter. KeyError: no such one."""
     machine = wire(machine, meter)
     table = build_table(machine, complaint_of(machine, complaint), weights, meter)
-    table = replace(table, undoes=undone_by(machine), refills=filled_by(machine))
+    undoes = undone_by(machine)
+    still = still_told(machine, undoes)
+    table = replace(table, undoes=undoes, still=still, refills=filled_by(machine))
     access = tuple(Access(t.id, t.minutes, t.back_minutes, t.needs) for t in machine.teardown)
     fits = tuple(Fit(p.id, p.price, p.minutes, p.returnable, p.needs) for p in machine.parts)
     good = good_stretches(machine, table, meter)

@@ -233,7 +233,7 @@ def make_task(
         parts=parts,
         covers=covers,
         tests=tuple(tests),
-        wrong_price=bench.prices.comeback + sum(lost) + bench.prices.shelf_day * 7,
+        wrong_price=bench.prices.wrong + sum(lost) + bench.prices.shelf_day * 7,
         opened=opened & {a.id for a in bench.access},
         excluded0=excluded,
         proof_floor=floor,

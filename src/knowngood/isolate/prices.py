@@ -13,7 +13,8 @@ class Prices:
     ``bench_rate``: money an hour. ``comeback``: a machine that returns unfixed or wrongly fixed.
     ``claim_worth`` and ``denied``: what a claim brings and the chance that one without proof is
     denied: what their product buys in minutes is spent on a proof, and no more (see
-    docs/decisions/stops-without-proof.md). ``shelf_day``: a day of waiting on the shelf.
+    docs/decisions/stops-without-proof.md). A claim for the wrong part brings nothing (``wrong``).
+    ``shelf_day``: a day of waiting on the shelf.
     """
 
     bench_rate: float = 90.0
@@ -33,6 +34,13 @@ class Prices:
 
     def of_minutes(self, minutes: float) -> float:
         return minutes * self.bench_rate / 60.0
+
+    @property
+    def wrong(self) -> float:
+        """The wrong part, beside its own price: a comeback, and the claim for it. One for a part
+        that is good is charged back when the part returned tests good (TB 5-2330-378-14), so it is
+        lost for sure and not only as often as any claim without proof."""
+        return self.comeback + self.claim_worth - self.unproven
 
     @property
     def unproven(self) -> float:

@@ -118,18 +118,25 @@ def chance_to_show(shows: Mapping[str, float] | None, circumstance: str) -> floa
 @dataclass(frozen=True)
 class Table:
     """``hypotheses`` carry their weights after the complaint; ``rows`` by test id. ``undoes``: by
-    test id the marks that it undoes, so that readings after it say nothing of them. ``levels``:
-    where the source may stand; ``refills``: tests after which it stands elsewhere."""
+    test id the marks that it undoes, so that readings after it say nothing of them, except those of
+    tests that ``still`` tell these marks. ``levels``: where the source may stand; ``refills``:
+    tests after which it stands elsewhere."""
 
     hypotheses: tuple[Hypothesis, ...]
     rows: Mapping[str, Row]
     nodes: tuple[Node, ...]
     undoes: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    still: Mapping[str, frozenset[str]] = field(default_factory=dict)
     levels: Levels | None = None
     refills: frozenset[str] = frozenset()
 
+    def gone(self, test: str, undone: frozenset[str]) -> frozenset[str]:
+        """Of the marks undone those of which this test says nothing any more."""
+        return undone - self.still.get(test, frozenset())
+
     def without(self, row: Row, undone: frozenset[str]) -> Row:
         """The row after these marks were undone: it reads as without them."""
+        undone = self.gone(row.id, undone)
         if not undone:
             return row
         key = row.id, undone

@@ -66,7 +66,7 @@ def taken_from(table: Table, items: Sequence[Item]) -> tuple[list[Taken], frozen
         if item.reading.is_evidence and item.test in table.rows:
             undone |= table.undoes.get(item.test, frozenset())
             fills += item.test in table.refills
-            key = (item.visit, item.test, undone)
+            key = (item.visit, item.test, table.gone(item.test, undone))
             by_test.setdefault(key, []).append(item)
             filled.setdefault(key, set()).add(fills)
     now = (max((visit for visit, _, _ in by_test), default=0), fills)

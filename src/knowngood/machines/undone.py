@@ -1,8 +1,9 @@
-"""What taking a test undoes for good, so that later readings say nothing of it.
+"""What taking a test undoes for good, and which later readings say nothing of it.
 
 A pack filled on the shop's charger for one test is full at the next one too, whatever the
 customer's charger does: no later volts of that pack clear or blame it. What the machine itself does
 meanwhile fills nothing: a battery stands at the volts of a running engine and is as flat as before.
+Nor does a full pack mend the charger: a test of the charger itself reads as it did.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from knowngood.machines.joined import main_source
-from knowngood.machines.machine import Condition, Fault, Machine
+from knowngood.machines.machine import Condition, Fault, Machine, Test
 
 
 def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
@@ -28,12 +29,37 @@ def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
     return found
 
 
+def still_told(
+    machine: Machine, undoes: Mapping[str, frozenset[str]]
+) -> Mapping[str, frozenset[str]]:
+    """Test -> faults that it tells after ``undoes``, too: it uses a part of theirs that what undid
+    them has not worked on."""
+    conditions = {c.id: c for c in machine.conditions}
+    uses = {t.id: _uses(t, conditions.get(t.condition)) for t in machine.tests}
+    found = {}
+    for test, mine in uses.items():
+        told = frozenset(
+            f.id for f in machine.faults
+            if (by := [t for t, gone in undoes.items() if f.id in gone])
+            and all(mine.intersection(f.parts) - uses[t] for t in by)
+        )  # fmt: skip
+        if told:
+            found[test] = told
+    return found
+
+
 def filled_by(machine: Machine) -> frozenset[str]:
     """Tests after which the main source stands elsewhere than it came: their condition sets it."""
     if machine.wires is None or (source := main_source(machine.wires)) is None:
         return frozenset()
     filled = {c.id for c in machine.conditions if source in c.spreads and not c.does}
     return frozenset(t.id for t in machine.tests if t.condition in filled)
+
+
+def _uses(test: Test, condition: Condition | None) -> frozenset[str]:
+    """The parts that the file says are measured, charged, loaded or plugged in."""
+    said = test.uses if test.uses is not None or condition is None else condition.uses
+    return frozenset(said or ())
 
 
 def _undone(fault: Fault, condition: Condition) -> bool:
