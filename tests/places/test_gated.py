@@ -127,8 +127,10 @@ def test_a_shorted_input_ends_every_run(setup: Setup) -> None:
     assert "band1" not in still and "unsteady" not in still
 
 
-@pytest.mark.parametrize("setup", ["mower-battery-56v"], indirect=True)  # the saw's tree has none
+@pytest.mark.parametrize("setup", ["hedge-trimmer-36v"], indirect=True)  # the other trees have none
 def test_without_the_gate_it_would_not_hold(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:
+    tree = plan_tree(setup, Evidence(), deadline=None, max_expansions=300)
+    assert not breaches(setup, tree_json(tree)["policy"])
     monkeypatch.setattr(plans, "keep_gate", lambda setup, advice: advice)
     monkeypatch.setattr(plans, "cut_with_gate", lambda setup, task, cut: cut)
     tree = plan_tree(setup, Evidence(), deadline=None, max_expansions=300)
