@@ -72,7 +72,7 @@ def run(
         " of belief, weighted by how many lie in each. Slope: the power to which all beliefs must"
         " be raised to be likeliest (Cox 1958), ± two standard errors. Believed 95 % and wrong: of"
         " the sets of parts believed by 95 % or more, those that were not the bad ones. Stops"
-        " unproven: the plan stops without proof where a comeback is cheaper than the steps to it. "
+        " unproven: the plan stops without proof where that is cheaper than the steps to one. "
         + LOOKED.format(EXPANSIONS),
         "command": "python -m benchmarks calibration",
     }

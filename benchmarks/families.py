@@ -6,8 +6,8 @@ plays it with noisy readings, slips and one test in seven that cannot be taken. 
 order see the same readings, and both end when a part is proven. The planner also stops where going
 on costs more than it saves; the fixed order has no such stop and walks on to its last test
 (`python -m benchmarks machine_plan` has it with the planner's stop beside it, on the mower). A stop
-without proof pays the risk of a denied claim and, for the wrong part, a comeback and all of the
-claim. Right: every part named is truly bad.
+without proof pays the risk of a denied claim and, for other parts than the whole cure, a comeback
+and the rest of the claim. Right: every part named is truly bad.
 `can be told`: the tests that could be taken on that job (not passed over, nor behind one that was,
 nor in need of a machine that runs when it does not) prove the true part, taken all together, those
 that the proof hangs on twice. Of these, `right at the stop`: the part named where the plan stops,

@@ -11,10 +11,10 @@ keeps them. A wrong part comes back, and its readings do not count.
 
 After 0, 3, 10 and 30 such jobs the same fresh jobs are judged, in each of several shops. `verdicts
 right`: quick readings of good and bad parts called good and bad; the rest are `wrong` or too close
-to tell. `price to proof`: tests and what they open, in money, with a comeback for a wrong part and
-the risk of a denied claim where proof is missing. `in the 95 %`: how many good machines of this
-shop read inside the interval that is predicted for them (calibrated is 95 % or more). The last rows
-show readings and counts alone.
+to tell. `price to proof`: tests and what they open, in money, with a comeback and the claim for a
+wrong part and the risk of a denied claim where proof is missing. `in the 95 %`: how many good
+machines of this shop read inside the interval that is predicted for them (calibrated is 95 % or
+more). The last rows show readings and counts alone.
 
     python -m benchmarks.learning [JOBS]
 

@@ -5,9 +5,9 @@ and played three times with the same readings: always the planner's cheapest ste
 usual order, leaving out tests that can change nothing any more; and an oracle that knows the fault
 and pays only for its proof. The stop rule is the same: both stop when a part is proven, or where
 the planner finds that going on costs more than it saves; a stop without proof pays the risk of a
-denied claim and, for the wrong part, a comeback. Beside it stands the fixed order as a shop without
-a planner walks it, to proof or to its last test. The price of the part itself, which nobody avoids,
-is left out. Counted are the jobs that an oracle can prove at all.
+denied claim and, for the wrong part, a comeback and the rest of the claim. Beside it stands the
+fixed order as a shop without a planner walks it, to proof or to its last test. The price of the
+part itself, which nobody avoids, is left out. Counted are the jobs that an oracle can prove at all.
 """
 
 from __future__ import annotations

@@ -27,8 +27,8 @@ Ways = dict[Place, str]
 
 @dataclass(frozen=True)
 class Played:
-    """How one job ended. ``price``: tests and what they opened, in money, and for a stop without
-    the right part a comeback; ``named``: the parts at the stop."""
+    """How one job ended. ``price``: tests and what they opened, in money, and what its stop costs
+    (`finish`); ``named``: the parts at the stop."""
 
     named: frozenset[str]
     truth: frozenset[str]
@@ -58,8 +58,8 @@ def reach(setup: Setup, test: str, opened: frozenset[str]) -> tuple[float, froze
 
 
 def finish(setup: Setup, truth: frozenset[str], named: frozenset[str], proven: bool) -> float:
-    """What the stop costs: a comeback and the claim for the wrong part, the risk of a claim without
-    proof."""
+    """What the stop costs: a comeback and the claim for other parts than the whole cure, the risk
+    of a claim without proof."""
     prices = setup.bench.prices
     return (0.0 if named == truth else prices.wrong) + (0.0 if proven else prices.unproven)
 

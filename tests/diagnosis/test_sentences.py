@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -11,9 +13,11 @@ from knowngood.diagnosis.evidence import Evidence
 from knowngood.diagnosis.views import Judged
 from knowngood.isolate.belief import Item
 from knowngood.isolate.prices import Prices
+from knowngood.isolate.taken import taken_from
+from knowngood.machines.check import read_machine
 from knowngood.machines.parse import parse_machine
 from knowngood.machines.shipped import load_shipped
-from knowngood.machines.undone import undone_by
+from knowngood.machines.undone import still_told, undone_by
 from knowngood.measure.meter import load_shipped_meter
 from knowngood.measure.typed import read_text
 
@@ -120,6 +124,44 @@ def test_a_full_pack_says_nothing_of_the_charger_and_the_charger_itself_still_do
     for row in (table.rows["pack_rest"], table.rows["charger_check"]):
         after = table.without(row, table.undoes["pack_charged"])
         assert (after.index[dead] == row.good) == (row.id == "pack_rest")
+
+
+def test_readings_of_the_charger_before_and_after_the_charge_are_of_one_thing() -> None:
+    at = setup("chainsaw-56v")
+    meter = at.bench.meter
+    texts = (("charger_check", "no"), ("pack_charged", "58.2 V"), ("charger_check", "no"),
+             ("pack_rest", "58.1 V"))  # fmt: skip
+    tests = {t.id: t for t in at.machine.tests}
+    items = [Item(str(n), t, read_text(v, tests[t].quantity, meter))
+             for n, (t, v) in enumerate(texts)]  # fmt: skip
+    taken, undone = taken_from(at.bench.table, items)
+    assert undone == {"charger_dead"}
+    assert {t.row.id: (len(t.items), t.undone) for t in taken} == {
+        "charger_check": (2, frozenset()), "pack_charged": (1, undone), "pack_rest": (1, undone),
+    }  # fmt: skip
+
+
+def test_a_charged_battery_clears_no_flat_one_whatever_is_said_to_be_used() -> None:
+    """Where the file does not say what the charge was done to, it was done to the battery."""
+    text = """
+words: Rider of a shop
+based_on: rider-start-12v
+tests:
+  rest_volts: {uses: [battery_charge]}
+"""
+    machine, problems = read_machine(text, "rider-own")
+    assert machine is not None, problems
+    undoes = undone_by(machine)
+    assert undoes["charged_volts"] == {"battery_flat"}
+    assert not still_told(machine, undoes)
+
+    def told(charged: str) -> Mapping[str, frozenset[str]]:
+        said = tuple(replace(c, uses=(charged,)) if c.id in ("charged", "bat_loaded") else c
+                     for c in machine.conditions)  # fmt: skip
+        return still_told(replace(machine, conditions=said), undoes)
+
+    assert told("battery") == {"rest_volts": {"battery_flat"}}
+    assert not told("battery_charge")
 
 
 def test_the_charger_is_looked_at_after_the_pack_was_charged_in_the_shop() -> None:

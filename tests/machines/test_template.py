@@ -167,6 +167,22 @@ def test_three_machines_described_by_answers(family: str) -> None:
                        for c in machine.conditions)
 
 
+@pytest.mark.parametrize("family", ["blower-56v", "mower-battery-56v"])
+@pytest.mark.parametrize("one", ["pack, charger", "charger, pack"])
+def test_a_pack_sold_with_its_charger_is_feared_as_a_pack(family: str, one: str) -> None:
+    """What the tests use and what a look is a hazard of go by the part that stands for both."""
+    text = new_file("mine", family, "Mine", {"one_part": one})
+    machine, first = sound(text), one.split(", ")[0]
+    parts = {p.id: p for p in machine.parts}
+    assert not {"pack", "charger"} <= set(parts) and parts[first].cells is not None
+    tests = {t.id: t for t in machine.tests}
+    conditions = {c.id: c for c in machine.conditions}
+    assert tests["look_pack"].hazard == first and tests["charger_check"].uses == (first,)
+    assert conditions["pack_full"].uses == (first,)
+    back = read_whole(answered(text, "one_part", "none"), "m")
+    assert back.data == read_whole(new_file("mine", family, "Mine", {"one_part": "none"}), "m").data
+
+
 def test_answers_keep_comments_and_order_and_may_change() -> None:
     text = new_file("mine", "blower-56v", "Mine", {"cells": "20"})
     text = text.replace("words: Mine\n", "words: Mine  # as Ida calls it\n# my own line\n")

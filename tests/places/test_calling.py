@@ -30,6 +30,15 @@ def test_the_test_of_the_named_part_comes_first(tmp_path: Path) -> None:
         assert len(steps) > 5
 
 
+def test_what_a_charge_in_the_shop_silenced_does_not_come_first(tmp_path: Path) -> None:
+    """A pack filled there says nothing of the charger that is called."""
+    with Record.open(tmp_path / "shop.db") as record:
+        check_in = CheckIn(find_machine("chainsaw-56v"), "dead", meter=find_meter("generic-6000"))
+        job = open_job(record, check_in, AT).job.id
+        take_reading(record, job, "pack_charged", "58.2 V", AT)
+        assert proving_steps(call(record, job, "charger", AT))[0].id == "charger_check"
+
+
 def test_nothing_is_put_first_when_no_part_is_called(tmp_path: Path) -> None:
     with Record.open(tmp_path / "shop.db") as record:
         view = open_job(record, CheckIn(find_machine("mower-battery-56v"), "dead"), AT)

@@ -127,7 +127,7 @@ def test_a_shorted_input_ends_every_run(setup: Setup) -> None:
     assert "band1" not in still and "unsteady" not in still
 
 
-@pytest.mark.parametrize("setup", ["hedge-trimmer-36v"], indirect=True)  # the other trees have none
+@pytest.mark.parametrize("setup", ["hedge-trimmer-36v"], indirect=True)  # the other two have none
 def test_without_the_gate_it_would_not_hold(setup: Setup, monkeypatch: pytest.MonkeyPatch) -> None:
     tree = plan_tree(setup, Evidence(), deadline=None, max_expansions=300)
     assert not breaches(setup, tree_json(tree)["policy"])

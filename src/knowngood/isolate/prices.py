@@ -37,9 +37,12 @@ class Prices:
 
     @property
     def wrong(self) -> float:
-        """The wrong part, beside its own price: a comeback, and the claim for it. One for a part
-        that is good is charged back when the part returned tests good (TB 5-2330-378-14), so it is
-        lost for sure and not only as often as any claim without proof."""
+        """The wrong part, beside its own price: a comeback, and what the job would have brought
+        beyond ``unproven``. A claim for a part that is good is charged back when the part returned
+        tests good (TB 5-2330-378-14), so it is lost for sure and not only as often as any claim
+        without proof; a customer does not pay for such a part either. Half of a cure counts as the
+        wrong part, and a part called proven pays this alone, without ``unproven``: it is
+        rarely wrong."""
         return self.comeback + self.claim_worth - self.unproven
 
     @property

@@ -3,7 +3,7 @@ another answer says so. What a person wrote by hand about a part that stays as i
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from ruamel.yaml.comments import CommentedMap
@@ -55,6 +55,10 @@ def apart(file: CommentedMap, base: Base, whole: Parts) -> None:
         own = ((file.get("faults") or {}).get(fault) or {}).get("parts")
         if own is not None and listed(own) == _through(named, gone_now):
             take_out(file, ("faults", str(fault), "parts"))
+    for section, id, key, named in _besides(base):
+        own = ((file.get(section) or {}).get(id) or {}).get(key)
+        if own is not None and listed(own) == _through(named, gone_now):
+            take_out(file, (section, id, key))
 
 
 def together(file: CommentedMap, base: Base, parts: Parts, ids: Sequence[str]) -> None:
@@ -68,6 +72,8 @@ def together(file: CommentedMap, base: Base, parts: Parts, ids: Sequence[str]) -
         merged["price"] = float(merged["price"]) + float(more["price"])
         merged["needs"] = list(dict.fromkeys([*listed(merged.get("needs")),
                                               *listed(more.get("needs"))]))  # fmt: skip
+        if "cells" in more:  # what a pack is feared for it is feared for in the whole, too
+            merged.setdefault("cells", more["cells"])
     merged.pop("numbers", None)  # the numbers were those of the pieces
     file["parts"] = CommentedMap(
         (id, merged if id == first else part) for id, part in parts.items() if id not in rest)
@@ -78,6 +84,19 @@ def together(file: CommentedMap, base: Base, parts: Parts, ids: Sequence[str]) -
         named = listed(fault.get("parts"))
         if set(named) & set(rest):
             entry(file, "faults", str(id))["parts"] = _through(named, into)
+    for section, name, key, was in _besides(base):
+        named = listed(((file.get(section) or {}).get(name) or {}).get(key, was))
+        if set(named) & set(rest):
+            entry(file, section, name)[key] = (
+                into[named[0]] if key == "hazard" else _through(named, into)
+            )
+
+
+def _besides(base: Base) -> Iterator[tuple[str, str, str, list[str]]]:
+    """(section, id, key, parts) wherever the family names parts beside those of a fault."""
+    for section, keys in (("conditions", ("uses",)), ("tests", ("uses", "hazard"))):
+        for id, said in (base.get(section) or {}).items():
+            yield from ((section, str(id), key, listed(said[key])) for key in keys if said.get(key))
 
 
 def _through(named: Sequence[str], into: Mapping[str, str]) -> list[str]:

@@ -32,16 +32,16 @@ def undone_by(machine: Machine) -> Mapping[str, frozenset[str]]:
 def still_told(
     machine: Machine, undoes: Mapping[str, frozenset[str]]
 ) -> Mapping[str, frozenset[str]]:
-    """Test -> faults that it tells after ``undoes``, too: it uses a part of theirs that what undid
-    them has not worked on."""
+    """Test -> faults that it tells after ``undoes``, too: it uses a part of theirs, and what undid
+    them other parts. Only what the file writes counts: where it is silent, all were worked on."""
     conditions = {c.id: c for c in machine.conditions}
     uses = {t.id: _uses(t, conditions.get(t.condition)) for t in machine.tests}
     found = {}
     for test, mine in uses.items():
         told = frozenset(
             f.id for f in machine.faults
-            if (by := [t for t, gone in undoes.items() if f.id in gone])
-            and all(mine.intersection(f.parts) - uses[t] for t in by)
+            if mine and (by := [uses[t] for t, gone in undoes.items() if f.id in gone])
+            and all(on is not None and mine.intersection(f.parts) - on for on in by)
         )  # fmt: skip
         if told:
             found[test] = told
@@ -56,10 +56,11 @@ def filled_by(machine: Machine) -> frozenset[str]:
     return frozenset(t.id for t in machine.tests if t.condition in filled)
 
 
-def _uses(test: Test, condition: Condition | None) -> frozenset[str]:
-    """The parts that the file says are measured, charged, loaded or plugged in."""
+def _uses(test: Test, condition: Condition | None) -> frozenset[str] | None:
+    """The parts that the file says are measured, charged, loaded or plugged in; None: it says
+    nothing."""
     said = test.uses if test.uses is not None or condition is None else condition.uses
-    return frozenset(said or ())
+    return None if said is None else frozenset(said)
 
 
 def _undone(fault: Fault, condition: Condition) -> bool:

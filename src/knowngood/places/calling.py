@@ -38,7 +38,7 @@ def proving_steps(view: View) -> tuple[StepView, ...]:
     def score(step: StepView) -> tuple[int, float]:
         if step.id in again:  # nothing but this is missing
             return 2, -step.minutes
-        row = bench.table.rows[step.id]
+        row = bench.table.without(bench.table.rows[step.id], belief.undone)
         p, _ = outcome_table(bench.table, row, bench.bands(step.id), belief)
         seen = mass @ p / now  # chance of each outcome if the part is the bad one
         after = mass @ p / np.maximum(belief.p @ p, 1e-300)
