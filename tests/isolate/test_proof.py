@@ -402,3 +402,6 @@ def test_a_claim_for_the_wrong_part_is_lost_for_sure(denied: float) -> None:
     without = advise(unclaimed, belief, max_expansions=1).task.wrong_price
     assert with_claim is not None and without is not None
     assert with_claim - without == pytest.approx(200 * (1 - denied))
+    called = advise(bench, belief, called=frozenset({"A"}), max_expansions=1).task
+    assert called.unproven_price == 200  # nothing is paid without the proof that was called for
+    assert called.wrong_price == pytest.approx(without)

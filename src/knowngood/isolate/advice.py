@@ -8,7 +8,7 @@ at hand, minutes become money, and what is open stays open.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Container, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -182,9 +182,9 @@ def make_task(
     direct: Collection[str] = (),
 ) -> planning.Task:
     """The planner's task for this belief. With ``called``, planning (not the belief) takes the
-    person's word for the part, so that what is left is its proof. ``proof``: as judged now, if
-    that is known already. ``behind``: tests held only until others are read, with those (see
-    `within_reach`); the plan may use them in that order. ``direct``: see `of_one_part`."""
+    person's word for the part, and that nothing is paid without its proof. ``proof``: as judged
+    now, if that is known already. ``behind``: tests held only until others are read, with those
+    (see `within_reach`); the plan may use them in that order. ``direct``: see `of_one_part`."""
     proof = proof or judge_proof(belief, called)
     keep, weight, sets = _fold(belief, None if proof.proven else called, proof)
     excluded, floor = as_planned(belief, proof, keep, weight)
@@ -227,17 +227,18 @@ def make_task(
         float(p) * sum(fits[x].price * (1 - fits[x].returnable) for x in s)
         for p, s in zip(weight, sets, strict=True)
     ]
+    prices = bench.prices if called is None else replace(bench.prices, denied=1.0)
     return planning.Task(
         goal="part",
         faults=tuple(faults),
         parts=parts,
         covers=covers,
         tests=tuple(tests),
-        wrong_price=bench.prices.wrong + sum(lost) + bench.prices.shelf_day * 7,
+        wrong_price=prices.wrong + sum(lost) + prices.shelf_day * 7,
         opened=opened & {a.id for a in bench.access},
         excluded0=excluded,
         proof_floor=floor,
-        unproven_price=bench.prices.unproven,
+        unproven_price=prices.unproven,
     )
 
 
