@@ -56,8 +56,12 @@ def test_fuse_and_controller_all_but_sure_the_fuse_is_read() -> None:
 
 
 def test_a_part_that_is_called_is_read_first() -> None:
+    """Or after a look of half a minute with the shell shut, which the proof needs as well."""
     found = saw(called="fuse")
-    assert found.next is not None and found.next.id == "fuse_ohms"
+    fuse = next(s for s in found.steps if s.id == "fuse_ohms")
+    before = [s for s in found.steps if s.price < fuse.price]
+    assert all(s.kind == "test" and s.minutes <= 0.5 and not s.opens for s in before)
+    assert fuse.costs_more <= setup("chainsaw-56v").bench.prices.of_minutes(0.5)
 
 
 def test_the_reading_of_a_likely_part_has_a_price_that_was_looked_into() -> None:
