@@ -117,6 +117,7 @@ def install(name: str) -> None:
 def pip(*arguments: str) -> None:
     """Run pip in .venv quietly; its last lines are shown only when it fails."""
     command = [str(PYTHON), "-m", "pip", "install", "--quiet", "--retries", "2", "--no-input"]
+    command += ["--no-compile"]  # most of what is installed is never loaded
     command += ["--disable-pip-version-check", "--root-user-action", "ignore", *arguments]
     done = subprocess.run(command, capture_output=True, text=True, errors="replace", cwd=str(ROOT))
     if done.returncode == 0:

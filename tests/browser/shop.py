@@ -40,7 +40,7 @@ class Shop:
     store: Path
     port: int
     process: subprocess.Popen[bytes] | None = None
-    patience: float = 0.09
+    patience: float = 0.03
     starts: int = 0
     log: Path = field(default_factory=Path)
 
@@ -105,7 +105,7 @@ class Shop:
 
 
 @contextmanager
-def served(folder: Path, patience: float = 0.09) -> Iterator[Shop]:
+def served(folder: Path, patience: float = 0.03) -> Iterator[Shop]:
     """A shop in this folder, running until the end; ``patience`` in seconds of planning."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))

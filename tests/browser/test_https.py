@@ -46,7 +46,7 @@ class Safe(Shop):
     def start(self, wait: bool = True) -> None:
         command = [sys.executable, "-m", "knowngood", "serve", "--host", "127.0.0.1"]
         command += ["--port", str(self.port), "--https", "--https-port", str(self.safe_port)]
-        command += ["--store", str(self.store), "--patience", "0.09"]
+        command += ["--store", str(self.store), "--patience", "0.03"]
         self.log = self.store.with_name("server.log")
         with self.log.open("ab") as log:
             self.process = subprocess.Popen(command, stdout=log, stderr=log)

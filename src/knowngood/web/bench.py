@@ -19,7 +19,8 @@ from knowngood.web.step_face import BLANK
 from knowngood.web.step_view import test_face
 
 MOST_PLACES = 63
-PATIENCE = 1.0  # seconds to plan what is sent to the phone
+PATIENCE = 1.0  # seconds to plan what is sent to the phone, and at most
+STEPS = 12  # times what a step gets
 
 router = APIRouter()
 
@@ -68,9 +69,9 @@ def job_plan(request: Request, job: str) -> dict[str, Any]:
         setup = setup_of(here.record, it)
         evidence = evidence_of(setup.machine, it)
         plate = (it.opened.model, it.opened.serial) if it.opened else (None, "")
-        tree = tree_json(
-            plan_tree(setup, evidence, most=MOST_PLACES, deadline=PATIENCE, plate=plate)
-        )
+        step = here.record.patience
+        most = PATIENCE if step is None else min(PATIENCE, STEPS * step)
+        tree = tree_json(plan_tree(setup, evidence, most=MOST_PLACES, deadline=most, plate=plate))
     machine = setup.machine
     tests = {t.id: {**test_face(machine, t), "expect": t.good_reads} for t in machine.tests}
     return {
