@@ -30,7 +30,7 @@ from knowngood.machines.undone import filled_by, still_told, undone_by
 from knowngood.machines.wire import wire
 from knowngood.measure.meter import MeterSheet
 
-WORDS, PLANNED = 0.14, 0.5  # shares of the deadline
+WORDS, PLANNED = 0.18, 0.5  # shares of the deadline
 
 
 @dataclass(frozen=True, slots=True)
